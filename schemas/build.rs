@@ -1,0 +1,4 @@
+//! `schemas/v1` is compiled in as data; a changed file must be compiled in again.
+fn main() {
+    println!("cargo::rerun-if-changed=v1");
+}

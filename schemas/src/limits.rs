@@ -1,0 +1,78 @@
+//! Every limit of the project, in one place, related to each other at compile time.
+
+/// Largest body of an event, in bytes before base64 (F4).
+pub const EVENT_BYTES_MAX: usize = 16 * 1024;
+/// Largest envelope: the body in base64, its signatures and a little room (F7).
+pub const ENVELOPE_BYTES_MAX: usize = 24 * 1024;
+/// Most envelopes in one request.
+pub const BATCH_EVENTS_MAX: usize = 256;
+/// Largest request body, in bytes.
+pub const BODY_BYTES_MAX: usize = 8 * 1024 * 1024;
+/// Most signatures on one envelope (F7).
+pub const SIGNATURES_MAX: usize = 8;
+/// Deepest nesting of a body; the body object itself is depth 1 (F4).
+pub const DEPTH_MAX: usize = 16;
+/// Days after which a waiting note needs a registrar's approval (F11).
+pub const OFFLINE_DAYS_MAX: i64 = 14;
+/// Minutes between `time` and `signedtime` beyond which a note says that it is late (F5).
+pub const LATE_MINUTES: i64 = 15;
+/// How far `time` may lie ahead of the service's clock, in milliseconds (F16).
+pub const CLOCK_SKEW_MS: i64 = 120_000;
+/// How far the service's clock may go back before it refuses to write, in milliseconds (F16).
+pub const CLOCK_BACK_MS: i64 = 5_000;
+/// Hours that a count may be missing before it is a discrepancy (F12).
+pub const GAP_HOURS: i64 = 24;
+/// Longest `latereason`, in code points (F5).
+pub const LATE_REASON_CHARS_MAX: usize = 200;
+/// Longest `correlationid` and `causationid`, in code points.
+pub const CORRELATION_CHARS_MAX: usize = 200;
+/// Longest label of an egg, animal or tank, in code points.
+pub const LABEL_CHARS_MAX: usize = 24;
+/// Largest CloudEvents Integer (CloudEvents 1.0.2, type system).
+pub const INTEGER_MAX: u64 = 2_147_483_647;
+/// Largest magnitude of an integer in I-JSON (RFC 7493 2.2): 2^53 - 1.
+pub const JSON_INTEGER_MAX: u64 = 9_007_199_254_740_991;
+/// First and last year that a time may name (F2).
+pub const YEAR_MIN: i32 = 1800;
+/// See [`YEAR_MIN`].
+pub const YEAR_MAX: i32 = 9998;
+/// Fewest and most root keys of a collection (F10).
+pub const ROOT_KEYS_MIN: usize = 2;
+/// See [`ROOT_KEYS_MIN`].
+pub const ROOT_KEYS_MAX: usize = 8;
+
+/// Requests that may wait for the journal before the service answers 503.
+pub const JOURNAL_QUEUE_MAX: usize = 1024;
+/// Most events the journal commits together.
+pub const COMMIT_EVENTS_MAX: usize = 512;
+/// Events read from the store at once.
+pub const PAGE_EVENTS_MAX: usize = 4096;
+/// Items on one page of a list, if the caller does not say.
+pub const LIST_ITEMS_DEFAULT: usize = 100;
+/// Most items on one page of a list; more is refused, not clamped.
+pub const LIST_ITEMS_MAX: usize = 1000;
+/// Threads that verify signatures ahead of the journal, per processor.
+pub const VERIFY_TASKS_PER_CORE: usize = 4;
+/// SQLite page size in bytes.
+pub const STORE_PAGE_BYTES: usize = 16 * 1024;
+/// How long a writer waits for another's lock on the store, in milliseconds.
+pub const STORE_BUSY_MS: u64 = 5_000;
+/// Frames in the write-ahead log before it is copied back, off the append path.
+pub const STORE_CHECKPOINT_FRAMES: u32 = 4_000;
+/// Smallest SQLite that we trust with a live log (3.51.3 mends the WAL-reset fault).
+pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
+/// Seconds a client waits for an answer of the service.
+pub const CLIENT_TIMEOUT_S: u64 = 30;
+/// Seconds that `Retry-After` asks a refused writer to wait.
+pub const RETRY_AFTER_S: u64 = 1;
+/// Largest file that the verifier reads whole, in bytes.
+pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
+
+// A full batch of the largest envelopes must fit in one request.
+const _: () = assert!(BATCH_EVENTS_MAX * ENVELOPE_BYTES_MAX <= BODY_BYTES_MAX);
+// The largest body must fit in an envelope: base64 is four bytes for three.
+const _: () = assert!(EVENT_BYTES_MAX.div_ceil(3) * 4 + SIGNATURES_MAX * 160 < ENVELOPE_BYTES_MAX);
+// A whole request can be committed at once.
+const _: () = assert!(BATCH_EVENTS_MAX <= COMMIT_EVENTS_MAX);
+const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
+const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);

@@ -1,0 +1,269 @@
+//! What the log's own rules say of each note, in seq order: the journal asks before it records,
+//! the verifier asks again afterwards, and both get the same answer (F7 to F14, F21 to F23).
+//!
+//! * [`gate`]: what can be judged of an envelope before its place in the log is known;
+//! * [`keys`]: who may sign, when;
+//! * [`judge`]: the rest, in F7's order.
+
+pub mod gate;
+
+pub mod keys;
+
+pub mod judge;
+
+mod administration;
+
+use crate::catalogue::catalogue;
+use crate::encoding::from_base64_32;
+use crate::event::Event;
+use crate::merkle::{Hash, Tree};
+use crate::names::{KeyId, Subject};
+use crate::note::VerifierKey;
+use crate::receipt::Leaf;
+use crate::signing::{KeyRing, brought_keys};
+use crate::time::Instant;
+use chrono_tz::Tz;
+use ed25519_dalek::VerifyingKey;
+use keys::{KeyBook, Role};
+use serde_json::{Map, Value};
+use std::collections::HashMap;
+use std::sync::Arc;
+
+/// What the founding note fixed.
+#[derive(Debug, Clone)]
+pub struct Founding {
+    /// The collection's name.
+    pub name: String,
+    /// Country code.
+    pub country: String,
+    /// The collection's time zone: days are dates in it (F2).
+    pub zone: Tz,
+    /// The log's origin.
+    pub origin: String,
+    /// Invented season, simulated clock (F10).
+    pub simulated_clock: bool,
+}
+
+/// What is remembered of a recorded note.
+#[derive(Debug, Clone)]
+pub struct Past {
+    /// Its id, as a number.
+    pub id: u128,
+    /// SHA-256 of its body.
+    pub body_sha256: Hash,
+    /// Its kind.
+    pub kind: Arc<str>,
+    /// Its subject as written.
+    pub subject: Arc<str>,
+    /// Its author's key.
+    pub keyid: KeyId,
+    /// Of an act: the seq of its target.
+    pub target: Option<u64>,
+    /// Whether its body has been withheld.
+    pub withheld: bool,
+}
+
+#[derive(Debug, Clone, Copy, Default)]
+struct SubjectPast {
+    version: u64,
+    exists: bool,
+}
+
+/// The state of the log's own rules after so many notes.
+#[derive(Debug, Clone, Default)]
+pub struct Replay {
+    schema_checks: bool,
+    founding: Option<Founding>,
+    log_keys: Vec<VerifierKey>,
+    ring: KeyRing,
+    keys: KeyBook,
+    ids: HashMap<u128, u64>,
+    past: Vec<Past>,
+    subjects: HashMap<Arc<str>, SubjectPast>,
+    kinds: HashMap<String, Arc<str>>,
+    tree: Tree,
+    newest: Option<Instant>,
+}
+
+impl Replay {
+    /// An empty log. `schema_checks` is off only for check vectors whose `data` is not meant to
+    /// satisfy any schema.
+    #[must_use]
+    pub fn new(schema_checks: bool) -> Self {
+        Self { schema_checks, ..Self::default() }
+    }
+
+    /// Number of notes.
+    #[must_use]
+    pub fn size(&self) -> u64 {
+        self.past.len() as u64
+    }
+
+    /// The founding, once there is one.
+    #[must_use]
+    pub fn founding(&self) -> Option<&Founding> {
+        self.founding.as_ref()
+    }
+
+    /// The log's keys, oldest first.
+    #[must_use]
+    pub fn log_keys(&self) -> &[VerifierKey] {
+        &self.log_keys
+    }
+
+    /// Every key ever known.
+    #[must_use]
+    pub fn ring(&self) -> &KeyRing {
+        &self.ring
+    }
+
+    /// Enrolled and root keys.
+    #[must_use]
+    pub fn keys(&self) -> &KeyBook {
+        &self.keys
+    }
+
+    /// The tree over all leaves.
+    #[must_use]
+    pub fn tree(&self) -> &Tree {
+        &self.tree
+    }
+
+    /// What is remembered of the note at `seq`.
+    #[must_use]
+    pub fn past(&self, seq: u64) -> Option<&Past> {
+        self.past.get(usize::try_from(seq).ok()?)
+    }
+
+    /// The seq of the note with that id.
+    #[must_use]
+    pub fn seq_of(&self, id: &str) -> Option<u64> {
+        self.ids.get(&ulid_number(id)?).copied()
+    }
+
+    /// When the newest note was recorded.
+    #[must_use]
+    pub fn newest(&self) -> Option<Instant> {
+        self.newest
+    }
+
+    /// The version the next note about `subject` gets.
+    #[must_use]
+    pub fn next_version(&self, subject: &Subject) -> u64 {
+        self.subjects.get(subject.as_str()).map_or(0, |past| past.version) + 1
+    }
+
+    /// Whether a subject has been brought into the record.
+    #[must_use]
+    pub fn exists(&self, subject: &Subject) -> bool {
+        self.subjects.get(subject.as_str()).is_some_and(|past| past.exists)
+    }
+
+    /// What can be judged before a note's place is known.
+    #[must_use]
+    pub fn gate(&self) -> gate::Gate {
+        gate::Gate {
+            origin: self.founding.as_ref().map(|founding| founding.origin.clone()),
+            ring: self.ring.clone(),
+            schema_checks: self.schema_checks,
+        }
+    }
+
+    /// Takes a note that has been judged, or that stands in a log: no question is asked here.
+    pub fn apply(&mut self, event: &Event, leaf: &Leaf) {
+        let target = event.data.get("target").and_then(Value::as_str).and_then(|id| self.seq_of(id));
+        self.remember(leaf, &event.id, &event.kind, &event.subject, event.keyid);
+        self.set_target(&event.kind, target);
+        for bytes in brought_keys(event) {
+            if let Ok(key) = VerifyingKey::from_bytes(&bytes) {
+                self.ring.add(key);
+            }
+        }
+        match event.kind.as_str() {
+            "collection.founded.v1" => self.found(event, leaf.seq),
+            "key.enrolled.v1" | "key.revoked.v1" | "root.replaced.v1" => self.keys.apply(event, leaf),
+            "body.withheld.v1" => self.withhold(event),
+            _ => {}
+        }
+        self.bring_in(&event.kind, &event.subject, &event.data);
+    }
+
+    /// Takes a note whose body has been withheld: `facts` is the `data` of the `body.withheld`
+    /// that names it (F23).
+    pub fn apply_withheld(&mut self, facts: &Map<String, Value>, leaf: &Leaf) -> Option<()> {
+        let text = |name: &str| facts.get(name).and_then(Value::as_str);
+        let (id, kind) = (text("id")?, text("kind")?);
+        let (subject, keyid) = (Subject::parse(text("subject")?)?, KeyId::parse(text("keyid")?)?);
+        self.remember(leaf, id, kind, &subject, keyid);
+        let nothing = Map::new();
+        let data = facts.get("replacement").and_then(Value::as_object).unwrap_or(&nothing);
+        self.bring_in(kind, &subject, data);
+        Some(())
+    }
+
+    fn remember(&mut self, leaf: &Leaf, id: &str, kind: &str, subject: &Subject, keyid: KeyId) {
+        let id = ulid_number(id).unwrap_or_default();
+        let kind = self.kinds.entry(kind.to_owned()).or_insert_with(|| Arc::from(kind)).clone();
+        let subject = match self.subjects.get_key_value(subject.as_str()) {
+            Some((known, _)) => known.clone(),
+            None => Arc::from(subject.as_str()),
+        };
+        self.ids.insert(id, leaf.seq);
+        self.subjects.entry(subject.clone()).or_default().version += 1;
+        self.past.push(Past { id, body_sha256: leaf.body_sha256, kind, subject, keyid, target: None, withheld: false });
+        self.tree.push(leaf.hash());
+        self.newest = Some(leaf.recorded_at);
+    }
+
+    fn set_target(&mut self, kind: &str, target: Option<u64>) {
+        let is_act = catalogue().kind(kind).is_some_and(|kind| kind.is_act);
+        if let (true, Some(past)) = (is_act, self.past.last_mut()) {
+            past.target = target;
+        }
+    }
+
+    fn bring_in(&mut self, kind: &str, subject: &Subject, data: &Map<String, Value>) {
+        let Some(kind) = catalogue().kind(kind) else { return };
+        for created in kind.created_by(subject, data) {
+            self.subjects.entry(Arc::from(created.as_str())).or_default().exists = true;
+        }
+    }
+
+    fn found(&mut self, event: &Event, seq: u64) {
+        let text = |name: &str| event.data.get(name).and_then(Value::as_str).unwrap_or_default().to_owned();
+        self.founding = Some(Founding {
+            name: text("name"),
+            country: text("country"),
+            zone: text("time_zone").parse().unwrap_or(Tz::UTC),
+            origin: text("origin"),
+            simulated_clock: event.data.get("simulated_clock").and_then(Value::as_bool).unwrap_or(false),
+        });
+        self.log_keys.extend(VerifierKey::parse(&text("log_vkey")).ok());
+        self.keys.set_roots(&event.data, seq);
+        self.subjects.entry(Arc::from("collection")).or_default().exists = true;
+    }
+
+    fn withhold(&mut self, event: &Event) {
+        let seq = event.data.get("seq").and_then(Value::as_u64).and_then(|seq| usize::try_from(seq).ok());
+        if let Some(past) = seq.and_then(|seq| self.past.get_mut(seq)) {
+            past.withheld = true;
+        }
+    }
+
+    /// Roles that a key holds at this size, whether in force or not.
+    #[must_use]
+    pub fn roles_of(&self, id: &KeyId) -> &[Role] {
+        self.keys.get(id).map_or(&[], |record| &record.roles)
+    }
+}
+
+/// A ULID as a number of 128 bits.
+#[must_use]
+pub fn ulid_number(text: &str) -> Option<u128> {
+    ulid::Ulid::from_string(text).ok().map(|id| id.0)
+}
+
+/// The hash in a member of `data` that is 32 bytes in base64.
+fn hash_member(data: &Map<String, Value>, name: &str) -> Option<Hash> {
+    data.get(name).and_then(Value::as_str).and_then(from_base64_32)
+}

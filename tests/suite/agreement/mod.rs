@@ -1,0 +1,7 @@
+//! The agreement against check vectors and published standards.
+
+mod fold;
+
+mod standards;
+
+mod vectors;
