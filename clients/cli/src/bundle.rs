@@ -48,7 +48,7 @@ impl Client {
 
 fn check_empty(folder: &Path) -> Result<(), Fault> {
     match std::fs::read_dir(folder) {
-        Ok(mut entries) if entries.next().is_some() => {
+        Ok(entries) if entries.count() > 0 => {
             Err(Fault::Usage(format!("{} is not empty; name a folder that does not exist yet", folder.display())))
         }
         Ok(_) => Ok(()),
