@@ -47,11 +47,9 @@ impl Client {
 }
 
 fn check_empty(folder: &Path) -> Result<(), Fault> {
-    match std::fs::read_dir(folder) {
-        Ok(entries) if entries.count() > 0 => {
-            Err(Fault::Usage(format!("{} is not empty; name a folder that does not exist yet", folder.display())))
-        }
-        Ok(_) => Ok(()),
+    match std::fs::read_dir(folder).map(|mut entries| entries.next().is_none()) {
+        Ok(true) => Ok(()),
+        Ok(false) => Err(Fault::Usage(format!("{} is not empty; name a folder that does not exist yet", folder.display()))),
         Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(()),
         Err(error) => Err(files::fault("read", folder, &error)),
     }
