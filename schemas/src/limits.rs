@@ -65,6 +65,8 @@ pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 pub const CLIENT_TIMEOUT_S: u64 = 30;
 /// Seconds a client waits for a connection.
 pub const CLIENT_CONNECT_TIMEOUT_S: u64 = 5;
+/// Hours after which a note that waits on its device is pointed out.
+pub const WAITING_WARN_HOURS: i64 = 48;
 /// Times a client asks again when the service says that it is busy.
 pub const CLIENT_RETRIES_MAX: u32 = 8;
 /// Largest answer, other than a bundle, that a client reads, in bytes.
@@ -84,5 +86,7 @@ const _: () = assert!(EVENT_BYTES_MAX.div_ceil(3) * 4 + SIGNATURES_MAX * 160 < E
 const _: () = assert!(BATCH_EVENTS_MAX <= COMMIT_EVENTS_MAX);
 const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
+// A waiting note is pointed out before it needs a registrar.
+const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);

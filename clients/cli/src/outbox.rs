@@ -45,6 +45,8 @@ pub struct Unsent {
     pub body: Vec<u8>,
     /// Its envelope, when others have signed it too.
     pub envelope: Option<String>,
+    /// Whether it waits for others to approve it.
+    pub draft: bool,
     /// Whether it was ever on its way: then it may be recorded, and cannot be taken back.
     pub sent: bool,
     /// Why the service refused it.
@@ -126,6 +128,26 @@ impl Outbox {
             files::replace(&file, envelope.as_bytes())?;
         }
         Ok(())
+    }
+
+    /// Marks a waiting note as one that others are to approve before it is sent.
+    ///
+    /// # Errors
+    /// The mark cannot be written.
+    pub fn mark_draft(&self, body: &[u8]) -> Result<(), Fault> {
+        let event = Event::parse(body)?;
+        files::replace(&self.file(Shelf::Waiting, event.keycount, &event.id, DRAFT), b"")
+    }
+
+    /// Counts a count as used: it stands in a body that was written elsewhere.
+    ///
+    /// # Errors
+    /// The counts cannot be written.
+    pub fn use_up(&self, count: u32) -> Result<(), Fault> {
+        let _lock = Lock::take(&self.lock)?;
+        let mut counts = self.load()?;
+        counts.use_up(count);
+        self.save(&counts)
     }
 
     /// Notes that a body is about to be sent; from now on it cannot be taken back.
@@ -227,7 +249,7 @@ impl Outbox {
     }
 
     fn clear(&self, shelf: Shelf, count: u32, id: &str) -> Result<(), Fault> {
-        [BODY, SENT, ENVELOPE, PROBLEM].iter().try_for_each(|ending| files::remove(&self.file(shelf, count, id, ending)))
+        [BODY, SENT, DRAFT, ENVELOPE, PROBLEM].iter().try_for_each(|ending| files::remove(&self.file(shelf, count, id, ending)))
     }
 
     fn place(&self, shelf: Shelf) -> PathBuf {
@@ -264,6 +286,7 @@ impl Outbox {
             id: id.to_owned(),
             body,
             envelope: files::read_text(&self.file(shelf, count, id, ENVELOPE))?,
+            draft: self.file(shelf, count, id, DRAFT).exists(),
             sent: self.file(shelf, count, id, SENT).exists(),
             refused,
         }))
@@ -306,6 +329,7 @@ struct ProblemFile {
 
 const BODY: &str = ".json";
 const SENT: &str = ".sent";
+const DRAFT: &str = ".draft";
 const ENVELOPE: &str = ".envelope";
 const PROBLEM: &str = ".problem";
 
