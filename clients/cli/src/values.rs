@@ -94,13 +94,13 @@ fn read_list(item: &Shape, name: &str, texts: &[String], helper: &dyn Helper) ->
 }
 
 /// A group: a JSON object, or `member=value,member=value`. A comma is part of a value unless a
-/// member's name and `=` follow it.
+/// name and `=` follow it.
 fn read_group(members: &[Member], name: &str, text: &str, helper: &dyn Helper) -> Result<Value, Fault> {
     if text.trim_start().starts_with('{') {
         return serde_json::from_str(text).map_err(|error| Fault::Usage(format!("{name}: not a JSON object: {error}")));
     }
     let mut group = Map::new();
-    for (key, value) in pairs(members, text) {
+    for (key, value) in pairs(text) {
         let names = || members.iter().map(|member| member.name.as_str()).collect::<Vec<_>>().join(", ");
         let member = members.iter().find(|member| member.name == key);
         let member = member.ok_or_else(|| Fault::Usage(format!("{name}: {key:?} is none of: {}", names())))?;
@@ -122,14 +122,18 @@ fn add_fresh_animal(members: &[Member], group: &mut Map<String, Value>, helper: 
     Ok(())
 }
 
-fn pairs(members: &[Member], text: &str) -> Vec<(String, String)> {
-    let begins = |part: &str| part.split_once('=').is_some_and(|(key, _)| members.iter().any(|member| member.name == normal(key)));
+/// A part begins a new pair when it looks like `name=`; any other comma belongs to the value.
+fn pairs(text: &str) -> Vec<(String, String)> {
+    let is_name = |key: &str| {
+        let key = key.trim();
+        key.starts_with(|c: char| c.is_ascii_lowercase())
+            && key.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit() || b"_-".contains(&b))
+    };
     let mut pairs: Vec<(String, String)> = Vec::new();
     for part in text.split(',') {
-        match (part.split_once('='), pairs.last_mut()) {
-            (Some((key, value)), _) if begins(part) => pairs.push((normal(key), value.trim().to_owned())),
-            (_, Some((_, value))) => *value = format!("{value},{part}"),
-            (Some((key, value)), None) => pairs.push((normal(key), value.trim().to_owned())),
+        match (part.split_once('=').filter(|(key, _)| is_name(key)), pairs.last_mut()) {
+            (Some((key, value)), _) => pairs.push((normal(key), value.trim().to_owned())),
+            (None, Some((_, value))) => *value = format!("{value},{part}"),
             (None, None) => pairs.push((normal(part), String::new())),
         }
     }

@@ -129,9 +129,21 @@ fn flag(verb: &Verb, member: &'static Member) -> Arg {
     }
 }
 
-/// A band says that the light showed the inside; nobody types that twice.
 fn must_be_given(verb: &Verb, member: &Member) -> bool {
-    member.required && !(verb.kind == "egg.candled.v1" && member.name == "seen_into")
+    member.required && !must_be_inferred(verb, member)
+}
+
+/// A band says that the light showed the inside; nobody types that twice.
+fn must_be_inferred(verb: &Verb, member: &Member) -> bool {
+    verb.kind == "egg.candled.v1" && member.name == "seen_into"
+}
+
+fn infer_seen_into(matches: &ArgMatches) -> Result<Value, Fault> {
+    if matches.contains_id("band") {
+        return Ok(json!(true));
+    }
+    let detail = "say what the light showed: --band with --movement, or --seen-into=false when it did not show the inside";
+    Err(Fault::Usage(detail.to_owned()))
 }
 
 /// Writes the note that a noun's verb asks for; `None` when `noun` is none of ours.
@@ -170,14 +182,9 @@ fn data(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Re
         } else if let Some(given) = matches.get_many::<String>(&member.name) {
             let texts: Vec<String> = given.cloned().collect();
             data.insert(member.name.clone(), read_values(&member.shape, &format!("--{}", member.flag), &texts, session)?);
+        } else if must_be_inferred(verb, member) {
+            data.insert(member.name.clone(), infer_seen_into(matches)?);
         }
-    }
-    if verb.kind == "egg.candled.v1" && !data.contains_key("seen_into") {
-        if !data.contains_key("band") {
-            let detail = "say what the light showed: --band with --movement, or --seen-into=false when it did not show the inside";
-            return Err(Fault::Usage(detail.to_owned()));
-        }
-        data.insert("seen_into".to_owned(), json!(true));
     }
     Ok(data)
 }
