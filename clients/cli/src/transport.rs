@@ -124,7 +124,7 @@ pub fn path_part(text: &str) -> String {
         match byte {
             b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_' | b'~' => path.push(char::from(byte)),
             // A dot alone is a step, not a name.
-            b'.' if text.trim_matches('.') != "" => path.push('.'),
+            b'.' if !text.trim_matches('.').is_empty() => path.push('.'),
             _ => path.push_str(&format!("%{byte:02X}")),
         }
         path

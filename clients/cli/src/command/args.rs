@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
-#[command(name = "selachron", version, max_term_width = 100, disable_help_subcommand = true)]
+#[command(name = "selachron", version, disable_help_subcommand = true)]
 #[command(after_help = "Exit codes: 0 ok, 1 failed, 2 usage, 3 checked and found broken, 4 no such thing, 5 refused, 6 unreachable.\n\
     Settings: flag, then SELACHRON_* variable, then --config FILE, then ./selachron.toml, then the user's own file; see `selachron config show`.")]
 pub struct Cli {
@@ -345,6 +345,14 @@ pub enum KeyCommand {
     Show {
         /// The key file; else the one that is set
         file: Option<PathBuf>,
+    },
+    /// Say which counts a key has used, when that was lost or the key was made elsewhere
+    Recount {
+        /// The key file
+        file: PathBuf,
+        /// The next count: one above the highest that is in use; else the record is asked
+        #[arg(long, value_name = "COUNT")]
+        next: Option<u32>,
     },
     /// Enrol a person's key, as registrar (root keys enrol registrars and curators)
     Enrol {

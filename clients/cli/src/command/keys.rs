@@ -27,6 +27,7 @@ pub fn run(session: &Session, command: &KeyCommand) -> Result<u8, Fault> {
         }
         KeyCommand::Show { file: Some(file) } => show(session, &Identity::open(file)?),
         KeyCommand::Show { file: None } => show(session, &session.identity()?),
+        KeyCommand::Recount { file, next } => recount(session, &Identity::open(file)?, *next),
         KeyCommand::Enrol { file, public_key, person, roles, device, valid_until, send } => {
             let wanted = Enrolment { person: person.as_deref(), roles, device, valid_until: valid_until.as_deref() };
             enrol(session, file.as_deref(), public_key.as_deref(), &wanted, send)
@@ -47,6 +48,22 @@ fn show(session: &Session, identity: &Identity) -> Result<u8, Fault> {
         )
     });
     Ok(0)
+}
+
+/// Counts that are recorded are known to the record; those of notes that were lost before they
+/// were sent are not, and stay as gaps that `abandon` closes.
+fn recount(session: &Session, identity: &Identity, next: Option<u32>) -> Result<u8, Fault> {
+    let next = match next {
+        Some(next) => next,
+        None => {
+            let answer = session.client()?.get(&format!("/v1/keys/{}", identity.keyid()), &[])?;
+            let highest = answer.pointer("/item/keycount_max").and_then(Value::as_u64).and_then(|count| u32::try_from(count).ok());
+            let unknown = || Fault::Failed("the service does not say the key's highest count; give --next".to_owned());
+            highest.ok_or_else(unknown)?.saturating_add(1)
+        }
+    };
+    identity.outbox().recount(next)?;
+    show(session, identity)
 }
 
 struct Enrolment<'a> {

@@ -78,12 +78,14 @@ impl Session {
     /// It was never heard and the service does not answer.
     pub fn zone(&self) -> Result<Tz, Fault> {
         let client = self.client()?;
-        let kept = client.trust().log_folder(&client.origin()?).join("time-zone");
+        let folder = client.trust().log_folder(&client.origin()?);
+        let kept = folder.join("time-zone");
         if let Some(zone) = files::read_text(&kept)?.and_then(|text| text.trim_end().parse().ok()) {
             return Ok(zone);
         }
         let Collection { time_zone, .. } = client.collection()?;
         let zone = time_zone.parse().map_err(|_| Fault::Failed(format!("the collection's time zone {time_zone:?} is not known here")))?;
+        files::make_folder(&folder)?;
         files::replace(&kept, time_zone.as_bytes())?;
         Ok(zone)
     }

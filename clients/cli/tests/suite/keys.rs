@@ -186,3 +186,14 @@ fn a_note_that_gives_a_count_up_does_not_use_it() {
     let next = world.client.record(&world.keeper, &world.tank("T1"), &[]).expect("recorded");
     assert_eq!(next.keycount, given_up + 2, "a count that was given up is not used any more");
 }
+
+#[test]
+fn a_key_whose_counts_are_lost_writes_nothing_before_it_is_recounted() {
+    let world = World::founded();
+    world.recorded_tank("T1");
+    std::fs::remove_file(world.path("keeper.pem.count")).expect("a file");
+    let fault = world.client.record(&world.keeper, &world.tank("T2"), &[]).expect_err("nobody knows the counts");
+    assert!(matches!(&fault, Fault::Usage(text) if text.contains("key recount") && text.contains("keeper.pem --next")), "{fault}");
+    world.keeper.outbox().recount(2).expect("counts");
+    assert_eq!(world.client.record(&world.keeper, &world.tank("T2"), &[]).expect("recorded").keycount, 2);
+}

@@ -13,7 +13,7 @@ fn a_recorded_note_leaves_the_outbox_with_a_receipt_that_holds() {
     let world = World::founded();
     let recorded = world.client.record(&world.keeper, &world.tank("T1"), &[]).expect("recorded");
     assert_eq!(recorded.seq + 1, world.size() as u64);
-    assert_eq!(recorded.created, [recorded.subject.clone()]);
+    assert_eq!(recorded.created, std::slice::from_ref(&recorded.subject));
     let receipt = Receipt::parse(&recorded.receipt).expect("a receipt");
     receipt.check(&world.stub.state().vkey()).expect("it holds");
     assert!(world.keeper.waiting().expect("notes").is_empty());

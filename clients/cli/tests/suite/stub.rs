@@ -18,6 +18,9 @@ use std::sync::{Arc, Mutex, MutexGuard};
 
 pub const ORIGIN: &str = "records.example.org/invented";
 
+/// A note that was taken: its seq, its id, and the size its device had seen.
+type Taken = (u64, String, Option<u64>);
+
 /// What the log does wrong.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Lie {
@@ -147,15 +150,15 @@ impl State {
 
     /// Records the notes of one request under one checkpoint, then answers each.
     fn record_all(&mut self, lines: &str) -> Vec<Value> {
-        let recorded: Vec<Result<(u64, String, Option<u64>), Value>> = lines.lines().map(|line| self.record(line)).collect();
-        let answer = |one: Result<(u64, String, Option<u64>), Value>| match one {
+        let recorded: Vec<Result<Taken, Value>> = lines.lines().map(|line| self.record(line)).collect();
+        let answer = |one: Result<Taken, Value>| match one {
             Ok((seq, id, seen)) => self.recorded(seq, &id, seen),
             Err(refused) => refused,
         };
         recorded.into_iter().map(answer).collect()
     }
 
-    fn record(&mut self, line: &str) -> Result<(u64, String, Option<u64>), Value> {
+    fn record(&mut self, line: &str) -> Result<Taken, Value> {
         let refused = |id: Option<String>, refusal: &selachron_schemas::refusal::Refusal| {
             let kind = format!("urn:selachron:problem:{}", refusal.problem.name());
             let problem =

@@ -103,6 +103,11 @@ impl World {
         Draft::new("tank.set_up.v1", self.fresh("tank"), json!({"label": label, "purpose": "incubation"}))
     }
 
+    /// A tank that is in the record.
+    pub fn recorded_tank(&self, label: &str) -> Subject {
+        self.client.record(&self.keeper, &self.tank(label), &[]).expect("recorded").subject
+    }
+
     /// How many notes the log holds.
     pub fn size(&self) -> usize {
         self.stub.state().notes.len()
