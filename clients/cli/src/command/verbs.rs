@@ -94,7 +94,7 @@ fn noun_command(noun: &'static str) -> Command {
 }
 
 fn verb_command(verb: &Verb, form: &'static Form) -> Command {
-    let mut command = Command::new(verb.verb).about(form.title.as_str()).long_about(form.about.as_str());
+    let mut command = Command::new(verb.verb);
     match verb.about {
         About::New if form.member("label").is_some() => {
             command = command.arg(Arg::new(ABOUT).required(true).value_name("LABEL").help("What stands on it, 1 to 24 characters"));
@@ -106,7 +106,8 @@ fn verb_command(verb: &Verb, form: &'static Form) -> Command {
         About::New | About::Collection => {}
     }
     let flags = form.members.iter().filter(|member| !is_positional(verb, member)).map(|member| flag(verb, member));
-    SendArgs::augment_args(WhenArgs::augment_args(command.args(flags)))
+    // The common arguments bring a description of their own; the kind's comes last and stays.
+    SendArgs::augment_args(WhenArgs::augment_args(command.args(flags))).about(form.title.as_str()).long_about(form.about.as_str())
 }
 
 /// The id of the positional argument; no member can have this name.

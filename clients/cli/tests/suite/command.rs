@@ -248,6 +248,16 @@ fn an_opening_shows_the_cautions_first() {
 }
 
 #[test]
+fn help_says_what_a_verb_is_for_with_its_cautions() {
+    let desk = Desk::new();
+    assert!(desk.keeper(&["egg", "open", "-h"]).ok().out.starts_with("A case was opened by a person."));
+    let help = desk.keeper(&["egg", "open", "--help"]).ok().out;
+    for words in ["licensed veterinarian", "--known-dead", "end slit widened | end cut off", "--with <KEY>"] {
+        assert!(help.contains(words), "{words}: {help}");
+    }
+}
+
+#[test]
 fn what_is_held_can_be_taken_back_and_what_waits_is_sent() {
     let desk = Desk::stocked();
     let count = desk.world.size();
