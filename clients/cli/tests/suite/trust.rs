@@ -12,7 +12,7 @@ use std::sync::Arc;
 #[test]
 fn first_contact_pins_the_key_and_says_its_fingerprint_once() {
     let world = World::founded();
-    let print = fingerprint(&world.stub.state().vkey());
+    let print = fingerprint(&world.stub.state().vkey()).to_string();
     let said = world.said.lock().expect("talk").clone();
     assert_eq!(said.iter().filter(|text| text.contains(&print)).count(), 1, "{said:?}");
     let again = world.second_client("state");
