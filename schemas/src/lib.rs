@@ -14,6 +14,7 @@
 //! * [`note`]: checkpoints, and the keys that sign them;
 //! * [`receipt`]: leaves and the proof a client keeps;
 //! * [`catalogue`]: the kinds, their schemas and their roles;
+//! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
 //! * [`fold`]: which notes stand, and how, when S of them are known.
 
@@ -42,6 +43,8 @@ pub mod note;
 pub mod receipt;
 
 pub mod catalogue;
+
+pub mod bundle;
 
 pub mod replay;
 
