@@ -183,14 +183,6 @@ impl Replay {
         }
     }
 
-    fn note_behind<'a>(&'a self, past: &'a super::Past) -> &'a super::Past {
-        let mut note = past;
-        while let Some(target) = note.target.and_then(|seq| self.past(seq)) {
-            note = target;
-        }
-        note
-    }
-
     fn check_replacement(&self, replacement: &Map<String, Value>, kind: Option<&Kind>, recorded_at: Instant) -> Result<(), Refusal> {
         let place = |name: &str| format!("/data/replacement/{name}");
         for name in ["time", "timeafter"] {
@@ -292,6 +284,9 @@ impl Replay {
         if !matches {
             return Err(not_permitted("/data", "kind, subject and keyid must be those of the note that is withheld"));
         }
-        Ok(())
+        match (data.get("replacement").and_then(Value::as_object), kind) {
+            (Some(replacement), Some(kind)) if self.schema_checks => kind.check_data(replacement, "/data/replacement"),
+            _ => Ok(()),
+        }
     }
 }

@@ -186,6 +186,30 @@ impl Replay {
             _ => {}
         }
         self.bring_in(&event.kind, &event.subject, &event.data);
+        if let Some(target) = target {
+            self.bring_in_corrected(event, target);
+        }
+    }
+
+    /// A correction may name a subject that the note left out, such as a forgotten young one.
+    fn bring_in_corrected(&mut self, event: &Event, target: u64) {
+        let Some(replacement) = event.data.get("replacement").and_then(Value::as_object) else { return };
+        let Some(note) = self.past(target).map(|past| self.note_behind(past)) else { return };
+        let (kind, written) = (note.kind.clone(), note.subject.clone());
+        let named = replacement.get("subject").and_then(Value::as_str).unwrap_or(&written);
+        let Some(subject) = Subject::parse(named) else { return };
+        let nothing = Map::new();
+        let data = replacement.get("data").and_then(Value::as_object).unwrap_or(&nothing);
+        self.bring_in(&kind, &subject, data);
+    }
+
+    /// The note at the end of a chain of acts on acts.
+    pub(crate) fn note_behind<'a>(&'a self, past: &'a Past) -> &'a Past {
+        let mut note = past;
+        while let Some(target) = note.target.and_then(|seq| self.past(seq)) {
+            note = target;
+        }
+        note
     }
 
     /// Takes a note whose body has been withheld: `facts` is the `data` of the `body.withheld`
