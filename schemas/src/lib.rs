@@ -16,7 +16,8 @@
 //! * [`catalogue`]: the kinds, their schemas and their roles;
 //! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
-//! * [`fold`]: which notes stand, and how, when S of them are known.
+//! * [`fold`]: which notes stand, and how, when S of them are known;
+//! * [`audit`]: the auditor's check of a bundle, as a pure function.
 
 pub mod limits;
 
@@ -49,3 +50,5 @@ pub mod bundle;
 pub mod replay;
 
 pub mod fold;
+
+pub mod audit;
