@@ -181,7 +181,7 @@ impl<'f> Walk<'f> {
             body_sha256: *note.body_sha256(),
             signatures: note.signatures().to_vec(),
         };
-        self.walked.replay.apply(event, &right);
+        self.walked.replay.apply(event, standing(leaf, &right));
         right
     }
 
@@ -311,7 +311,7 @@ impl<'f> Walk<'f> {
         let subject = crate::names::Subject::parse(text("subject"));
         let version = subject.map_or(0, |subject| self.walked.replay.next_version(&subject));
         let right = Leaf { seq, subject_version: version, body_sha256: hash, ..leaf.clone() };
-        if self.walked.replay.apply_withheld(&facts, &right).is_none() {
+        if self.walked.replay.apply_withheld(&facts, standing(leaf, &right)).is_none() {
             let says = "the note that withholds this body does not say what F23 asks; the notes from here on were not judged";
             return self.stop(Fault::of_note(seq, says));
         }
@@ -339,6 +339,12 @@ impl<'f> Walk<'f> {
         walked.findings.extend(suspected);
         walked
     }
+}
+
+/// The leaf that goes into the tree: the one that stands in the bundle, so that one wrong leaf
+/// does not put the blame on every later note that has seen a root; unless it stands elsewhere.
+fn standing<'l>(found: &'l Leaf, right: &'l Leaf) -> &'l Leaf {
+    if found.seq == right.seq { found } else { right }
 }
 
 /// A note recorded when its author's key is said to have been in other hands (F11).

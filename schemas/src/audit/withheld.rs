@@ -48,6 +48,9 @@ fn kind_faults(replay: &Replay, name: &str, subject: &Subject, keyid: &KeyId, le
         return vec![format!("a note of kind {name:?} cannot be withheld")];
     };
     let mut says = Vec::new();
+    if !kind.subjects.iter().any(|noun| noun == subject.noun() || noun == "*") {
+        says.push(format!("{name} is about {}, not about {}", kind.subjects.join(" or "), subject.noun()));
+    }
     if !kind.creates_subject && !replay.exists(subject) {
         says.push(format!("{subject} was never brought into this record"));
     }
