@@ -69,7 +69,7 @@ pub enum Reason {
         followed_to_days: f64,
     },
     /// Under delayed entry everybody then at risk had the event, and others entered later: the
-    /// product would be 0 for ever (STATISTICS 3.2; Lai & Ying 1991).
+    /// product would be 0 for ever (Tsai, Jewell & Wang 1987; Lai & Ying 1991).
     #[error(
         "not estimable: all {n_risk} then at risk had the event at {at_days} d and others enter from {resumes_days} d on, so survival would stay 0 for ever; {}",
         advice(.given_days)
