@@ -16,22 +16,23 @@ fn schema(name: &str) -> Value {
     serde_json::from_slice(bytes).unwrap_or_else(|e| panic!("{name}: {e}"))
 }
 
-fn examples() -> BTreeMap<String, Examples> {
+/// `examples.json`: good and bad data of each kind.
+pub fn examples() -> BTreeMap<String, Examples> {
     serde_json::from_value(schema("examples.json")).expect("examples.json: a kind has good and bad examples, each bad one says why")
 }
 
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Examples {
-    good: Vec<Map<String, Value>>,
-    bad: Vec<Bad>,
+pub struct Examples {
+    pub good: Vec<Map<String, Value>>,
+    pub bad: Vec<Bad>,
 }
 
 #[derive(serde::Deserialize)]
 #[serde(deny_unknown_fields)]
-struct Bad {
-    why: String,
-    data: Map<String, Value>,
+pub struct Bad {
+    pub why: String,
+    pub data: Map<String, Value>,
 }
 
 #[test]

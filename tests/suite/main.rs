@@ -9,4 +9,6 @@ mod agreement;
 
 mod kinds;
 
+mod outside;
+
 mod house;
