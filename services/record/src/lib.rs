@@ -1,1 +1,6 @@
-//! stub
+//! The service: an append-only log of signed notes, what it shows of the nursery, and its API.
+//!
+//! Read in this order:
+//! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks.
+
+pub mod domain;
