@@ -4,6 +4,7 @@ use crate::fault::Fault;
 use std::fs::{File, OpenOptions};
 use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
 
 /// A sentence about a file that could not be read or written.
 pub fn fault(what: &str, path: &Path, error: &std::io::Error) -> Fault {
@@ -66,7 +67,8 @@ pub fn write_new(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
 /// # Errors
 /// It cannot be written.
 pub fn replace(path: &Path, bytes: &[u8]) -> Result<(), Fault> {
-    let fresh = beside(path, &format!(".new-{}", std::process::id()));
+    static REPLACED: AtomicU64 = AtomicU64::new(0);
+    let fresh = beside(path, &format!(".new-{}-{}", std::process::id(), REPLACED.fetch_add(1, Ordering::Relaxed)));
     let file = private().create(true).truncate(true).open(&fresh).map_err(|error| fault("make", &fresh, &error))?;
     fill(file, &fresh, bytes)?;
     std::fs::rename(&fresh, path).map_err(|error| fault("replace", path, &error))?;

@@ -224,3 +224,96 @@ fn no_member(form: &Form, name: &str) -> Fault {
     let names: Vec<&str> = form.members.iter().map(|member| member.name.as_str()).collect();
     Fault::Usage(format!("{name:?} is no member of {}; it has: {}", form.kind, names.join(", ")))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::forms::form;
+
+    /// Knows every label as the id that ends in it.
+    struct Labels;
+
+    impl Helper for Labels {
+        fn subject(&self, noun: &str, text: &str) -> Result<Subject, Fault> {
+            let id = format!("{noun}/01JDH3G6C0{text:0>16}");
+            Subject::parse(&id).ok_or_else(|| Fault::NoSuchThing(format!("there is no {noun} {text:?}")))
+        }
+
+        fn fresh(&self, noun: &str) -> Result<Subject, Fault> {
+            self.subject(noun, "NEW")
+        }
+
+        fn zone_and_now(&self) -> Result<(Tz, Instant), Fault> {
+            Ok((Tz::UTC, Instant(0)))
+        }
+    }
+
+    fn read(kind: &str, pairs: &[&str]) -> Result<Value, String> {
+        let pairs: Vec<String> = pairs.iter().map(|pair| (*pair).to_owned()).collect();
+        let form = form(kind).expect("a kind");
+        read_pairs(form, &pairs, &Labels).map(Value::Object).map_err(|fault| fault.to_string())
+    }
+
+    #[test]
+    fn parents_are_told_in_one_word_or_with_candidates_and_weights() {
+        let dam = |text: &str| read("egg.collected.v1", &[&format!("dam={text}")]).map(|data| data["dam"].clone());
+        assert_eq!(dam("unknown"), Ok(json!({"status": "unknown"})));
+        assert_eq!(
+            dam("wild-caught; basis=the paper that came along"),
+            Ok(json!({"status": "wild_caught", "basis": "the paper that came along"}))
+        );
+        let told = dam("candidates:F1*0.75,F2*0.25;basis=shared the water").expect("a parentage");
+        assert_eq!(told["animals"][0], json!({"animal": "animal/01JDH3G6C000000000000000F1", "weight": 0.75}));
+        assert_eq!(told["animals"].as_array().map(Vec::len), Some(2));
+        assert!(dam("candidates:F1*heavy").is_err_and(|text| text.contains("heavy")));
+        assert_eq!(dam(r#"{"status":"none"}"#), Ok(json!({"status": "none"})));
+    }
+
+    #[test]
+    fn a_comma_belongs_to_the_value_unless_a_name_follows() {
+        let data = read("animal.fed.v1", &["offered=food=squid, minced,amount_g=2.5", "offered=food=shrimp,pieces=3", "eaten=spat-out"]);
+        assert_eq!(
+            data,
+            Ok(json!({"offered": [{"food": "squid, minced", "amount_g": 2.5}, {"food": "shrimp", "pieces": 3}], "eaten": "spat out"}))
+        );
+        assert!(
+            read("animal.fed.v1", &["offered=food=squid,grams=2"]).is_err_and(|text| text.contains("grams") && text.contains("amount_g"))
+        );
+        assert!(read("animal.fed.v1", &["offered=food=a,food=b"]).is_err_and(|text| text.contains("twice")));
+    }
+
+    #[test]
+    fn young_get_a_subject_and_none_is_an_answer() {
+        let young = read("egg.hatched.v1", &["young=state=dead"]).expect("young");
+        assert_eq!(young["young"][0]["animal"], "animal/01JDH3G6C00000000000000NEW");
+        assert_eq!(read("egg.hatched.v1", &["young=none"]), Ok(json!({"young": []})));
+    }
+
+    #[test]
+    fn values_of_another_shape_are_refused_by_name() {
+        for (kind, pair, named) in [
+            ("egg.candled.v1", "band=high", "band"),
+            ("egg.candled.v1", "seen_into=perhaps", "seen_into"),
+            ("egg.candled.v1", "findings=cloudy,shiny", "shiny"),
+            ("egg.candled.v1", "band", "member=value"),
+            ("egg.candled.v1", "remark.x=1", "remark"),
+            ("water.measured.v1", "temperature_c=warm", "temperature_c"),
+            ("egg.moved.v1", "to_tank=lower case", "tank"),
+            ("policy.set.v1", "candling_interval_days_by_band=often", "JSON"),
+        ] {
+            assert!(read(kind, &[pair]).is_err_and(|text| text.contains(named)), "{pair}");
+        }
+        assert_eq!(
+            read("policy.set.v1", &[r#"candling_interval_days_by_band={"7":3}"#]),
+            Ok(json!({"candling_interval_days_by_band": {"7": 3}}))
+        );
+        assert_eq!(
+            read("animal.died.v1", &["how_known=by-a-veterinarian's-decision"]),
+            Ok(json!({"how_known": "by a veterinarian's decision"}))
+        );
+        assert_eq!(
+            read("animal.died.v1", &["last_seen_alive=1970-01-01 07:30"]),
+            Ok(json!({"last_seen_alive": "1970-01-01T07:30:00.000Z"}))
+        );
+    }
+}

@@ -46,21 +46,35 @@ fn report_path(year: i32) -> String {
     format!("/v1/reports/annual/{year}")
 }
 
-/// Issues an annual report: keeps its JSON and signs its hash, with what it was made from.
+/// Issues an annual report: keeps its JSON and signs its hash, with what it was made from. Both
+/// clocks are fixed first, so that the address in the note gives the same bytes again.
 ///
 /// # Errors
-/// The report lacks what an issue must say; the file exists; what signing may fail with.
+/// The report lacks what an issue must say, or is of another log than was verified here; the
+/// file exists; what signing may fail with.
 pub fn issue(session: &Session, year: i32, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
     if out.exists() {
         return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));
     }
-    let text = fetch(session, year, &clocks(session, read)?, "application/json")?;
+    let newest = session.client()?.look()?.checkpoint;
+    let mut query = clocks(session, read)?;
+    let says = |query: &Query, name: &str| query.iter().any(|(said, _)| *said == name);
+    if !says(&query, "as_of") {
+        query.push(("as_of", session.now().utc_text()));
+    }
+    if !says(&query, "known_at") {
+        query.push(("known_at", newest.size.to_string()));
+    }
+    let text = fetch(session, year, &query, "application/json")?;
     let report: Value = serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the report is not JSON: {error}")))?;
-    let mut data = Map::from_iter([("query".to_owned(), json!(report_path(year)))]);
+    let lacks = |name: &str| Fault::Failed(format!("the report does not say its {name}; it cannot be issued"));
+    if report.get("known_at").and_then(Value::as_u64) == Some(newest.size) && report.get("root") != Some(&json!(base64(&newest.root))) {
+        return Err(Fault::Broken("the report names another root than this machine has verified for the same number of notes".to_owned()));
+    }
+    let pairs: Vec<String> = query.iter().map(|(name, value)| format!("{name}={value}")).collect();
+    let mut data = Map::from_iter([("query".to_owned(), json!(format!("{}?{}", report_path(year), pairs.join("&"))))]);
     for name in ["as_of", "known_at", "root", "software", "tzdb"] {
-        let value =
-            report.get(name).cloned().ok_or_else(|| Fault::Failed(format!("the report does not say its {name}; it cannot be issued")))?;
-        data.insert(name.to_owned(), value);
+        data.insert(name.to_owned(), report.get(name).cloned().ok_or_else(|| lacks(name))?);
     }
     data.insert("sha256".to_owned(), json!(hex(&sha256(text.as_bytes()))));
     files::write_new(out, text.as_bytes())?;

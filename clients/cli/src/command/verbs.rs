@@ -33,7 +33,7 @@ struct Verb {
 const EGG: About = About::Known(&["egg"]);
 const ANIMAL: About = About::Known(&["animal"]);
 
-const VERBS: [Verb; 20] = [
+const VERBS: &[Verb] = &[
     verb("egg", "collect", "egg.collected.v1", About::New),
     verb("egg", "receive", "egg.received.v1", About::New),
     verb("egg", "candle", "egg.candled.v1", EGG),

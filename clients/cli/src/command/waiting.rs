@@ -57,8 +57,8 @@ fn line(note: &Unsent) -> String {
     let told = Event::parse(&note.body).map_or_else(|refusal| refusal.detail, |event| sentence(&event));
     let state = match (&note.refused, note.draft, note.sent) {
         (Some(refused), _, _) => refused.to_string(),
-        (None, true, _) => "drafted, for others to approve".to_owned(),
-        (None, false, true) => "sent, no answer yet".to_owned(),
+        (None, _, true) => "sent, no answer yet".to_owned(),
+        (None, true, false) => "drafted, for others to approve".to_owned(),
         (None, false, false) => "not sent".to_owned(),
     };
     format!("{}  count {}  {state}\n    {told}", note.id, note.count)
@@ -82,7 +82,11 @@ fn send(session: &Session, identity: &Identity, ids: &[String]) -> Result<u8, Fa
         return Err(Fault::NoSuchThing(format!("no note {unknown} waits beside this key")));
     }
     let wanted = |note: &&Unsent| if ids.is_empty() { !note.draft } else { ids.contains(&note.id) };
-    let envelopes: Vec<String> = waiting.iter().filter(wanted).map(|note| envelope_of(note, identity)).collect();
+    let wanted: Vec<&Unsent> = waiting.iter().filter(wanted).collect();
+    for note in &wanted {
+        session.console.say(&format!("signing: {}", sentence(&Event::parse(&note.body)?)));
+    }
+    let envelopes: Vec<String> = wanted.iter().map(|note| envelope_of(note, identity)).collect();
     if envelopes.is_empty() {
         session.console.say("nothing waits to be sent");
         return Ok(0);

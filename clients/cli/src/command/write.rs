@@ -117,10 +117,13 @@ pub fn write_note(session: &Session, draft: Draft, send: &SendArgs, also: &[Iden
     }
     let client = session.client()?;
     let body = client.write(&author, &draft)?;
+    let others: Vec<&Identity> = also.iter().chain(&with).collect();
+    if send.hold && others.is_empty() {
+        // What may still be taken back is not signed yet.
+        return held(session, &body);
+    }
     session.console.say(&format!("signing: {}", sentence(&Event::parse(&body)?)));
-    let mut signers: Vec<&Identity> = vec![&author];
-    signers.extend(also.iter().chain(&with));
-    let envelope = seal::sign(&body, &signers);
+    let envelope = seal::sign(&body, &[&[&author], others.as_slice()].concat());
     if let Some(file) = &send.draft {
         return keep_as_draft(session, &author, &body, &envelope, file);
     }
@@ -149,6 +152,7 @@ fn keep_as_draft(session: &Session, author: &Identity, body: &[u8], envelope: &s
 
 fn held(session: &Session, body: &[u8]) -> Result<u8, Fault> {
     let event = Event::parse(body)?;
+    session.console.say(&format!("kept: {}", sentence(&event)));
     session.console.result(&json!({"status": "waiting", "id": event.id, "subject": event.subject}), || {
         format!(
             "{} {} waits here; `selachron waiting send` sends it, `selachron waiting take-back {}` takes it back",

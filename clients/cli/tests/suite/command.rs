@@ -375,7 +375,9 @@ fn receipts_reports_and_bundles_are_taken_away() {
     let issued = desk.newest("report.issued.v1")["data"].clone();
     let kept = std::fs::read(desk.world.path("report.json")).expect("the report");
     assert_eq!(issued["sha256"], selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(&kept)));
-    assert_eq!((&issued["query"], &issued["tzdb"]), (&"/v1/reports/annual/2026".into(), &"2026a".into()));
+    let query = issued["query"].as_str().expect("a query");
+    assert!(query.starts_with("/v1/reports/annual/2026?as_of=2") && query.contains("&known_at=10"), "{query}");
+    assert_eq!((&issued["known_at"], &issued["tzdb"]), (&10.into(), &"2026a".into()));
     desk.by("curator.pem", &["report", "issue", "2026", "--out", "report.json"]).fails(2, &["never replaced"]);
     assert_eq!(shown.into_bytes(), kept, "what is printed is what is signed, byte for byte");
 }
