@@ -2,8 +2,17 @@
 //!
 //! * `agreement`: check vectors of the format, and standards that it rests on;
 //! * `nursery`: stories of what the record says of eggs and animals, and the laws of the two
-//!   clocks.
+//!   clocks;
+//! * `kinds`: the schemas against their examples and against the code;
+//! * `outside`: what software that others wrote says of our schemas and notes;
+//! * `house`: the house rules.
 
 mod agreement;
 
 mod nursery;
+
+mod kinds;
+
+mod outside;
+
+mod house;
