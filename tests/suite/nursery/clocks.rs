@@ -75,7 +75,7 @@ fn a_history_shows_what_was_written_and_what_became_of_it() {
     });
     world
         .projections
-        .at(day(8), u64::MAX, |view| assert_eq!(view.history(&id("egg", "A1")).len(), 2, "notes of later days are not there yet"));
+        .at(day(7), u64::MAX, |view| assert_eq!(view.history(&id("egg", "A1")).len(), 2, "notes of later days are not there yet"));
 }
 
 /// A look with a remark, corrected, then withheld with a replacement or without.
