@@ -97,6 +97,8 @@ pub const SHUTDOWN_GRACE_S: u64 = 10;
 pub const SCRUB_EVENTS: usize = 512;
 /// Milliseconds that the scrub rests.
 pub const SCRUB_REST_MS: u64 = 1_000;
+/// Bytes of each of the two places in the high-water mark's file; a checkpoint fits in one.
+pub const HIGH_WATER_PLACE_BYTES: usize = 4096;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
