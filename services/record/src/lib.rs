@@ -1,5 +1,9 @@
-//! The service: an append-only log of signed events, its projections and its API.
+//! The service: an append-only log of signed notes, what it shows of the nursery, and its API.
 //!
+//! Read in this order:
+//! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`report`]: figures and the annual report.
+
+pub mod domain;
 
 pub mod report;
