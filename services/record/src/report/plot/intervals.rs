@@ -106,9 +106,7 @@ mod tests {
     #[test]
     fn the_dot_lies_where_its_number_says() {
         let svg = draw_one(Known::Estimate { estimate: 0.5, lower: 0.25, upper: 0.75 });
-        let at = |name: &str| -> Vec<f64> {
-            svg.split(name).skip(1).filter_map(|rest| rest.split('"').next()?.parse().ok()).collect()
-        };
+        let at = |name: &str| -> Vec<f64> { svg.split(name).skip(1).filter_map(|rest| rest.split('"').next()?.parse().ok()).collect() };
         let ticks: Vec<f64> = at("<line x1=\"").into_iter().take(5).collect();
         assert!((at("cx=\"")[0] - ticks[2]).abs() < 0.01, "one half lies on the middle tick");
     }
