@@ -1,0 +1,143 @@
+//! Who, what, when; what does not add up, first and with its numbers; then the headline figures.
+
+use super::page::{CONTENTS, Page, Table, counted};
+use crate::report::annual::AnnualReport;
+use crate::report::annual::shape::FailingLine;
+use crate::report::figures::rearing::Point;
+use crate::report::figures::{Rate, Rearing};
+use crate::report::numbers::{percent, percent_range};
+use crate::report::plot::escape;
+use std::fmt::Write as _;
+
+/// Writes the front of the page, up to the headline.
+pub fn write(page: &mut Page, report: &AnnualReport) {
+    let said = format!("Egg nursery of {}, {}", report.collection.name, report.collection.country);
+    page.raw(&format!("<p>{}</p><h1>Annual report {}</h1>", escape(&said), report.year));
+    let reach = format!("{} to {}, in the calendar of {}", report.period.first_day, report.period.until, report.collection.time_zone);
+    page.raw(&format!("<p class=\"sub\">{}</p>\n", escape(&reach)));
+    if report.simulated_clock {
+        page.raw("<p class=\"banner\">Invented season, simulated clock. Nothing told here happened.</p>\n");
+    }
+    failing(page, report);
+    identity(page, report);
+    page.raw(&format!("{CONTENTS}</header>\n<main>"));
+    headline(page, report);
+}
+
+/// A failing line bars the word *complete* and is printed before anything else.
+fn failing(page: &mut Page, report: &AnnualReport) {
+    let completeness = &report.completeness;
+    if !completeness.failing.is_empty() {
+        page.raw("<section class=\"fails\"><h2 id=\"fails\">Lines that do not add up</h2>");
+        page.table(&Table {
+            title: "These lines must be put right before this report can be called whole",
+            explains: "Each is named with the notes whose dates contradict each other.",
+            columns: &["Table and species", "Class", "End by arithmetic", "End as counted", "Whose notes", "Notes"],
+            words: 2,
+            rows: &completeness.failing.iter().map(failing_row).collect::<Vec<_>>(),
+            total: false,
+            footnotes: &[],
+        });
+        page.raw("</section>\n");
+    }
+    let verdict = if completeness.complete {
+        "Complete: every line of the stock list and of the egg ledger adds up, and the year is over.".to_owned()
+    } else {
+        format!("Preliminary: {}.", completeness.because.join("; "))
+    };
+    page.raw(&format!("<p class=\"verdict\">{}</p>\n", escape(&verdict)));
+}
+
+fn failing_row(line: &FailingLine) -> Vec<String> {
+    vec![
+        format!("{}: {}", line.table, line.species),
+        line.class.clone(),
+        line.end_by_arithmetic.to_string(),
+        line.end_counted.to_string(),
+        line.subjects.join(" "),
+        line.events.join(" "),
+    ]
+}
+
+fn identity(page: &mut Page, report: &AnnualReport) {
+    let collection = &report.collection;
+    let withheld = match report.withheld {
+        0 => "none".to_owned(),
+        withheld => counted(withheld, "body, by decision", "bodies, by decision"),
+    };
+    let terms = [
+        ("As of", report.as_of.utc_text()),
+        ("Known notes", report.known_at.to_string()),
+        ("Root of the log", report.root.clone()),
+        ("Log", collection.origin.clone()),
+        ("Log key fingerprint", collection.log_key_fingerprint.clone()),
+        ("Withheld", withheld),
+        ("Computed by", format!("{}, time zones {}", report.software, report.tzdb)),
+    ];
+    page.terms(&terms, &["Root of the log", "Log key fingerprint"]);
+}
+
+fn headline(page: &mut Page, report: &AnnualReport) {
+    page.section("headline", "In short");
+    let mut items = Vec::new();
+    items.extend(report.hatch_rates.collected.iter().map(rate_item));
+    items.extend(report.hatch_rates.received.first().map(rate_item));
+    items.extend(survival_item(&report.rearing_of_all));
+    let (ledger, stock) = (&report.ledger.total, &report.stock.total);
+    items.push((
+        ledger.end.to_string(),
+        format!(
+            "cases incubating on {}, of {} at the start and {} that came",
+            report.period.until,
+            ledger.start,
+            ledger.collected + ledger.received + ledger.came_withheld
+        ),
+    ));
+    items.push((
+        stock.end.to_string(),
+        format!("animals (males.females.unknown), {} in all, of {} at the start", stock.end.sum(), stock.start.sum()),
+    ));
+    let open = report.discrepancies_open.len() as u64;
+    items.push((open.to_string(), format!("{} open at that moment", if open == 1 { "discrepancy" } else { "discrepancies" })));
+    page.raw("<ul class=\"heads\">");
+    for (figure, says) in items {
+        let mut item = String::new();
+        let _ = write!(item, "<li><b>{}</b><span>{}</span></li>", escape(&figure), escape(&says));
+        page.raw(&item);
+    }
+    page.raw("</ul>\n");
+}
+
+fn rate_item(rate: &Rate) -> (String, String) {
+    let of = format!("hatched of the cases {}: {} of {}", denominator(&rate.name), rate.x, rate.n);
+    match (rate.estimate, rate.wilson_95, rate.bounds) {
+        (Some(estimate), Some(interval), _) => (percent(estimate), format!("{of}, 95 % Wilson interval {}", percent_range(interval))),
+        (_, _, Some(bounds)) => {
+            (percent_range(bounds), format!("{of}, with {} still open: the rate will end between these two", rate.open))
+        }
+        _ => ("no cases".to_owned(), format!("{} in the year", denominator(&rate.name))),
+    }
+}
+
+/// A denominator's name as it stands in a sentence.
+pub fn denominator(name: &str) -> &str {
+    match name {
+        "embryo seen" => "in which a living embryo was seen",
+        "received" => "received alive",
+        name => name,
+    }
+}
+
+/// Survival at the latest age that was reached.
+fn survival_item(rearing: &Rearing) -> Option<(String, String)> {
+    let point = rearing.curve.points.iter().rev().find(|point| point.survival.is_some())?;
+    Some((survival(point), format!("survival at {} days from hatch, {} at risk then, {}", point.age_days, point.at_risk, young(rearing))))
+}
+
+fn survival(point: &Point) -> String {
+    point.survival.map_or_else(|| "not reached".to_owned(), percent)
+}
+
+fn young(rearing: &Rearing) -> String {
+    format!("{} deaths among {} followed since the record began", rearing.curve.deaths, rearing.curve.n)
+}
