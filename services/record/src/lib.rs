@@ -2,8 +2,11 @@
 //!
 //! Read in this order:
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
+//! * [`projections`]: how the published log is learned, and asked;
 //! * [`report`]: figures and the annual report.
 
 pub mod domain;
+
+pub mod projections;
 
 pub mod report;

@@ -13,9 +13,8 @@ pub struct By {
     /// Pseudonym; `None` for a key that this record never knew.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<String>,
-    /// The key; `None` where the body is withheld and nothing names its author yet.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub keyid: Option<KeyId>,
+    /// The key.
+    pub keyid: KeyId,
     /// What the key's holder may do, as words; `root` for a root key.
     pub roles: Vec<&'static str>,
 }
@@ -39,9 +38,8 @@ pub enum Standing {
 pub struct HistoryNote {
     /// Place in the log.
     pub seq: u64,
-    /// Its id; `None` where the body is withheld and nothing names it yet.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub id: Option<EventId>,
+    /// Its id.
+    pub id: EventId,
     /// `egg.candled.v1`.
     pub kind: String,
     /// Its effective subject.
