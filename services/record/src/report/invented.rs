@@ -1,6 +1,6 @@
 //! Invented cases and animals for the tests of figures and reports.
 
-use super::annual::material::{Identity, Material, Nursery, Year};
+use super::annual::material::{Identity, Material, Population, Year};
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Weight};
 use crate::domain::state::{
@@ -45,6 +45,7 @@ pub fn egg(number: u64, came: &str) -> Egg {
             basis: LaidBasis::NotKnown,
             estimate: None,
             estimate_basis: None,
+            event: came.event,
         },
         clutch: Some(subject("clutch", number / 2)),
         dam: Parentage::default(),
@@ -155,9 +156,9 @@ pub fn departed(mut animal: Animal, on: &str, alive: LifeState) -> Animal {
 }
 
 /// The cases and animals as they stood at that moment: what came or ended later is not known yet.
-pub fn rewound(eggs: &[Egg], animals: &[Animal], to: Instant) -> Nursery {
+pub fn rewound(eggs: &[Egg], animals: &[Animal], to: Instant) -> Population {
     let still = |end: Option<Moment>| end.is_none_or(|end| end.time > to);
-    let mut then = Nursery {
+    let mut then = Population {
         eggs: eggs.iter().filter(|egg| egg.came.time <= to).cloned().collect(),
         animals: animals.iter().filter(|animal| animal.came.time <= to).cloned().collect(),
     };
@@ -193,10 +194,8 @@ pub fn reading(on: &str, temperature_c: f64, ph: f64) -> WaterReading {
     reading
 }
 
-/// What a report of that year is made of, as of the last millisecond of that day.
-pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Material {
-    let days = Year::of(year, ZONE).expect("a year");
-    let as_of = Instant::end_of_day(day(as_of), ZONE);
+/// The invented collection, on a simulated clock.
+pub fn identity() -> Identity {
     let collection = Collection {
         name: "Invented Aquarium".to_owned(),
         country: "AU".to_owned(),
@@ -206,8 +205,14 @@ pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Mat
         log_key_fingerprint: "00112233445566778899aabbccddeeff".to_owned(),
     };
     let root = "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=".to_owned();
+    Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true }
+}
+
+/// What a report of that year is made of, as of the last millisecond of that day.
+pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Material {
+    let days = Year::of(year, ZONE).expect("a year");
+    let as_of = Instant::end_of_day(day(as_of), ZONE);
     Material {
-        identity: Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true },
         year,
         zone: ZONE,
         as_of,

@@ -28,16 +28,16 @@ pub fn limits(interval: selachron_statistics::Interval) -> Limits {
     [proportion(interval.lower), proportion(interval.upper)]
 }
 
-/// `48.2 %`.
+/// `48.2 %`, with a space that does not break.
 #[must_use]
 pub fn percent(part: f64) -> String {
-    format!("{:.1} %", part * 100.0)
+    format!("{:.1}\u{a0}%", part * 100.0)
 }
 
-/// `35.7 to 61.0 %`.
+/// `35.7 to 61.0 %`, with spaces that do not break.
 #[must_use]
 pub fn percent_range([lower, upper]: Limits) -> String {
-    format!("{:.1} to {:.1} %", lower * 100.0, upper * 100.0)
+    format!("{:.1}\u{a0}to\u{a0}{:.1}\u{a0}%", lower * 100.0, upper * 100.0)
 }
 
 #[cfg(test)]

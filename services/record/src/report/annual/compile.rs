@@ -2,13 +2,15 @@
 
 use super::ledger::ledger;
 use super::losses::{losses, openings};
-use super::material::{Material, Span, Year};
+use super::material::{Identity, Material, Span, Year};
 use super::shape::{AnnualReport, Completeness, FailingLine, OpenDiscrepancy, Period, SCHEMA};
 use super::stock::stock;
 use super::water::water;
 use crate::domain::discrepancy::{Discrepancy, Weight};
 use crate::report::figures::{Cohort, HatchRates, Watch, fates, hatch_rates, rearing};
 use crate::report::words;
+use chrono_tz::Tz;
+use selachron_schemas::time::Instant;
 
 /// Why there is no report.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -35,16 +37,13 @@ pub fn software() -> String {
     format!("{} {}", env!("CARGO_PKG_NAME"), env!("CARGO_PKG_VERSION"))
 }
 
-/// The report of this material. The same material gives the same report.
+/// The report of this material, under that identity. The same gives the same.
 ///
 /// # Errors
 /// The year has not begun at V.
-pub fn compile(material: &Material) -> Result<AnnualReport, NotYet> {
+pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport, NotYet> {
     let (year, zone) = (material.year, material.zone);
-    let days = Year::of(year, zone).ok_or(NotYet::NoSuchYear { year })?;
-    if material.as_of < days.start {
-        return Err(NotYet::YearNotBegun { year, first_day: days.first_day });
-    }
+    let days = begun(year, zone, material.as_of)?;
     let span = Span { from: days.start, until: days.until(material.as_of) };
     let period = period(&days, material, span);
     let watch = Watch { as_of: material.as_of, zone, unseen_days_max: material.unseen_days_max };
@@ -53,14 +52,13 @@ pub fn compile(material: &Material) -> Result<AnnualReport, NotYet> {
     let (stock, mut failing) = stock(&material.before, &material.closing, &material.species, span, zone);
     let (ledger, more) = ledger(&material.before, &material.closing, &material.species, span);
     failing.extend(more);
-    let identity = material.identity.clone();
     Ok(AnnualReport {
         schema: SCHEMA.to_owned(),
-        collection: identity.collection,
+        collection: identity.collection.clone(),
         year,
         as_of: material.as_of,
         known_at: identity.known_at,
-        root: identity.root,
+        root: identity.root.clone(),
         withheld: identity.withheld,
         simulated_clock: identity.simulated_clock,
         software: software(),
@@ -84,6 +82,18 @@ pub fn compile(material: &Material) -> Result<AnnualReport, NotYet> {
         cautions: words::CAUTIONS.map(str::to_owned).to_vec(),
         not_covered: words::NOT_COVERED.map(str::to_owned).to_vec(),
     })
+}
+
+/// The year's bounds, if it has begun at V.
+///
+/// # Errors
+/// It has not, or the calendar has no such year.
+pub fn begun(year: i32, zone: Tz, as_of: Instant) -> Result<Year, NotYet> {
+    let days = Year::of(year, zone).ok_or(NotYet::NoSuchYear { year })?;
+    if as_of < days.start {
+        return Err(NotYet::YearNotBegun { year, first_day: days.first_day });
+    }
+    Ok(days)
 }
 
 fn period(days: &Year, material: &Material, span: Span) -> Period {

@@ -1,7 +1,7 @@
 //! The egg ledger of a year (DOMAIN section 7), per species: cases incubating at the end = at the
 //! start + collected + received + found again − every first leaving. Each case leaves once.
 
-use super::material::{Nursery, Span, species_name};
+use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
 use crate::domain::state::{Egg, EggFate, EggOrigin, Species};
 use selachron_schemas::names::Subject;
@@ -152,7 +152,7 @@ impl LedgerLine {
 
 /// The ledger of that span, and the lines that do not add up.
 #[must_use]
-pub fn ledger(before: &Nursery, closing: &Nursery, species: &[Species], span: Span) -> (EggLedger, Vec<FailingLine>) {
+pub fn ledger(before: &Population, closing: &Population, species: &[Species], span: Span) -> (EggLedger, Vec<FailingLine>) {
     let mut at_start: BTreeMap<&Subject, &Egg> = before.eggs.iter().map(|egg| (&egg.id, egg)).collect();
     let mut lines: BTreeMap<String, (LedgerLine, Vec<&Egg>)> = BTreeMap::new();
     for egg in &closing.eggs {

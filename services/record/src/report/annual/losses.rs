@@ -1,7 +1,7 @@
 //! What was lost in a year, whenever it came, by apparent cause; and the openings of the year,
 //! described and not compared.
 
-use super::material::{Nursery, Span};
+use super::material::{Population, Span};
 use super::stock;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, EggFate, Opening};
 use crate::report::figures::fates::{CAUSES, Count, cause, in_order};
@@ -40,7 +40,7 @@ pub struct Losses {
 
 /// The losses of that span.
 #[must_use]
-pub fn losses(closing: &Nursery, span: Span) -> Losses {
+pub fn losses(closing: &Population, span: Span) -> Losses {
     let lost = |egg: &&Egg| cause(&egg.fate).is_some() && egg.fate.when().is_some_and(|when| span.has(when.time));
     let lost: Vec<&Egg> = closing.eggs.iter().filter(lost).collect();
     let died = |animal: &&Animal| stock::death(animal).is_some_and(|when| span.has(when.time));
@@ -97,7 +97,7 @@ pub struct Openings {
 
 /// The openings of that span; the young are followed up to V.
 #[must_use]
-pub fn openings(closing: &Nursery, now: &Nursery, span: Span, watch: Watch) -> Openings {
+pub fn openings(closing: &Population, now: &Population, span: Span, watch: Watch) -> Openings {
     let of_span = closing.eggs.iter().flat_map(|egg| &egg.openings).filter(|opening| span.has(opening.when.time));
     let (examinations, openings): (Vec<&Opening>, Vec<&Opening>) = of_span.partition(|opening| opening.known_dead);
     let by = |word: fn(&Opening) -> &str| in_order(&[], openings.iter().map(|opening| word(opening)));
@@ -115,7 +115,7 @@ pub fn openings(closing: &Nursery, now: &Nursery, span: Span, watch: Watch) -> O
     }
 }
 
-fn hatched(closing: &Nursery, span: Span, opened: bool) -> u64 {
+fn hatched(closing: &Population, span: Span, opened: bool) -> u64 {
     let wanted = |egg: &&Egg| match &egg.fate {
         EggFate::Hatched { when, after_opening, .. } => span.has(when.time) && after_opening.is_some() == opened,
         _ => false,

@@ -25,7 +25,7 @@ pub struct Identity {
 
 /// Cases and animals at one instant.
 #[derive(Debug, Clone, Default)]
-pub struct Nursery {
+pub struct Population {
     /// Cases by id.
     pub eggs: Vec<Egg>,
     /// Animals by id.
@@ -35,8 +35,6 @@ pub struct Nursery {
 /// All that a report needs to know, at S.
 #[derive(Debug, Clone)]
 pub struct Material {
-    /// Whose, and where in the log.
-    pub identity: Identity,
     /// The calendar year.
     pub year: i32,
     /// The collection's time zone.
@@ -44,11 +42,11 @@ pub struct Material {
     /// V.
     pub as_of: Instant,
     /// The last instant before the year.
-    pub before: Nursery,
+    pub before: Population,
     /// The last instant of the year, or V if earlier.
-    pub closing: Nursery,
+    pub closing: Population,
     /// V.
-    pub now: Nursery,
+    pub now: Population,
     /// Species the collection lists.
     pub species: Vec<Species>,
     /// Systems.

@@ -3,6 +3,7 @@
 //!
 //! * [`shape`]: the report;
 //! * [`material`]: what it is made from;
+//! * [`gather`](mod@gather): the same out of the record, at (V, S);
 //! * [`stock`]: the stock list, with its identity per species and sex;
 //! * [`ledger`]: the egg ledger, with its identity per species;
 //! * [`losses`]: losses and deaths of the year by apparent cause, and openings;
@@ -12,6 +13,8 @@
 pub mod shape;
 
 pub mod material;
+
+pub mod gather;
 
 pub mod stock;
 
@@ -24,7 +27,8 @@ pub mod water;
 pub mod compile;
 
 pub use compile::{NotYet, compile};
-pub use material::{Identity, Material, Nursery};
+pub use gather::gather;
+pub use material::{Identity, Material, Population};
 pub use shape::AnnualReport;
 
 #[cfg(test)]

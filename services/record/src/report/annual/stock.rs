@@ -5,7 +5,7 @@
 //! What comes and goes is entered under the sex known at the end; `sexed` moves those whose sex was
 //! another, or unknown, at the start, and sums to nought over the classes.
 
-use super::material::{Nursery, Span, species_name};
+use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex, Species};
 use chrono_tz::Tz;
@@ -29,6 +29,8 @@ pub struct StockList {
     pub dead_at_hatch: u64,
     /// Animals of the year that arrived dead; in no line.
     pub dead_on_arrival: u64,
+    /// Animals of the year of which the note that says how they came is withheld; under `arrived`.
+    pub origin_withheld: u64,
 }
 
 /// One line; every cell is males, females, unknown.
@@ -219,13 +221,14 @@ fn is_early(animal: &Animal, death: Moment, zone: Tz) -> bool {
     let hatched = match &animal.origin {
         AnimalOrigin::Hatched { .. } => Some(animal.came.time.day(zone)),
         AnimalOrigin::Received { hatched_on_estimate, .. } => *hatched_on_estimate,
+        AnimalOrigin::Withheld => None,
     };
     hatched.is_some_and(|day| whole_days(day, death.time.day(zone)) <= EARLY_DEATH_DAYS_MAX)
 }
 
 /// The stock list of that span, and the lines that do not add up.
 #[must_use]
-pub fn stock(before: &Nursery, closing: &Nursery, species: &[Species], span: Span, zone: Tz) -> (StockList, Vec<FailingLine>) {
+pub fn stock(before: &Population, closing: &Population, species: &[Species], span: Span, zone: Tz) -> (StockList, Vec<FailingLine>) {
     let mut at_start: BTreeMap<&Subject, &Animal> = before.animals.iter().map(|animal| (&animal.id, animal)).collect();
     let mut lines: BTreeMap<String, (StockLine, Vec<&Animal>)> = BTreeMap::new();
     for animal in &closing.animals {
@@ -253,10 +256,10 @@ pub fn stock(before: &Nursery, closing: &Nursery, species: &[Species], span: Spa
     }
     list.lines.retain(StockLine::has_something);
     list.total.scientific_name = "all species".to_owned();
-    let of_year =
-        |wanted: fn(&AnimalFate) -> bool| closing.animals.iter().filter(|a| wanted(&a.fate) && span.has(a.came.time)).count() as u64;
-    list.dead_at_hatch = of_year(|fate| matches!(fate, AnimalFate::DeadAtHatch { .. }));
-    list.dead_on_arrival = of_year(|fate| matches!(fate, AnimalFate::DeadOnArrival { .. }));
+    let of_year = |wanted: fn(&Animal) -> bool| closing.animals.iter().filter(|a| wanted(a) && span.has(a.came.time)).count() as u64;
+    list.dead_at_hatch = of_year(|animal| matches!(animal.fate, AnimalFate::DeadAtHatch { .. }));
+    list.dead_on_arrival = of_year(|animal| matches!(animal.fate, AnimalFate::DeadOnArrival { .. }));
+    list.origin_withheld = of_year(|animal| animal.origin == AnimalOrigin::Withheld);
     (list, failing)
 }
 

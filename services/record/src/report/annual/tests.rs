@@ -5,12 +5,12 @@ use super::stock::{Cell, StockLine, stock};
 use super::*;
 use crate::domain::state::{Animal, AnimalOrigin, LifeState, Sex};
 use crate::report::invented::{
-    ZONE, at, day, departed, died, egg, hatched, lost, material, received, season, species, subject, young,
+    ZONE, day, departed, died, egg, hatched, identity, lost, material, received, season, species, subject, young,
 };
 use selachron_schemas::time::Instant;
 
 fn report(material: &Material) -> AnnualReport {
-    compile(material).expect("a report")
+    compile(&identity(), material).expect("a report")
 }
 
 #[test]
@@ -47,7 +47,7 @@ fn a_report_in_the_middle_of_a_year_is_preliminary() {
 
 #[test]
 fn a_year_that_has_not_begun_has_no_report() {
-    assert_eq!(compile(&season("2024-12-31")), Err(NotYet::YearNotBegun { year: 2025, first_day: day("2025-01-01") }));
+    assert_eq!(compile(&identity(), &season("2024-12-31")), Err(NotYet::YearNotBegun { year: 2025, first_day: day("2025-01-01") }));
 }
 
 #[test]
@@ -153,10 +153,10 @@ fn whoever_is_not_heard_of_any_more_fails_the_line() {
 #[test]
 fn two_errors_that_cancel_out_are_still_named() {
     let too_many = died(young(1, "2025-01-10", "2025-01-10"), "2024-12-30");
-    let closing = Nursery { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")] };
+    let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")] };
     let days = Year::of(2025, ZONE).expect("a year");
     let span = Span { from: days.start, until: days.end };
-    let (list, failing) = stock(&Nursery::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], span, ZONE);
+    let (list, failing) = stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], span, ZONE);
     assert_eq!(list.total.arithmetic(), list.total.end, "the sums agree by chance");
     assert_eq!(failing.len(), 1);
     assert_eq!(failing[0].subjects.len(), 2);

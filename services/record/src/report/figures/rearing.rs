@@ -133,7 +133,7 @@ pub struct Beside {
     pub dead_at_hatch: u64,
     /// Arrived dead; not in the curve.
     pub dead_on_arrival: u64,
-    /// Came from elsewhere with no day of hatch known; not in the curve, whatever the cohort's days.
+    /// Came from elsewhere, or nobody may say how, with no day of hatch known; not in the curve, whatever the cohort's days.
     pub hatch_day_not_known: u64,
     /// Left or died on the very day they came from elsewhere: no time at risk.
     pub no_time_at_risk: u64,
@@ -285,7 +285,7 @@ impl<'a> Life<'a> {
     fn egg(&self) -> Option<&'a Subject> {
         match &self.animal.origin {
             AnimalOrigin::Hatched { egg, .. } => Some(egg),
-            AnimalOrigin::Received { .. } => None,
+            AnimalOrigin::Received { .. } | AnimalOrigin::Withheld => None,
         }
     }
 
@@ -309,6 +309,7 @@ fn hatch_day(animal: &Animal, came: NaiveDate) -> Option<NaiveDate> {
     match &animal.origin {
         AnimalOrigin::Hatched { .. } => Some(came),
         AnimalOrigin::Received { hatched_on_estimate, .. } => *hatched_on_estimate,
+        AnimalOrigin::Withheld => None,
     }
 }
 
@@ -322,8 +323,8 @@ fn follow(animal: &Animal, hatched: NaiveDate, came: NaiveDate, zone: Tz) -> (Ki
     let row = if kind == Kind::Died { Row::event_at(exit as f64) } else { Row::censored_at(exit as f64) };
     match animal.origin {
         AnimalOrigin::Hatched { .. } => (kind, Some(row)),
-        AnimalOrigin::Received { .. } if exit == entry => (Kind::NoTimeAtRisk, None),
-        AnimalOrigin::Received { .. } => (kind, Some(row.entered_at(entry as f64))),
+        _ if exit == entry => (Kind::NoTimeAtRisk, None),
+        _ => (kind, Some(row.entered_at(entry as f64))),
     }
 }
 

@@ -32,6 +32,10 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         let (hatch, arrival) = (counted(list.dead_at_hatch, "young was", "young were"), counted(list.dead_on_arrival, "animal", "animals"));
         footnotes.push(format!("In no line: {hatch} dead when first seen out of the case; {arrival} arrived dead."));
     }
+    if list.origin_withheld > 0 {
+        let animals = counted(list.origin_withheld, "animal", "animals");
+        footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
+    }
     page.table(&Table {
         title: "Animals, males.females.unknown",
         explains: "end = start + arrived + hatched − died − departed + sexed, in every class.",

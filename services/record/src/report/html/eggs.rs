@@ -17,6 +17,7 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
         "Four denominators, because a rate without its denominator says nothing. While cases are open there is no estimate: \
          those that die early are settled first.",
     );
+    page.note(&format!("Method: {}.", report.hatch_rates.method));
     rates(page, &report.hatch_rates, &format!("Cases that came in {}", report.year), "rates");
     if let Some(before) = &report.hatch_rates_year_before {
         rates(page, before, &format!("Cases that came in {}, as they stand now", report.year - 1), "rates-before");
@@ -47,11 +48,10 @@ fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
             counted(rates.origin_withheld, "case", "cases")
         ));
     }
-    footnotes.push(format!("Method: {}.", rates.method));
     page.table(&Table {
         title,
-        explains: "Hatched x of n cases. “Not judged”: nobody could see whether the case belongs to that line. “End not known”: left before an end was seen.",
-        columns: &["Cases", "x", "n", "unaided", "after opening", "open", "not judged", "end not known", "rate", "95 % Wilson", "bounds"],
+        explains: "Hatched x of n cases. Interval: 95 % Wilson, or the bounds while cases are open. “Not judged”: nobody could see whether the case belongs to that line. “End not known”: left before an end was seen.",
+        columns: &["Cases", "x", "n", "unaided", "after opening", "open", "not judged", "end not known", "rate", "interval"],
         words: 1,
         rows: &rows,
         total: false,
@@ -65,8 +65,9 @@ fn row(rate: &Rate) -> Vec<String> {
     let counts = [rate.x, rate.n, rate.unaided, rate.after_opening, rate.open, rate.could_not_be_judged, rate.end_not_known];
     row.extend(counts.map(|count| count.to_string()));
     row.push(rate.estimate.map_or_else(absent, percent));
-    row.push(rate.wilson_95.map_or_else(|| "–".to_owned(), percent_range));
-    row.push(rate.bounds.map_or_else(|| "–".to_owned(), percent_range));
+    let bounds = rate.bounds.map(|bounds| format!("bounds {}", percent_range(bounds)));
+    let known: Vec<String> = rate.wilson_95.map(percent_range).into_iter().chain(bounds).collect();
+    row.push(if known.is_empty() { "–".to_owned() } else { known.join("; ") });
     row
 }
 
@@ -144,15 +145,15 @@ fn losses(page: &mut Page, report: &AnnualReport) {
         "Lost or died from {} to {}, whenever they came. Causes are apparent: what the keeper saw, not a diagnosis.",
         report.period.first_day, report.period.until
     ));
-    causes(page, "Cases lost", &losses.cases_by_cause, losses.cases, "of all cases lost");
+    causes(page, ("Cases lost", "Apparent cause"), &losses.cases_by_cause, losses.cases, "of all cases lost");
     causes(
         page,
-        "Embryos that died, by candling band last seen",
+        ("Embryos that died, by candling band last seen", "Band"),
         &losses.embryos_by_band_last_seen,
         embryos(&losses.embryos_by_band_last_seen),
         "of these",
     );
-    causes(page, "Animals that died", &losses.animals_by_cause, losses.animals, "of all that died");
+    causes(page, ("Animals that died", "Apparent cause"), &losses.animals_by_cause, losses.animals, "of all that died");
     if losses.cases + losses.animals == 0 {
         page.para("Nothing was noted as lost or dead.");
     }
@@ -162,20 +163,12 @@ fn embryos(bands: &[Count]) -> u64 {
     bands.iter().map(|band| band.count).sum()
 }
 
-fn causes(page: &mut Page, title: &str, counts: &[Count], total: u64, of: &str) {
+fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], total: u64, of: &str) {
     let part = |count: u64| percent(count as f64 / total.max(1) as f64);
     let mut rows: Vec<Vec<String>> = counts.iter().map(|one| vec![one.name.clone(), one.count.to_string(), part(one.count)]).collect();
     if rows.is_empty() {
         return;
     }
     rows.push(vec!["all".to_owned(), total.to_string(), part(total)]);
-    page.table(&Table {
-        title,
-        explains: "",
-        columns: &["Apparent cause", "number", of],
-        words: 1,
-        rows: &rows,
-        total: true,
-        footnotes: &[],
-    });
+    page.table(&Table { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
 }

@@ -1,12 +1,13 @@
 //! Who, what, when; what does not add up, first and with its numbers; then the headline figures.
 
-use super::page::{CONTENTS, Page, Table, counted};
+use super::page::{CONTENTS, Page, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::shape::FailingLine;
 use crate::report::figures::rearing::Point;
 use crate::report::figures::{Rate, Rearing};
 use crate::report::numbers::{percent, percent_range};
 use crate::report::plot::escape;
+use selachron_statistics::kaplan_meier::AT_RISK_MIN;
 use std::fmt::Write as _;
 
 /// Writes the front of the page, up to the headline.
@@ -29,34 +30,27 @@ fn failing(page: &mut Page, report: &AnnualReport) {
     let completeness = &report.completeness;
     if !completeness.failing.is_empty() {
         page.raw("<section class=\"fails\"><h2 id=\"fails\">Lines that do not add up</h2>");
-        page.table(&Table {
-            title: "These lines must be put right before this report can be called whole",
-            explains: "Each is named with the notes whose dates contradict each other.",
-            columns: &["Table and species", "Class", "End by arithmetic", "End as counted", "Whose notes", "Notes"],
-            words: 2,
-            rows: &completeness.failing.iter().map(failing_row).collect::<Vec<_>>(),
-            total: false,
-            footnotes: &[],
-        });
+        page.para(
+            "The dates of the notes named here contradict each other. They must be put right before this report can be called whole.",
+        );
+        for line in &completeness.failing {
+            failing_line(page, line);
+        }
         page.raw("</section>\n");
     }
-    let verdict = if completeness.complete {
-        "Complete: every line of the stock list and of the egg ledger adds up, and the year is over.".to_owned()
-    } else {
-        format!("Preliminary: {}.", completeness.because.join("; "))
+    let verdict = match (completeness.complete, completeness.failing.len()) {
+        (true, _) => "Complete: every line of the stock list and of the egg ledger adds up, and the year is over.".to_owned(),
+        (false, 0) => format!("Preliminary: {}.", completeness.because.join("; ")),
+        _ => format!("Not whole: {}.", completeness.because.join("; ")),
     };
     page.raw(&format!("<p class=\"verdict\">{}</p>\n", escape(&verdict)));
 }
 
-fn failing_row(line: &FailingLine) -> Vec<String> {
-    vec![
-        format!("{}: {}", line.table, line.species),
-        line.class.clone(),
-        line.end_by_arithmetic.to_string(),
-        line.end_counted.to_string(),
-        line.subjects.join(" "),
-        line.events.join(" "),
-    ]
+fn failing_line(page: &mut Page, line: &FailingLine) {
+    let title = format!("{}, {}, {}", line.table, line.species, line.class);
+    let numbers = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
+    page.raw(&format!("<p><strong>{}:</strong> {}</p>", escape(&title), escape(&numbers)));
+    page.terms(&[("Whose notes", line.subjects.join(" ")), ("Notes", line.events.join(" "))], &["Whose notes", "Notes"]);
 }
 
 fn identity(page: &mut Page, report: &AnnualReport) {
@@ -112,10 +106,8 @@ fn rate_item(rate: &Rate) -> (String, String) {
     let of = format!("hatched of the cases {}: {} of {}", denominator(&rate.name), rate.x, rate.n);
     match (rate.estimate, rate.wilson_95, rate.bounds) {
         (Some(estimate), Some(interval), _) => (percent(estimate), format!("{of}, 95 % Wilson interval {}", percent_range(interval))),
-        (_, _, Some(bounds)) => {
-            (percent_range(bounds), format!("{of}, with {} still open: the rate will end between these two", rate.open))
-        }
-        _ => ("no cases".to_owned(), format!("{} in the year", denominator(&rate.name))),
+        (_, _, Some(bounds)) => (percent_range(bounds), format!("{of}, {} open: it will end between these two", rate.open)),
+        _ => ("no cases".to_owned(), format!("{} came in the year", denominator(&rate.name))),
     }
 }
 
@@ -128,9 +120,10 @@ pub fn denominator(name: &str) -> &str {
     }
 }
 
-/// Survival at the latest age that was reached.
+/// Survival at the latest age at which enough were still watched, else at the earliest reached.
 fn survival_item(rearing: &Rearing) -> Option<(String, String)> {
-    let point = rearing.curve.points.iter().rev().find(|point| point.survival.is_some())?;
+    let reached = || rearing.curve.points.iter().filter(|point| point.survival.is_some());
+    let point = reached().rfind(|point| point.at_risk >= AT_RISK_MIN).or_else(|| reached().next())?;
     Some((survival(point), format!("survival at {} days from hatch, {} at risk then, {}", point.age_days, point.at_risk, young(rearing))))
 }
 

@@ -29,7 +29,7 @@ dt{color:var(--soft)}dd{margin:0;overflow-wrap:anywhere}
 code{font-family:ui-monospace,'DejaVu Sans Mono',Menlo,Consolas,monospace;font-size:.85em;overflow-wrap:anywhere}
 pre{background:var(--wash);padding:.7rem .9rem;white-space:pre-wrap;overflow-wrap:anywhere;max-width:100%;margin:.6rem 0}
 .scroll{overflow-x:auto;margin:1rem 0}
-table{border-collapse:collapse;font-size:.9rem;line-height:1.4;font-variant-numeric:tabular-nums lining-nums}
+table{border-collapse:collapse;min-width:24rem;font-size:.9rem;line-height:1.4;font-variant-numeric:tabular-nums lining-nums}
 caption{text-align:left;padding:0 0 .4rem;max-width:70ch}
 caption strong{color:var(--ink);display:block;font-size:.95rem}
 th,td{padding:.28rem .8rem .28rem 0;text-align:left;vertical-align:top}
@@ -37,7 +37,7 @@ thead th{border-bottom:1.5px solid var(--ink);font-weight:600;vertical-align:bot
 tbody th{font-weight:500}
 tbody tr+tr>*{border-top:1px solid var(--rule)}
 tr.total>*{border-top:1.5px solid var(--ink)!important;font-weight:600}
-.n{text-align:right}
+.n{text-align:right}tbody .n{white-space:nowrap}td:not(.n){overflow-wrap:anywhere}
 th:last-child,td:last-child{padding-right:0}
 tfoot td{padding-top:.5rem;border-top:1.5px solid var(--ink);max-width:70ch;text-align:left}
 tfoot p{margin:.15rem 0}

@@ -1,11 +1,15 @@
 //! The page of an invented season.
 
 use super::*;
-use crate::report::annual::compile;
-use crate::report::invented::{died, egg, lost, material, season, young};
+use crate::report::annual::{Identity, Material, compile};
+use crate::report::invented::{died, egg, identity, lost, material, season, young};
 
-fn page_of(material: &crate::report::annual::Material) -> String {
-    html(&compile(material).expect("a report"))
+fn page_of(material: &Material) -> String {
+    page_under(&identity(), material)
+}
+
+fn page_under(identity: &Identity, material: &Material) -> String {
+    html(&compile(identity, material).expect("a report"))
 }
 
 /// Reads the markup as XML: every tag closed in its order, every attribute quoted, every `&` an entity.
@@ -88,9 +92,10 @@ fn ids_are_used_once() {
 #[test]
 fn what_people_wrote_is_escaped() {
     let mut hostile = season("2025-12-31");
-    hostile.identity.collection.name = "<script>alert(1)</script> & \"Sons\"<!--contents-->".to_owned();
+    let mut who = identity();
+    who.collection.name = "<script>alert(1)</script> & \"Sons\"<!--contents-->".to_owned();
     hostile.species[0].scientific_name = "Chilo<b>scyllium".to_owned();
-    let page = page_of(&hostile);
+    let page = page_under(&who, &hostile);
     assert_eq!(is_well_formed(&page), Ok(()));
     assert!(page.contains("&lt;script&gt;alert(1)&lt;/script&gt; &amp; &quot;Sons&quot;") && !page.contains("<b>scyllium"));
     assert_eq!(page.matches("<nav").count(), 1);
@@ -98,10 +103,9 @@ fn what_people_wrote_is_escaped() {
 
 #[test]
 fn an_invented_season_says_so_and_a_real_one_does_not() {
-    let mut found = season("2025-12-31");
+    let found = season("2025-12-31");
     assert!(page_of(&found).contains("Invented season, simulated clock"));
-    found.identity.simulated_clock = false;
-    assert!(!page_of(&found).contains("Invented season"));
+    assert!(!page_under(&Identity { simulated_clock: false, ..identity() }, &found).contains("Invented season"));
 }
 
 #[test]
@@ -126,7 +130,7 @@ fn no_rate_stands_without_its_denominator() {
     }
     // Every percentage of the headline is followed by its counts.
     let headline = page.split("class=\"heads\"").nth(1).and_then(|rest| rest.split("</ul>").next()).expect("a headline");
-    for item in headline.split("<li>").skip(1).filter(|item| item.contains(" %</b>")) {
+    for item in headline.split("<li>").skip(1).filter(|item| item.contains("%</b>")) {
         assert!(item.contains(" of ") || item.contains("deaths among"), "{item}");
     }
 }
@@ -165,7 +169,7 @@ fn sample() {
     );
     for (name, material) in [("season", season("2025-12-31")), ("middle", season("2025-06-30")), ("failing", failing)] {
         std::fs::write(folder.join(format!("{name}.html")), page_of(&material)).expect("the folder can be written");
-        let json = compile(&material).expect("a report").to_bytes().expect("JSON");
+        let json = compile(&identity(), &material).expect("a report").to_bytes().expect("JSON");
         std::fs::write(folder.join(format!("{name}.json")), json).expect("the folder can be written");
     }
 }

@@ -31,6 +31,7 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
             "Step line: Kaplan-Meier survival of all young since the record began. Band: 95 % log-log interval. Upright ticks: last sightings and departures.",
         );
     }
+    page.note(&format!("Method: {}.", all.method));
     points(page, "All young since the record began", all);
     points(page, &format!("Young that hatched in {}", report.year), &report.rearing_of_year);
 }
@@ -130,7 +131,6 @@ fn footnotes(rearing: &Rearing) -> Vec<String> {
         format!("{} left out: the days noted contradict each other.", counted(beside.days_at_odds, "animal", "animals")),
     );
     notes.extend(rearing.curve.notes.iter().map(|note| format!("Note: {note}.")));
-    notes.push(format!("Method: {}.", rearing.method));
     notes
 }
 
@@ -154,15 +154,23 @@ fn openings(page: &mut Page, openings: &Openings, report: &AnnualReport) {
         "{} of cases not known dead. {examined} opened to examine, which is no assisted hatch.",
         counted(openings.openings, "opening", "openings")
     ));
-    described(page, "How far the openings went", &openings.by_extent, openings.openings);
-    described(page, "How the openings ended", &openings.by_outcome, openings.openings);
-    described(page, "Why they could not wait for signatures", &openings.by_urgency, openings.openings);
+    described(page, openings);
     if openings.rearing_after_opening.curve.n > 0 {
         points(page, "Young that hatched after an opening, since the record began, by themselves", &openings.rearing_after_opening);
     }
 }
 
-fn described(page: &mut Page, title: &str, counts: &[Count], total: u64) {
-    let rows: Vec<Vec<String>> = counts.iter().map(|one| vec![one.name.clone(), format!("{} of {total}", one.count)]).collect();
-    page.table(&Table { title, explains: "", columns: &["", "openings"], words: 1, rows: &rows, total: false, footnotes: &[] });
+fn described(page: &mut Page, openings: &Openings) {
+    let groups = [("how far", &openings.by_extent), ("outcome", &openings.by_outcome), ("urgency", &openings.by_urgency)];
+    let row = |what: &str, one: &Count| vec![format!("{what}: {}", one.name), format!("{} of {}", one.count, openings.openings)];
+    let rows: Vec<Vec<String>> = groups.iter().flat_map(|(what, counts)| counts.iter().map(|one| row(what, one))).collect();
+    page.table(&Table {
+        title: "Openings of cases not known dead",
+        explains: "How far they went, how they ended, and why they could not wait for signatures.",
+        columns: &["Openings", "number"],
+        words: 1,
+        rows: &rows,
+        total: false,
+        footnotes: &[],
+    });
 }

@@ -82,7 +82,7 @@ impl Frame {
     fn new(series: &[Series], last_day: f64) -> Self {
         let labels = column(series.iter().map(|s| s.label.as_str()).chain(["100 %"]));
         let right = if series.len() > 1 { WIDTH - labels - GAP } else { WIDTH - 3.0 * GAP };
-        Self { left: labels + 3.0 * GAP, right, last_day }
+        Self { left: labels + 4.0 * GAP, right, last_day }
     }
 
     fn x(&self, days: f64) -> f64 {
@@ -160,7 +160,7 @@ impl Frame {
         canvas.text(self.left, y, Anchor::Start, watched);
         for one in series {
             y += ROW;
-            canvas.strong(self.left - 2.0 * GAP, y, Anchor::End, &fitted(&one.label));
+            canvas.strong(self.left - 3.0 * GAP, y, Anchor::End, &fitted(&one.label));
             for (day, count) in days.iter().zip(&one.at_risk) {
                 canvas.text(self.x(*day), y, Anchor::Middle, &count.to_string());
             }
