@@ -5,7 +5,7 @@ use super::house::{Tank, new_subject};
 use super::incubating::{Look, Watch, chill_time};
 use super::laying::Fate;
 use super::note::Planned;
-use super::people::{Signer, on_duty, second};
+use super::people::{Signer, on_duty};
 use super::stock::Stock;
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -123,7 +123,7 @@ impl Watch<'_> {
         self.see_at(first, on_duty(first), Some(0), "could not tell", &[]);
         let again = plus_days(first, 3);
         self.see_again(again, Some(0), "could not tell", &[]);
-        self.lose(self.second_look_time(again), second(again), json!({"apparent_cause": "no yolk", "band_last_seen": 0}));
+        self.lose(self.second_look_time(again), self.looker, json!({"apparent_cause": "no yolk", "band_last_seen": 0}));
     }
 
     /// Past the day by which an embryo should be seen the case is held apart and looked at by
@@ -132,7 +132,7 @@ impl Watch<'_> {
         let clouded = self.watch_nothing_grow();
         self.see_again(plus_days(clouded, 2), Some(1), "could not tell", &["cloudy", "smell"]);
         let cause = json!({"apparent_cause": "yolk, no embryo ever seen", "band_last_seen": 1});
-        self.lose(self.second_look_time(plus_days(clouded, 2)), second(plus_days(clouded, 2)), cause);
+        self.lose(self.second_look_time(plus_days(clouded, 2)), self.looker, cause);
     }
 
     /// Looks until the case, held apart by then, is seen cloudy; the day of that.
@@ -162,7 +162,7 @@ impl Watch<'_> {
         let again = plus_days(date_of(self.case.found), 2);
         self.hold_apart(plus_days(again, -1), "cloudy");
         self.see_again(again, Some(3), "still", &["cloudy", "smell"]);
-        self.lose(self.second_look_time(again), second(again), json!({"apparent_cause": "cloudy or decomposed", "band_last_seen": 3}));
+        self.lose(self.second_look_time(again), self.looker, json!({"apparent_cause": "cloudy or decomposed", "band_last_seen": 3}));
     }
 
     fn yolk_breaks(&mut self) {
@@ -172,7 +172,7 @@ impl Watch<'_> {
         self.hold_apart(broken, "other");
         let again = plus_days(broken, 2);
         self.see_again(again, Some(1), "could not tell", &["yolk broken", "cloudy"]);
-        self.lose(self.second_look_time(again), second(again), json!({"apparent_cause": "yolk broken", "band_last_seen": 1}));
+        self.lose(self.second_look_time(again), self.looker, json!({"apparent_cause": "yolk broken", "band_last_seen": 1}));
     }
 
     fn damaged(&mut self) {
@@ -181,7 +181,7 @@ impl Watch<'_> {
         self.hold_apart(first, "damaged");
         let again = plus_days(first, 2);
         self.see_again(again, Some(1), "could not tell", &["damaged", "cloudy"]);
-        self.lose(self.second_look_time(again), second(again), json!({"apparent_cause": "case damaged", "band_last_seen": 1}));
+        self.lose(self.second_look_time(again), self.looker, json!({"apparent_cause": "case damaged", "band_last_seen": 1}));
     }
 
     /// Lost on the first look: plainly empty, with a photo.
@@ -208,7 +208,7 @@ impl Watch<'_> {
             self.examine(time, band);
         }
         let cause = if cloudy { "cloudy or decomposed" } else { "embryo died" };
-        let who = if examined { Signer::Veterinarian } else { second(again) };
+        let who = if examined { Signer::Veterinarian } else { self.looker };
         self.lose(time.plus_ms(600_000), who, json!({"apparent_cause": cause, "band_last_seen": band}));
     }
 
@@ -230,10 +230,10 @@ impl Watch<'_> {
         self.see_again(first, band, "still", &[]);
         let apart = self.house.tank(Tank::Apart(self.case.stock.water()));
         let data = json!({"reason": "no movement seen", "to_tank": apart, "remark": "After the chill."});
-        self.diary.add(Planned::new("egg.held_apart.v1", &self.case.egg, second(first), self.second_look_time(first).plus_ms(90_000)).data(data));
+        self.diary.add(Planned::new("egg.held_apart.v1", &self.case.egg, self.looker, self.second_look_time(first).plus_ms(90_000)).data(data));
         self.see_again(again, band, "still", &["cloudy"]);
         let data = json!({"apparent_cause": "water or equipment incident", "band_last_seen": band, "remark": "Heater failure of 18 January."});
-        self.lose(self.second_look_time(again), second(again), data);
+        self.lose(self.second_look_time(again), self.looker, data);
     }
 
     /// Half out and still: looked at again all the same, then lost.
@@ -245,7 +245,7 @@ impl Watch<'_> {
         let again = plus_days(found, 2);
         self.see_again(again, Some(7), "still", &["smell"]);
         let data = json!({"apparent_cause": "trapped at hatching", "band_last_seen": 7, "remark": "Half out when it was found, on both looks."});
-        self.lose(self.second_look_time(again), second(again), data);
+        self.lose(self.second_look_time(again), self.looker, data);
     }
 
     fn sent_out(&mut self, fraction: f64) {
@@ -297,7 +297,7 @@ impl Watch<'_> {
     /// Another person's look, because of a suspicion.
     fn see_again(&mut self, date: NaiveDate, band: Option<u8>, movement: &'static str, findings: &[&'static str]) {
         let look = Look { date, time: self.second_look_time(date), band, movement, findings: findings.to_vec(), prompted: true };
-        self.look(second(date), look);
+        self.look(self.another(date), look);
     }
 
     fn lose(&mut self, looked: Instant, who: Signer, data: Value) {

@@ -48,6 +48,8 @@ pub struct Watch<'a> {
     pub band: Option<u8>,
     /// The day of the last look.
     pub looked: Option<NaiveDate>,
+    /// Who looked last.
+    pub looker: Signer,
     slits_noted: bool,
     air_inside: bool,
     /// Scheduled looks, with what they showed.
@@ -59,7 +61,7 @@ impl<'a> Watch<'a> {
     #[must_use]
     pub fn new(seed: u64, case: &'a Case, house: &'a House, diary: &'a mut Diary) -> Self {
         let chance = Chance::new(seed, &format!("case {}", case.label));
-        Self { case, house, diary, chance, band: None, looked: None, slits_noted: false, air_inside: false, looks: Vec::new() }
+        Self { case, house, diary, chance, band: None, looked: None, looker: Signer::KeeperOne, slits_noted: false, air_inside: false, looks: Vec::new() }
     }
 
     /// When the case would hatch.
@@ -155,6 +157,7 @@ impl<'a> Watch<'a> {
             data.insert("prompted".to_owned(), json!(true));
         }
         self.looked = Some(look.date);
+        self.looker = who;
         let note = Planned::new("egg.candled.v1", &self.case.egg, who, look.time).data(Value::Object(data));
         let handle = self.diary.observe(note.in_round(format!("candling {}", look.date)));
         self.looks.push((handle, look.band));
@@ -230,13 +233,13 @@ impl<'a> Watch<'a> {
         let time = self.second_look_time(again);
         let band = Some(self.band_at(time));
         let look = Look { date: again, time, band, movement: "moving", findings: Vec::new(), prompted: true };
-        self.look(second(again), look);
+        self.look(self.another(again), look);
         let water = self.case.stock.water();
         let data = json!({
             "to_tank": self.house.tank(Tank::Trays(water)), "from_tank": self.house.tank(Tank::Apart(water)),
             "place_note": format!("tray {}, place {}", self.case.row / 10 + 1, self.case.row % 10 + 1)
         });
-        self.diary.add(Planned::new("egg.moved.v1", &self.case.egg, second(again), time.plus_ms(120_000)).data(data));
+        self.diary.add(Planned::new("egg.moved.v1", &self.case.egg, self.looker, time.plus_ms(120_000)).data(data));
     }
 
     /// Sets the case apart right after the look that raised the suspicion.
@@ -245,6 +248,12 @@ impl<'a> Watch<'a> {
         let apart = self.house.tank(Tank::Apart(self.case.stock.water()));
         let data = json!({"reason": reason, "to_tank": apart});
         self.diary.add(Planned::new("egg.held_apart.v1", &self.case.egg, on_duty(date), time).data(data));
+    }
+
+    /// Somebody other than who looked last.
+    #[must_use]
+    pub fn another(&self, date: NaiveDate) -> Signer {
+        if on_duty(date).person_key() == self.looker.person_key() { second(date) } else { on_duty(date) }
     }
 
     /// The second look comes in the afternoon: more than the policy's 48 hours after the first.

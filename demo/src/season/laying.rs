@@ -130,11 +130,11 @@ const STORIES: [(usize, usize, Fate); 13] = [
 /// reports (Payne 2012: 48 % of cases hatched) whatever the seed. `Dies` gets its own fraction.
 const OTHERS: [(Fate, usize); 6] = [
     (Fate::NoYolk, 5),
-    (Fate::NothingGrows, 13),
+    (Fate::NothingGrows, 14),
     (Fate::YolkBreaks, 1),
     (Fate::Damaged, 1),
     (Fate::Drilled, 1),
-    (Fate::Dies(0.0), 8),
+    (Fate::Dies(0.0), 9),
 ];
 
 /// The fates of all cases, by laying.

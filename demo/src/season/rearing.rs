@@ -1,7 +1,7 @@
 //! Young and adults: what they are offered and eat, how they grow, where they go, how they leave.
 //!
 //! A real nursery writes down every feeding. To keep the season short an established animal has
-//! one feeding note in eighteen days here; the house rules count it as unseen after twenty-one.
+//! one feeding note in 26 days here; the house rules count it as unseen after 28.
 
 use super::calendar::{LAST_DAY, after_days, at, date_of, plus_days, text};
 use super::chance::{Chance, rounded};
@@ -17,11 +17,11 @@ use selachron_schemas::time::Instant;
 use serde_json::{Value, json};
 
 /// Days between feeding notes of an animal that eats.
-const FED_EVERY_DAYS: i64 = 18;
+const FED_EVERY_DAYS: i64 = 26;
 /// Days between offers until it eats.
 const OFFERED_EVERY_DAYS: i64 = 4;
 /// Ages in days at which young are measured.
-const MEASURED_AT_DAYS: [i64; 7] = [7, 30, 75, 135, 200, 270, 340];
+const MEASURED_AT_DAYS: [i64; 6] = [7, 30, 75, 160, 250, 340];
 
 /// What becomes of a young.
 #[derive(Debug, Clone, Copy, PartialEq)]
