@@ -73,6 +73,10 @@ pub const CLIENT_ANSWER_BYTES_MAX: u64 = 256 * 1024 * 1024;
 pub const BUNDLE_FILES_MAX: usize = 1_000_000;
 /// Seconds that `Retry-After` asks a refused writer to wait.
 pub const RETRY_AFTER_S: u64 = 1;
+/// Most faults that an audit tells one by one; more are only counted.
+pub const AUDIT_FAULTS_MAX: usize = 100;
+/// Findings of one sort that the verifier tells people one by one; JSON has them all.
+pub const AUDIT_FINDINGS_SHOWN_MAX: usize = 10;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
