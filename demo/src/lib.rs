@@ -7,10 +7,16 @@
 //! Read in this order:
 //! * [`season`]: the season as data, from a seed;
 //! * [`facts`]: what is known only once keys are made and notes recorded;
-//! * [`rehearsal`]: the season against the log's own rules, without service or network.
+//! * [`rehearsal`]: the season against the log's own rules, without service or network;
+//! * [`trouble`]: what can go wrong while it is played;
+//! * [`play`]: the season through the real client to the real service.
 
 pub mod season;
 
 pub mod facts;
 
 pub mod rehearsal;
+
+pub mod trouble;
+
+pub mod play;

@@ -9,6 +9,7 @@ use crate::season::note::{Handle, Known, Planned, Step};
 use crate::season::people::{EVERYBODY, Signer};
 use crate::season::{Season, house};
 use ed25519_dalek::SigningKey;
+use selachron_schemas::bundle::{Files, Writer};
 use selachron_schemas::encoding::{base64, base64url, hex};
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::merkle::{Hash, sha256};
@@ -109,6 +110,22 @@ impl<'a> Rehearsal<'a> {
         let tree = self.replay.tree();
         let root = tree.root(self.replay.size()).unwrap_or_default();
         Checkpoint { origin: house::ORIGIN.to_owned(), size: self.replay.size(), root }.sign(&[&self.log_key])
+    }
+
+    /// The log as a bundle (F25).
+    #[must_use]
+    pub fn bundle(&self) -> Files {
+        let mut writer = Writer::default();
+        for recorded in &self.log {
+            writer.note(&recorded.leaf, Some(recorded.verified.body()));
+        }
+        writer.finish(&self.log_vkey().to_string(), &self.checkpoint())
+    }
+
+    /// The log's verifier key.
+    #[must_use]
+    pub fn log_vkey(&self) -> VerifierKey {
+        VerifierKey::new(house::ORIGIN, self.log_key.verifying_key())
     }
 
     fn step(&mut self, step: &Step) -> Result<(), Fault> {

@@ -6,6 +6,8 @@ use selachron_demo::season::calendar::{FIRST_DAY, LAST_DAY, date_of};
 use selachron_demo::season::diary::is_honest_about_lateness;
 use selachron_demo::season::note::Sending;
 use selachron_demo::season::people::Signer;
+use selachron_schemas::audit::trust::Trust;
+use selachron_schemas::audit::{Scope, Verdict};
 use selachron_schemas::catalogue::catalogue;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -46,6 +48,19 @@ fn a_beginning_of_the_season_is_a_log_too() {
     rehearsal.play_first(0).expect("nothing is refused");
     assert_eq!(rehearsal.replay.size(), size);
     assert!(rehearsal.checkpoint().contains(&format!("\n{size}\n")), "the checkpoint names the size");
+}
+
+#[test]
+fn the_auditors_verifier_finds_no_fault_in_it() {
+    let season = usual();
+    let mut rehearsal = Rehearsal::new(&season);
+    rehearsal.play().expect("nothing is refused");
+    let trust = Trust { log_key: Some(rehearsal.log_vkey()), ..Trust::default() };
+    let audit = selachron_verify::files(&rehearsal.bundle().into(), &trust, Scope::Whole);
+    assert_eq!(audit.verdict, Verdict::Sound, "{:?}", audit.faults);
+    assert!(audit.simulated_clock);
+    let words = selachron_verify::words::text(&audit);
+    assert!(words.contains("invented season, simulated clock"), "{words}");
 }
 
 #[test]

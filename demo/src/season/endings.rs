@@ -63,7 +63,7 @@ impl Watch<'_> {
             Fate::Chilled => self.chilled(),
             Fate::Trapped => self.trapped(),
             Fate::SentOut(fraction) => self.sent_out(fraction),
-            Fate::DeadOnArrival => self.dead_on_arrival(),
+            Fate::CloudyOnArrival => self.cloudy_on_arrival(),
             _ => {}
         }
     }
@@ -158,7 +158,7 @@ impl Watch<'_> {
     }
 
     /// Cloudy when the box was opened; another person looks two days later.
-    fn dead_on_arrival(&mut self) {
+    fn cloudy_on_arrival(&mut self) {
         let again = plus_days(date_of(self.case.found), 2);
         self.hold_apart(plus_days(again, -1), "cloudy");
         self.see_again(again, Some(3), "still", &["cloudy", "smell"]);

@@ -43,8 +43,8 @@ pub enum Fate {
     Chilled,
     /// The young is found dead, half out.
     Trapped,
-    /// Received dead from elsewhere.
-    DeadOnArrival,
+    /// Cloudy when it arrived from elsewhere.
+    CloudyOnArrival,
     /// The case is sent to another collection at that fraction of its time.
     SentOut(f64),
     /// Past its window; opened with every signature, and the young comes by itself after that.

@@ -13,7 +13,7 @@ use super::stock::Stock;
 use selachron_schemas::time::Instant;
 use serde_json::json;
 
-const FATES: [Fate; 4] = [Fate::Hatches, Fate::Hatches, Fate::DeadOnArrival, Fate::Hatches];
+const FATES: [Fate; 4] = [Fate::Hatches, Fate::Hatches, Fate::CloudyOnArrival, Fate::Hatches];
 
 /// The cases received, in the order of the box.
 #[must_use]
@@ -28,7 +28,7 @@ pub fn receive(seed: u64, house: &House, diary: &mut Diary) -> Vec<Case> {
 fn receive_one(house: &House, diary: &mut Diary, chance: &mut Chance, (row, fate): (usize, Fate), laid: Instant, time: Instant) -> Case {
     let egg = new_subject("egg", chance, time);
     let label = format!("epaulette-N4-{}", row + 1);
-    let dead = fate == Fate::DeadOnArrival;
+    let dead = fate == Fate::CloudyOnArrival;
     let data = json!({
         "label": label, "species": house.species(Stock::Epaulette), "from": "collection N-4 (invented)",
         "state": if dead { "could not tell" } else { "alive" }, "laid_on_estimate": text(laid)[..10].to_owned(),
@@ -45,7 +45,7 @@ impl Watch<'_> {
     /// The first look, when the box is opened.
     pub fn look_on_arrival(&mut self) {
         let date = date_of(self.case.found);
-        let dead = self.case.fate == Fate::DeadOnArrival;
+        let dead = self.case.fate == Fate::CloudyOnArrival;
         let band = Some(band_of(self.fraction(self.case.found)));
         let time = self.case.found.plus_ms(90_000);
         let (movement, findings) = if dead { ("still", vec!["cloudy"]) } else { ("moving", Vec::new()) };
