@@ -77,6 +77,34 @@ pub const RETRY_AFTER_S: u64 = 1;
 pub const AUDIT_FAULTS_MAX: usize = 100;
 /// Findings of one sort that the verifier tells people one by one; JSON has them all.
 pub const AUDIT_FINDINGS_SHOWN_MAX: usize = 10;
+/// How far `recorded_at` may run ahead of the clock when commits are many and small, in
+/// milliseconds; the journal then waits for the clock (F16).
+pub const CLOCK_AHEAD_MS: i64 = 1_000;
+/// Read-only connections to the store that are kept open between reads.
+pub const STORE_READERS_KEPT: usize = 8;
+/// Prepared statements that a connection to the store keeps.
+pub const STORE_STATEMENTS_KEPT: usize = 32;
+/// How often the write-ahead log is looked at, in milliseconds.
+pub const STORE_CHECKPOINT_EVERY_MS: u64 = 200;
+/// Frames in the write-ahead log at which writers are held up until it is copied back.
+pub const STORE_CHECKPOINT_FRAMES_MAX: u32 = 40_000;
+/// How much of a request that is too large is read and thrown away, so that its sender can read
+/// the answer, in bytes.
+pub const BODY_DRAIN_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// Longest query string, in bytes.
+pub const QUERY_BYTES_MAX: usize = 4096;
+/// Most older checkpoints that a bundle carries along.
+pub const BUNDLE_CHECKPOINTS_MAX: usize = 256;
+/// Bytes of an export that are sent at once.
+pub const EXPORT_CHUNK_BYTES: usize = 64 * 1024;
+/// Chunks of an export that may wait for a slow reader.
+pub const EXPORT_CHUNKS_WAITING_MAX: usize = 8;
+/// Seconds that requests under way are given when the service stops.
+pub const SHUTDOWN_GRACE_S: u64 = 10;
+/// Leaves that the scrub hashes again before it rests.
+pub const SCRUB_EVENTS: usize = 512;
+/// Milliseconds that the scrub rests.
+pub const SCRUB_REST_MS: u64 = 1_000;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
@@ -87,6 +115,10 @@ const _: () = assert!(EVENT_BYTES_MAX.div_ceil(3) * 4 + SIGNATURES_MAX * 160 < E
 // A whole request can be committed at once.
 const _: () = assert!(BATCH_EVENTS_MAX <= COMMIT_EVENTS_MAX);
 const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
+// Running ahead must never look like a clock that has gone back.
+const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
+const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
+const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);

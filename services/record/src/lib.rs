@@ -1,9 +1,42 @@
-//! The service: an append-only log of signed notes, what it shows of the nursery, and its API.
+//! The service: an append-only log of signed notes, and the API over it.
 //!
-//! Read in this order:
+//! Read in this order; a module uses only those above it:
+//! * [`clock`]: the one place where the time is read;
+//! * [`failure`]: what can go wrong, and whose move it is;
+//! * [`config`]: settings;
+//! * [`store`]: where events are kept;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
-//! * [`projections`]: how the published log is learned, and asked.
+//! * [`journal`]: how a note gets into the record, step by step;
+//! * [`projections`]: how the published log is learned, and asked;
+//! * [`export`]: the bundle that an auditor takes away;
+//! * [`init`]: founding a log, and its folder;
+//! * [`upkeep`]: looking, checking, copying;
+//! * [`http`]: the API;
+//! * [`service`]: all of it, started.
+
+pub mod clock;
+
+pub mod failure;
+
+pub mod config;
+
+pub mod store;
 
 pub mod domain;
 
+pub mod journal;
+
 pub mod projections;
+
+pub mod export;
+
+pub mod init;
+
+pub mod upkeep;
+
+pub mod http;
+
+pub mod service;
+
+pub use config::Settings;
+pub use service::{Running, Service};

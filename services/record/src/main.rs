@@ -1,2 +1,210 @@
-//! stub
-fn main() {}
+//! `selachrond`: the service at a command line. Results go to stdout, talk to stderr.
+//!
+//! Exit codes: 0 ok, 1 failed, 2 usage, 3 checked and found broken, 4 no such thing, 5 refused,
+//! 6 unreachable.
+
+use clap::{Args, Parser, Subcommand};
+use selachron_record::clock::{Clock, SystemClock};
+use selachron_record::config::{ConfigFile, Settings, resolve};
+use selachron_record::failure::{Failure, Setup};
+use selachron_record::init::{self, Plan};
+use selachron_record::{Service, upkeep};
+use selachron_schemas::encoding::from_base64_32;
+use std::net::SocketAddr;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+use std::sync::Arc;
+
+/// The record of a nursery for egg-laying sharks and skates: the service.
+#[derive(Parser)]
+#[command(name = "selachrond", version)]
+struct CommandLine {
+    /// Configuration file; without it ./selachron.toml, if it is there.
+    #[arg(long, global = true, env = "SELACHRON_CONFIG", value_name = "FILE")]
+    config: Option<PathBuf>,
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Subcommand)]
+enum Command {
+    /// Make a log: its folder, its key and the founding body for the root keys to sign.
+    Init(InitArgs),
+    /// Serve a log on this machine.
+    Serve(ServeArgs),
+    /// Read and check the whole log again from its first note.
+    Rebuild(FolderArgs),
+    /// Copy the log, while it is served, into a new folder.
+    Backup(BackupArgs),
+    /// Say how the log stands.
+    Status(FolderArgs),
+}
+
+#[derive(Args)]
+struct InitArgs {
+    /// The log's folder.
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// Record this envelope, the founding body signed by all root keys, as the first note.
+    #[arg(long, value_name = "ENVELOPE.json", conflicts_with_all = ["origin", "demo"])]
+    found: Option<PathBuf>,
+    /// The log's origin, chosen once: no scheme, like records.example.org/nursery.
+    #[arg(long, required_unless_present = "found")]
+    origin: Option<String>,
+    /// The collection's name.
+    #[arg(long, required_unless_present = "found")]
+    name: Option<String>,
+    /// Its country, two capital letters.
+    #[arg(long, required_unless_present = "found", value_name = "CC")]
+    country: Option<String>,
+    /// Its IANA time zone, like Australia/Brisbane.
+    #[arg(long, required_unless_present = "found", value_name = "ZONE")]
+    time_zone: Option<String>,
+    /// A root key: its public key in base64 and its holder's pseudonym, KEY=person/ULID. Two to
+    /// eight times; the first is the founding note's author.
+    #[arg(long = "root", value_name = "KEY=PERSON", conflicts_with = "demo")]
+    roots: Vec<String>,
+    /// How many root persons decide.
+    #[arg(long, default_value_t = 2, value_name = "N")]
+    root_threshold: usize,
+    /// A demonstration: make the root keys too, all in one folder. Never for a real record.
+    #[arg(long)]
+    demo: bool,
+}
+
+#[derive(Args)]
+struct FolderArgs {
+    /// The log's folder.
+    #[arg(value_name = "DIR", env = "SELACHRON_DATA_DIR")]
+    folder: Option<PathBuf>,
+}
+
+#[derive(Args)]
+struct ServeArgs {
+    #[command(flatten)]
+    folder: FolderArgs,
+    /// Address to listen on; loopback only.
+    #[arg(long, env = "SELACHRON_LISTEN", value_name = "ADDRESS")]
+    listen: Option<SocketAddr>,
+}
+
+#[derive(Args)]
+struct BackupArgs {
+    /// The folder to make.
+    #[arg(value_name = "TO")]
+    to: PathBuf,
+    /// The log's folder.
+    #[arg(long, env = "SELACHRON_DATA_DIR", value_name = "DIR")]
+    folder: Option<PathBuf>,
+}
+
+fn main() -> ExitCode {
+    let command_line = CommandLine::parse();
+    let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
+    tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
+    match run(command_line) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(failure) => {
+            eprintln!("selachrond: {failure}");
+            ExitCode::from(exit_code(&failure))
+        }
+    }
+}
+
+fn exit_code(failure: &Failure) -> u8 {
+    match failure {
+        Failure::Broken(_) => 3,
+        Failure::Setup(Setup::NoLog(_) | Setup::NotFounded(_)) | Failure::Question(_) => 4,
+        Failure::Refused(_) | Failure::Sealed(_) | Failure::Setup(Setup::Exists(_) | Setup::InUse(_) | Setup::Refused(_)) => 5,
+        Failure::Busy(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
+    }
+}
+
+fn run(command_line: CommandLine) -> Result<(), Failure> {
+    let file = ConfigFile::load(command_line.config.as_deref())?;
+    let folder = |given| resolve(given, None, &file).map(|(folder, _)| folder);
+    match command_line.command {
+        Command::Init(args) => init(args),
+        Command::Serve(args) => {
+            let (data_dir, listen) = resolve(args.folder.folder, args.listen, &file)?;
+            serve(data_dir, listen)
+        }
+        Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
+        Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
+        Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
+    }
+}
+
+fn say(status: &upkeep::Status) -> Result<(), Failure> {
+    println!("{status}");
+    Ok(())
+}
+
+fn init(args: InitArgs) -> Result<(), Failure> {
+    let clock: Arc<dyn Clock> = Arc::new(SystemClock);
+    if let Some(path) = &args.found {
+        let envelope = std::fs::read(path).map_err(|error| Setup::Io(format!("reading {}: {error}", path.display())))?;
+        init::found(&args.folder, &envelope, clock)?;
+        println!("founded: {}", args.folder.display());
+        return Ok(());
+    }
+    let plan = Plan {
+        origin: args.origin.unwrap_or_default(),
+        name: args.name.unwrap_or_default(),
+        country: args.country.unwrap_or_default(),
+        time_zone: args.time_zone.unwrap_or_default(),
+        roots: args.roots.iter().map(|text| root(text)).collect::<Result<_, _>>()?,
+        root_threshold: args.root_threshold,
+        simulated_clock: false,
+    };
+    if args.demo {
+        let keys = init::demo::found_with_new_roots(&args.folder, plan, clock)?;
+        println!("founded, as a demonstration: {}", args.folder.display());
+        eprintln!("All its keys lie in one folder, where one person has them all. Never keep a real record like this.");
+        keys.iter().for_each(|path| println!("root key: {}", path.display()));
+        return Ok(());
+    }
+    let body = init::prepare(&args.folder, &plan, &*clock)?;
+    println!("{}", body.display());
+    eprintln!("The log key is made; it stays on this machine, and is not part of a backup: keep a copy apart, under lock.");
+    eprintln!("Have every root key sign {} on its own machine, then: selachrond init DIR --found ENVELOPE.json", body.display());
+    Ok(())
+}
+
+fn root(text: &str) -> Result<([u8; 32], String), Failure> {
+    // A padded key ends in `=` itself, so the last one divides.
+    let read = |(key, person): (&str, &str)| Some((from_base64_32(key)?, person.to_owned()));
+    let wrong = || Setup::Refused(format!("--root {text:?}: give the public key in base64, an equals sign, and person/<ULID>"));
+    Ok(text.rsplit_once('=').and_then(read).ok_or_else(wrong)?)
+}
+
+fn serve(data_dir: PathBuf, listen: SocketAddr) -> Result<(), Failure> {
+    let settings = Settings { data_dir, listen, clock: Arc::new(SystemClock), allow_simulated: false };
+    let running = Service::start(settings)?;
+    println!("{}", running.url());
+    wait_for_the_end()?;
+    running.shutdown();
+    Ok(())
+}
+
+/// Until somebody presses Ctrl-C or the machine's keeper sends TERM.
+fn wait_for_the_end() -> Result<(), Failure> {
+    let io = |error: std::io::Error| Failure::from(Setup::Io(format!("waiting for a signal: {error}")));
+    let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(io)?;
+    runtime.block_on(async {
+        let mut term = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()).map_err(io)?;
+        tokio::select! {
+            outcome = tokio::signal::ctrl_c() => outcome.map_err(io),
+            _ = term.recv() => Ok(()),
+        }
+    })
+}
+
+fn backup(folder: &Path, to: &Path) -> Result<(), Failure> {
+    let status = upkeep::backup(folder, to)?;
+    println!("{status}");
+    eprintln!(
+        "The log key is not in it: keep that apart. A log that is put back from this copy opens sealed, for it may be older than what clients hold."
+    );
+    Ok(())
+}

@@ -1,0 +1,168 @@
+//! Bundles: the log as a folder of text that an auditor checks off line (F25). Everything is
+//! made at one published size, from the store, page by page.
+
+pub mod stream;
+
+use crate::failure::{Broken, Failure, io};
+use crate::journal::JournalHandle;
+use crate::store::{EventStore, Head, StoredEvent};
+use selachron_schemas::catalogue;
+use selachron_schemas::encoding::{base64, hex};
+use selachron_schemas::envelope::Envelope;
+use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, PAGE_EVENTS_MAX};
+use sha2::{Digest as _, Sha256};
+use std::collections::BTreeMap;
+use std::fs::{self, File};
+use std::io::{BufWriter, Write as _};
+use std::path::{Path, PathBuf};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+/// What a bundle is made of.
+pub struct Source<'a> {
+    /// The log's store.
+    pub store: &'a dyn EventStore,
+    /// The checkpoint that the bundle reaches.
+    pub head: Head,
+    /// The newest log key, as a verifier key.
+    pub log_vkey: String,
+}
+
+impl<'a> Source<'a> {
+    /// The published log, as it is now.
+    ///
+    /// # Errors
+    /// Nothing has been published.
+    pub fn of(journal: &'a JournalHandle) -> Result<Self, Failure> {
+        let published = journal.published();
+        let (head, key) = (published.head().cloned(), published.log_keys().last().map(ToString::to_string));
+        let nothing = || Broken::new("nothing has been published");
+        Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)? })
+    }
+}
+
+/// Writes a bundle into `folder`, which must not be there yet.
+///
+/// # Errors
+/// The folder is there or cannot be written, or the store cannot be read.
+pub fn write(folder: &Path, source: &Source<'_>) -> Result<(), Failure> {
+    fs::create_dir(folder).map_err(|error| io(format!("making {}", folder.display()), &error))?;
+    let mut files = Files { folder, sums: BTreeMap::new() };
+    files.put("log.vkey", format!("{}\n", source.log_vkey).as_bytes())?;
+    files.put("checkpoint", source.head.note.as_bytes())?;
+    for older in source.store.checkpoints(source.head.size, BUNDLE_CHECKPOINTS_MAX)? {
+        files.put(&format!("checkpoints/{}", older.size), older.note.as_bytes())?;
+    }
+    for (name, bytes) in catalogue::files() {
+        files.put(&format!("schemas/{name}"), bytes)?;
+    }
+    write_notes(&mut files, source)?;
+    let sums: String = files.sums.iter().map(|(name, sum)| format!("{sum}  {name}\n")).collect();
+    files.put("SHA256SUMS", sums.as_bytes())
+}
+
+fn write_notes(files: &mut Files<'_>, source: &Source<'_>) -> Result<(), Failure> {
+    let (mut leaves, mut envelopes) = (files.open("leaves")?, files.open("envelopes.ndjson")?);
+    let mut seq = 0;
+    while seq < source.head.size {
+        let page = source.store.read_all(seq, PAGE_EVENTS_MAX)?;
+        for row in page.into_iter().take_while(|row| row.leaf.seq < source.head.size) {
+            if row.leaf.seq != seq {
+                return Err(Broken::at(seq, "published, but not in the store").into());
+            }
+            leaves.write(format!("{}\n", row.leaf.text()).as_bytes())?;
+            envelopes.write(line(&row).as_bytes())?;
+            seq += 1;
+        }
+    }
+    files.close(leaves)?;
+    files.close(envelopes)
+}
+
+/// The written form of F7, or what stands for a body that is withheld.
+fn line(row: &StoredEvent) -> String {
+    match &row.body {
+        Some(body) => format!("{}\n", Envelope::written(body, &row.leaf.signatures)),
+        None => format!("{{\"withheld\":\"{}\"}}\n", base64(&row.leaf.body_sha256)),
+    }
+}
+
+/// The files written so far, with their sums, sorted by name as bytes.
+struct Files<'a> {
+    folder: &'a Path,
+    sums: BTreeMap<String, String>,
+}
+
+/// A file that is being written and hashed.
+struct Written {
+    name: String,
+    file: BufWriter<File>,
+    hash: Sha256,
+}
+
+impl Written {
+    fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
+        self.hash.update(bytes);
+        self.file.write_all(bytes).map_err(|error| io(format!("writing {}", self.name), &error))
+    }
+}
+
+impl Files<'_> {
+    fn open(&self, name: &str) -> Result<Written, Failure> {
+        let path = self.folder.join(name);
+        let made = path.parent().map_or(Ok(()), fs::create_dir_all).and_then(|()| File::create_new(&path));
+        let file = made.map_err(|error| io(format!("making {name}"), &error))?;
+        Ok(Written { name: name.to_owned(), file: BufWriter::new(file), hash: Sha256::new() })
+    }
+
+    fn close(&mut self, mut written: Written) -> Result<(), Failure> {
+        written.file.flush().map_err(|error| io(format!("writing {}", written.name), &error))?;
+        self.sums.insert(written.name, hex(&written.hash.finalize()));
+        Ok(())
+    }
+
+    fn put(&mut self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+        let mut written = self.open(name)?;
+        written.write(bytes)?;
+        self.close(written)
+    }
+}
+
+/// A folder that is gone when nobody needs it any more.
+#[derive(Debug)]
+pub struct Scratch(PathBuf);
+
+impl Scratch {
+    /// A bundle of the published log, in a folder of its own under `scratch`.
+    ///
+    /// # Errors
+    /// See [`write`].
+    pub fn with_bundle(scratch: &Path, journal: &JournalHandle) -> Result<Self, Failure> {
+        static COUNT: AtomicU64 = AtomicU64::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        let folder = Self(scratch.join(format!("{SCRATCH}{}-{number}", std::process::id())));
+        write(&folder.0, &Source::of(journal)?)?;
+        Ok(folder)
+    }
+
+    /// Where it is.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+
+    /// Removes what a process that was killed has left.
+    pub fn sweep(scratch: &Path) {
+        let left = fs::read_dir(scratch).into_iter().flatten().flatten();
+        for entry in left.filter(|entry| entry.file_name().to_string_lossy().starts_with(SCRATCH)) {
+            let _ = fs::remove_dir_all(entry.path());
+        }
+    }
+}
+
+const SCRATCH: &str = "export.";
+
+impl Drop for Scratch {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.0);
+    }
+}

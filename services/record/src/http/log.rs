@@ -1,0 +1,113 @@
+//! `GET /v1/log/…`: checkpoint, proofs and the bundle that an auditor takes away.
+
+use super::app::App;
+use super::problem::{OK, Problem};
+use super::query::Strictly;
+use crate::export::{self, stream};
+use crate::failure::{Failure, Question};
+use axum::Json;
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+use selachron_schemas::encoding::base64;
+use selachron_schemas::merkle::Hash;
+use serde::{Deserialize, Serialize};
+use utoipa::{IntoParams, ToSchema};
+
+/// A proof: hashes from the leaves up (RFC 9162 2.1.3 and 2.1.4).
+#[derive(Debug, Serialize, ToSchema)]
+pub struct Proof {
+    /// Base64 of 32 bytes each.
+    pub hashes: Vec<String>,
+}
+
+/// Which leaf, in which tree.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct InclusionQuery {
+    /// The leaf's seq.
+    pub seq: u64,
+    /// Tree size; the newest if absent.
+    pub size: Option<u64>,
+}
+
+/// Between which trees.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct ConsistencyQuery {
+    /// The smaller tree's size, at least 1.
+    pub first: u64,
+    /// The larger tree's size; the newest if absent.
+    pub second: Option<u64>,
+}
+
+fn text(body: impl Into<Body>, media: &'static str) -> Response {
+    (OK, [(header::CONTENT_TYPE, media)], body.into()).into_response()
+}
+
+/// The newest checkpoint: a C2SP signed note.
+#[utoipa::path(
+    get, path = "/v1/log/checkpoint", tag = "log",
+    responses(
+        (status = 200, description = "A C2SP tlog-checkpoint", body = String, content_type = "text/plain"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn checkpoint(State(app): State<App>) -> Result<Response, Failure> {
+    let note = app.journal.published().head().map(|head| head.note.clone());
+    let note = note.ok_or_else(|| Question::NotFound("nothing has been recorded yet".to_owned()))?;
+    Ok(text(note, "text/plain; charset=utf-8"))
+}
+
+/// That a leaf stands in a tree.
+#[utoipa::path(
+    get, path = "/v1/log/proof/inclusion", tag = "log", params(InclusionQuery),
+    responses((status = 200, body = Proof), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn inclusion(State(app): State<App>, Strictly(asked): Strictly<InclusionQuery>) -> Result<Json<Proof>, Failure> {
+    let published = app.journal.published();
+    let size = asked.size.unwrap_or(published.size());
+    proof(published.inclusion(asked.seq, size), || {
+        Question::bad("seq", format!("there is no leaf {} in a tree of size {size}; the log holds {} notes", asked.seq, published.size()))
+    })
+}
+
+/// That one tree is the beginning of another.
+#[utoipa::path(
+    get, path = "/v1/log/proof/consistency", tag = "log", params(ConsistencyQuery),
+    responses((status = 200, body = Proof), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn consistency(State(app): State<App>, Strictly(asked): Strictly<ConsistencyQuery>) -> Result<Json<Proof>, Failure> {
+    let published = app.journal.published();
+    let second = asked.second.unwrap_or(published.size());
+    proof(published.consistency(asked.first, second), || {
+        let size = published.size();
+        Question::bad(
+            "first",
+            format!("first must be at least 1 and at most second, second at most {size}; asked for {} and {second}", asked.first),
+        )
+    })
+}
+
+fn proof(hashes: Option<Vec<Hash>>, wrong: impl FnOnce() -> Question) -> Result<Json<Proof>, Failure> {
+    let hashes = hashes.ok_or_else(wrong)?;
+    Ok(Json(Proof { hashes: hashes.iter().map(|hash| base64(hash)).collect() }))
+}
+
+/// Everything that an auditor needs, at the newest checkpoint: a tar of the folder of F25.
+#[utoipa::path(
+    get, path = "/v1/log/bundle", tag = "log",
+    responses(
+        (status = 200, description = "A tar of the bundle", body = String, content_type = "application/x-tar"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn bundle(State(app): State<App>) -> Result<Response, Failure> {
+    let folder = app.blocking(|app| export::Scratch::with_bundle(&app.scratch, &app.journal)).await?;
+    let name = "attachment; filename=\"bundle.tar\"";
+    let body = Body::from_stream(stream::tar(folder));
+    Ok((OK, [(header::CONTENT_TYPE, "application/x-tar"), (header::CONTENT_DISPOSITION, name)], body).into_response())
+}

@@ -1,0 +1,114 @@
+//! The JSON API. A handler is a sentence; what it needs stands beside it.
+//!
+//! * [`problem`]: failures as answers, and every status code;
+//! * [`app`]: what handlers reach;
+//! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
+//! * `body` and [`post_events`]: writing;
+//! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading;
+//! * [`server`]: the socket.
+
+pub mod problem;
+
+pub mod app;
+
+pub mod asked;
+
+pub mod page;
+
+pub mod query;
+
+mod body;
+
+pub mod post_events;
+
+pub mod events;
+
+pub mod keys;
+
+pub mod collection;
+
+pub mod log;
+
+pub mod schemas;
+
+pub mod health;
+
+pub mod server;
+
+use crate::failure::Question;
+use app::App;
+use axum::extract::{DefaultBodyLimit, Request};
+use axum::response::IntoResponse;
+use axum::{Router, middleware};
+use problem::Problem;
+use std::sync::Arc;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::trace::TraceLayer;
+use utoipa::OpenApi;
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// The API's description, before the handlers add theirs.
+#[derive(OpenApi)]
+#[openapi(info(
+    title = "Selachron",
+    description = "The record of a nursery for egg-laying sharks and skates: signed notes in an append-only log, and what they say at two clocks."
+))]
+struct Description;
+
+/// Everything that answers under this service, described by itself.
+fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::with_openapi(Description::openapi())
+        .routes(routes!(post_events::post_events, events::list_events))
+        .routes(routes!(events::get_event))
+        .routes(routes!(events::get_receipt))
+        .routes(routes!(keys::list_keys))
+        .routes(routes!(keys::get_key))
+        .routes(routes!(collection::collection))
+        .routes(routes!(log::checkpoint))
+        .routes(routes!(log::inclusion))
+        .routes(routes!(log::consistency))
+        .routes(routes!(log::bundle))
+        .routes(routes!(schemas::schema))
+        .routes(routes!(schemas::openapi))
+        .routes(routes!(health::healthz))
+        .routes(routes!(health::readyz))
+}
+
+/// The whole API over `app`, without a socket.
+#[must_use]
+pub fn router(mut app: App) -> Router {
+    let (router, openapi) = routes().split_for_parts();
+    app.openapi = Arc::from(openapi.to_pretty_json().unwrap_or_default());
+    router
+        .fallback(|| async { Question::NotFound("there is nothing at this path; /v1/openapi.json lists what there is".to_owned()) })
+        .method_not_allowed_fallback(|| async { Problem::method() })
+        .layer(middleware::from_fn(plain_errors))
+        .layer(CatchPanicLayer::custom(problem::panicked))
+        .layer(TraceLayer::new_for_http().make_span_with(span))
+        .layer(DefaultBodyLimit::disable())
+        .with_state(app)
+}
+
+/// What axum itself refuses (a path that is no UTF-8, say) is plain text; here it becomes a
+/// problem like any other.
+async fn plain_errors(request: Request, next: middleware::Next) -> axum::response::Response {
+    let response = next.run(request).await;
+    let typed = response.headers().get("content-type").and_then(|value| value.to_str().ok()).unwrap_or_default();
+    if response.status().is_client_error() && typed.starts_with("text/plain") {
+        return Question::BadRequest("the request cannot be understood".to_owned()).into_response();
+    }
+    response
+}
+
+impl IntoResponse for Question {
+    fn into_response(self) -> axum::response::Response {
+        crate::failure::Failure::from(self).into_response()
+    }
+}
+
+/// One span a request; the caller's trace (W3C Trace Context) is named in it.
+fn span(request: &Request) -> tracing::Span {
+    let trace = request.headers().get("traceparent").and_then(|value| value.to_str().ok()).unwrap_or_default();
+    tracing::debug_span!("request", method = %request.method(), path = request.uri().path(), traceparent = trace)
+}

@@ -1,0 +1,194 @@
+//! How a read answers: with its two clocks, its root and its size, a page at a time.
+
+use super::asked::{Asked, Reading};
+use super::problem::OK;
+use crate::failure::{Failure, Question};
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use selachron_schemas::encoding::{base64, base64url, from_base64url};
+use selachron_schemas::note::plain_number;
+use selachron_schemas::time::Instant;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+/// Where a page ended, and at which clocks; opaque to the caller.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Cursor {
+    pub(super) known_at: u64,
+    pub(super) as_of: Instant,
+    pub(super) after: String,
+}
+
+impl Cursor {
+    pub(super) fn read(text: &str) -> Result<Self, Failure> {
+        let wrong = || Question::bad("cursor", "it is not a cursor of this service; begin without one");
+        let text = from_base64url(text).and_then(|bytes| String::from_utf8(bytes).ok()).ok_or_else(wrong)?;
+        let mut parts = text.splitn(3, ' ');
+        let mut next = || parts.next().ok_or_else(wrong);
+        let known_at = plain_number(next()?).ok_or_else(wrong)?;
+        let as_of = Instant(next()?.parse().map_err(|_| wrong())?);
+        Ok(Self { known_at, as_of, after: next()?.to_owned() })
+    }
+
+    fn written(&self) -> String {
+        base64url(format!("{} {} {}", self.known_at, self.as_of.0, self.after).as_bytes())
+    }
+}
+
+/// What every answer says beside its content.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Answered<T> {
+    /// The moment looked at (V).
+    #[schema(value_type = String, format = DateTime)]
+    pub as_of: Instant,
+    /// Number of notes known (S).
+    pub known_at: u64,
+    /// Root over these notes, base64.
+    pub root: String,
+    /// Bodies withheld among these notes.
+    pub withheld: u64,
+    /// Present and true: an invented season with a simulated clock.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub simulated_clock: Option<bool>,
+    /// The content.
+    #[serde(flatten)]
+    pub content: T,
+}
+
+impl<T> Answered<T> {
+    /// Content, with the clocks that it was read at.
+    #[must_use]
+    pub fn new(at: &Reading, content: T) -> Self {
+        Self {
+            as_of: at.as_of,
+            known_at: at.known_at,
+            root: base64(&at.root),
+            withheld: at.withheld,
+            simulated_clock: at.simulated_clock.then_some(true),
+            content,
+        }
+    }
+}
+
+/// A page of items.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Listed<T> {
+    /// The items.
+    pub items: Vec<T>,
+    /// The cursor of the next page, if there is one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next: Option<String>,
+}
+
+/// One item.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Item<T> {
+    /// The item.
+    pub item: T,
+}
+
+impl<Q> Asked<Q> {
+    /// The form wanted, one of `offered` (the first is the default): `?format=` before `Accept`.
+    ///
+    /// # Errors
+    /// `?format=` names none of them.
+    pub fn form(&self, offered: &[&'static str]) -> Result<&'static str, Failure> {
+        let default = offered.first().copied().unwrap_or("json");
+        let Some(format) = &self.format else {
+            let accepted = |form: &&str| self.accept.as_deref().is_some_and(|accept| accepts(accept, form));
+            return Ok(offered.iter().find(|form| accepted(form)).copied().unwrap_or(default));
+        };
+        let found = offered.iter().find(|form| *form == format);
+        let wrong = || Question::bad("format", format!("{format:?} is not offered here; there is {}", offered.join(", ")));
+        Ok(found.copied().ok_or_else(wrong)?)
+    }
+
+    /// The answer, as JSON.
+    ///
+    /// # Errors
+    /// Another form was asked for.
+    pub fn answer<T: Serialize>(&self, content: T) -> Result<Response, Failure> {
+        self.form(&["json"])?;
+        let answered = Answered::new(&self.at, content);
+        Ok((OK, self.headers(), axum::Json(answered)).into_response())
+    }
+
+    /// The page of `items` that was asked for. `items` are all there are, in an order that does
+    /// not change for fixed clocks; `key` tells them apart.
+    ///
+    /// # Errors
+    /// Another form was asked for, or the cursor names no item.
+    pub fn answer_page<T: Serialize>(&self, items: Vec<T>, key: impl Fn(&T) -> String) -> Result<Response, Failure> {
+        let skipped = match &self.after {
+            None => 0,
+            Some(after) => {
+                let at = items.iter().position(|item| key(item) == *after);
+                at.ok_or_else(|| Question::bad("cursor", "it belongs to another question; begin without one"))? + 1
+            }
+        };
+        let more = items.len() > skipped + self.limit;
+        let items: Vec<T> = items.into_iter().skip(skipped).take(self.limit).collect();
+        let last = if more { items.last().map(key) } else { None };
+        self.answer_listed(items, last)
+    }
+
+    /// A page that the handler has cut itself; `last` is the key of its last item if more follow.
+    ///
+    /// # Errors
+    /// Another form was asked for.
+    pub fn answer_listed<T: Serialize>(&self, items: Vec<T>, last: Option<String>) -> Result<Response, Failure> {
+        let cursor = |after| Cursor { known_at: self.at.known_at, as_of: self.at.as_of, after };
+        let next = last.map(|after| cursor(after).written());
+        let link = next.as_ref().and_then(|next| HeaderValue::from_str(&self.link(next)).ok());
+        let mut response = self.answer(Listed { items, next })?;
+        if let Some(link) = link {
+            response.headers_mut().insert(header::LINK, link);
+        }
+        Ok(response)
+    }
+
+    fn link(&self, next: &str) -> String {
+        let kept = self.raw_query.split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("cursor="));
+        let pairs: Vec<String> = kept.map(str::to_owned).chain([format!("cursor={next}")]).collect();
+        format!("<{}?{}>; rel=\"next\"", self.path, pairs.join("&"))
+    }
+
+    /// Headers that go with every form of the answer.
+    #[must_use]
+    pub fn headers(&self) -> [(header::HeaderName, HeaderValue); 1] {
+        let etag = HeaderValue::from_str(&self.etag).unwrap_or(HeaderValue::from_static("\"\""));
+        [(header::ETAG, etag)]
+    }
+}
+
+/// Whether an `Accept` header names a form; its order is not weighed, for we offer few.
+fn accepts(accept: &str, form: &str) -> bool {
+    let media = match form {
+        "html" => "text/html",
+        "csv" => "text/csv",
+        "svg" => "image/svg+xml",
+        _ => "application/json",
+    };
+    accept.split(',').any(|part| part.split(';').next().is_some_and(|name| name.trim() == media))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_cursor_reads_back_and_anything_else_is_refused() {
+        let cursor = Cursor { known_at: 9, as_of: Instant(-5), after: "egg/A B".to_owned() };
+        assert_eq!(Cursor::read(&cursor.written()).unwrap(), cursor);
+        for wrong in ["", "9", "%%", &base64url(b"9 x y"), &base64url(b"9 5")] {
+            assert!(Cursor::read(wrong).is_err(), "{wrong}");
+        }
+    }
+
+    #[test]
+    fn accept_names_a_form() {
+        assert!(accepts("text/html,application/xhtml+xml;q=0.9", "html"));
+        assert!(!accepts("application/json", "html"));
+        assert!(accepts("application/json; charset=utf-8", "json"));
+    }
+}

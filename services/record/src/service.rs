@@ -1,0 +1,135 @@
+//! A service, started: in its own process by `selachrond`, or within another by demo and tests.
+
+use crate::config::{Settings, check_loopback};
+use crate::export::Scratch;
+use crate::failure::{Failure, Setup, io};
+use crate::http::{self, app::App, server};
+use crate::init;
+use crate::journal::scrub::Scrub;
+use crate::journal::{Journal, JournalHandle};
+use std::fs::File;
+use std::net::SocketAddr;
+use std::sync::mpsc;
+use std::thread::JoinHandle;
+use tokio::sync::oneshot;
+
+/// The service.
+pub struct Service;
+
+impl Service {
+    /// Opens and checks the log, takes the address, and serves. Waits until it does.
+    ///
+    /// # Errors
+    /// No log, a log that does not check, an address that is in use or not loopback, or another
+    /// process that has the log.
+    pub fn start(settings: Settings) -> Result<Running, Failure> {
+        check_loopback(settings.listen)?;
+        let lock = init::lock(&settings.data_dir)?;
+        Scratch::sweep(&settings.data_dir);
+        let journal = init::open_journal(&settings.data_dir, settings.clock.clone())?;
+        check_founded(&settings, &journal.handle())?;
+        let scrub = Scrub::start(journal.handle())?;
+        let app = App::new(journal.handle(), settings.clock.clone(), settings.data_dir.clone());
+        let (addr, stop, thread) = serve(settings.listen, app)?;
+        Ok(Running { addr, journal: journal.handle(), stop: Some(stop), thread: Some(thread), held: Some(Held { scrub, journal, lock }) })
+    }
+}
+
+fn check_founded(settings: &Settings, journal: &JournalHandle) -> Result<(), Failure> {
+    let published = journal.published();
+    let founding = published.founding().ok_or_else(|| Setup::NotFounded(settings.data_dir.clone()))?;
+    if founding.simulated_clock && !settings.allow_simulated {
+        let said = "this log says simulated_clock: it holds an invented season, and the real clock must not write into it";
+        return Err(Setup::Refused(said.to_owned()).into());
+    }
+    Ok(())
+}
+
+type Serving = (SocketAddr, oneshot::Sender<()>, JoinHandle<()>);
+
+/// A thread of its own holds the runtime, so that a service can be started and stopped from
+/// anywhere, an asynchronous task included.
+fn serve(listen: SocketAddr, app: App) -> Result<Serving, Failure> {
+    let (stop, stopped) = oneshot::channel();
+    let (started, ready) = mpsc::channel();
+    let work = move || {
+        let runtime = match tokio::runtime::Builder::new_multi_thread().enable_all().thread_name("http").build() {
+            Ok(runtime) => runtime,
+            Err(error) => return drop(started.send(Err(io("starting the runtime", &error)))),
+        };
+        runtime.block_on(async {
+            match server::bind(listen).await {
+                Err(failure) => drop(started.send(Err(failure))),
+                Ok((listener, addr)) => {
+                    let _ = started.send(Ok(addr));
+                    if let Err(failure) = server::serve(listener, http::router(app), stopped).await {
+                        tracing::error!(%failure, "the service stopped serving");
+                    }
+                }
+            }
+        });
+    };
+    let thread = std::thread::Builder::new().name("service".to_owned()).spawn(work).map_err(|error| io("starting a thread", &error))?;
+    let addr = ready.recv().map_err(|_| Setup::Io("the service did not start".to_owned()))??;
+    Ok((addr, stop, thread))
+}
+
+/// What must outlive the last request, in the order in which it is let go.
+struct Held {
+    scrub: Scrub,
+    journal: Journal,
+    lock: File,
+}
+
+/// A service that runs until it is shut down or dropped.
+pub struct Running {
+    addr: SocketAddr,
+    journal: JournalHandle,
+    stop: Option<oneshot::Sender<()>>,
+    thread: Option<JoinHandle<()>>,
+    held: Option<Held>,
+}
+
+impl Running {
+    /// Where it listens.
+    #[must_use]
+    pub fn addr(&self) -> SocketAddr {
+        self.addr
+    }
+
+    /// `http://` and where it listens.
+    #[must_use]
+    pub fn url(&self) -> String {
+        format!("http://{}", self.addr)
+    }
+
+    /// The journal, for tests and demonstrations in the same process.
+    #[must_use]
+    pub fn journal(&self) -> &JournalHandle {
+        &self.journal
+    }
+
+    /// Answers what is under way, stops the journal and lets the log go.
+    pub fn shutdown(mut self) {
+        self.finish();
+    }
+
+    fn finish(&mut self) {
+        drop(self.stop.take());
+        if let Some(thread) = self.thread.take() {
+            let _ = thread.join();
+        }
+        if let Some(Held { scrub, journal, lock }) = self.held.take() {
+            drop(scrub);
+            journal.stop();
+            drop(journal);
+            drop(lock);
+        }
+    }
+}
+
+impl Drop for Running {
+    fn drop(&mut self) {
+        self.finish();
+    }
+}

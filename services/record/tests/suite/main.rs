@@ -1,0 +1,15 @@
+//! The service's own tests: stores, the journal, the server. One binary.
+
+mod support;
+
+mod promises;
+
+mod refusing;
+
+mod journal;
+
+mod faults;
+
+mod server;
+
+mod folder;
