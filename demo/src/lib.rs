@@ -9,7 +9,10 @@
 //! * [`facts`]: what is known only once keys are made and notes recorded;
 //! * [`rehearsal`]: the season against the log's own rules, without service or network;
 //! * [`trouble`]: what can go wrong while it is played;
-//! * [`play`]: the season through the real client to the real service.
+//! * [`play`]: the season through the real client to the real service;
+//! * [`arguments`]: what the program is asked;
+//! * [`telling`]: what it says;
+//! * [`show`]: the demo from end to end.
 
 pub mod season;
 
@@ -20,3 +23,9 @@ pub mod rehearsal;
 pub mod trouble;
 
 pub mod play;
+
+pub mod arguments;
+
+pub mod telling;
+
+pub mod show;

@@ -174,16 +174,23 @@ impl<'a> Stage<'a> {
         let envelopes: Vec<String> = step.sends.iter().map(|handle| self.envelopes[handle].clone()).collect();
         let authors: BTreeSet<Signer> = step.sends.iter().map(|handle| self.season.note(*handle).author).collect();
         for (handle, envelope) in step.sends.iter().zip(&envelopes) {
-            let author = &self.keys[&self.season.note(*handle).author];
-            self.client.know(author);
-            let (body, _) = seal::open(envelope.as_bytes())?;
-            author.outbox().keep_envelope(&body, envelope)?;
-            author.outbox().mark_sent(&body)?;
+            self.tell_outbox(self.season.note(*handle), envelope)?;
         }
         let outcomes = self.client.post(&envelopes);
         authors.iter().try_for_each(|author| self.keys[author].settle(&outcomes))?;
         self.tally.requests += 1;
         step.sends.iter().zip(outcomes).try_for_each(|(handle, outcome)| self.settle(*handle, outcome))
+    }
+
+    /// Before a note leaves: others' signatures are kept, and it can no longer be taken back.
+    fn tell_outbox(&self, note: &Planned, envelope: &str) -> Result<(), Trouble> {
+        let author = &self.keys[&note.author];
+        self.client.know(author);
+        let (body, _) = seal::open(envelope.as_bytes())?;
+        if !note.approvals.is_empty() {
+            author.outbox().keep_envelope(&body, envelope)?;
+        }
+        Ok(author.outbox().mark_sent(&body)?)
     }
 
     fn settle(&mut self, handle: Handle, outcome: Outcome) -> Result<(), Trouble> {
@@ -210,7 +217,8 @@ impl<'a> Stage<'a> {
         let (path, as_of, known_at) = (format!("/v1/reports/annual/{REPORT_YEAR}"), format!("{REPORT_YEAR}-12-31"), seen.size.to_string());
         let query = [("as_of", as_of.as_str()), ("known_at", known_at.as_str())];
         let text = self.client.get_text(&path, &query, "application/json")?;
-        let whole: Value = serde_json::from_str(&text).map_err(|error| Trouble::Failed(format!("the annual report is not JSON: {error}")))?;
+        let whole: Value =
+            serde_json::from_str(&text).map_err(|error| Trouble::Failed(format!("the annual report is not JSON: {error}")))?;
         let says = |name: &str| whole.get(name).and_then(Value::as_str).map(str::to_owned);
         let as_of = says("as_of").ok_or_else(|| Trouble::Failed("the annual report does not say which instant it is about".to_owned()))?;
         Ok(Report {

@@ -230,9 +230,11 @@ impl Watch<'_> {
         self.see_again(first, band, "still", &[]);
         let apart = self.house.tank(Tank::Apart(self.case.stock.water()));
         let data = json!({"reason": "no movement seen", "to_tank": apart, "remark": "After the chill."});
-        self.diary.add(Planned::new("egg.held_apart.v1", &self.case.egg, self.looker, self.second_look_time(first).plus_ms(90_000)).data(data));
+        self.diary
+            .add(Planned::new("egg.held_apart.v1", &self.case.egg, self.looker, self.second_look_time(first).plus_ms(90_000)).data(data));
         self.see_again(again, band, "still", &["cloudy"]);
-        let data = json!({"apparent_cause": "water or equipment incident", "band_last_seen": band, "remark": "Heater failure of 18 January."});
+        let data =
+            json!({"apparent_cause": "water or equipment incident", "band_last_seen": band, "remark": "Heater failure of 18 January."});
         self.lose(self.second_look_time(again), self.looker, data);
     }
 
@@ -244,7 +246,8 @@ impl Watch<'_> {
         self.hold_apart(found, "no movement seen");
         let again = plus_days(found, 2);
         self.see_again(again, Some(7), "still", &["smell"]);
-        let data = json!({"apparent_cause": "trapped at hatching", "band_last_seen": 7, "remark": "Half out when it was found, on both looks."});
+        let data =
+            json!({"apparent_cause": "trapped at hatching", "band_last_seen": 7, "remark": "Half out when it was found, on both looks."});
         self.lose(self.second_look_time(again), self.looker, data);
     }
 

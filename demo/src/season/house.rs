@@ -86,8 +86,7 @@ impl House {
     /// Founds the collection and sets the house up, all on the first day.
     #[must_use]
     pub fn set_up(seed: u64, diary: &mut Diary) -> Self {
-        let mut house =
-            Self { species: BTreeMap::new(), systems: BTreeMap::new(), tanks: BTreeMap::new(), adults: Vec::new(), seed };
+        let mut house = Self { species: BTreeMap::new(), systems: BTreeMap::new(), tanks: BTreeMap::new(), adults: Vec::new(), seed };
         house.found(diary);
         house.enrol_everybody(diary);
         house_rules(diary);
@@ -206,7 +205,16 @@ impl House {
 
     /// Receives an adult and gives it the next label of its species and sex.
     #[allow(clippy::too_many_arguments)]
-    fn receive_adult(&mut self, stock: Stock, female: bool, length_cm: f64, from: &str, tank: Tank, time: Instant, diary: &mut Diary) -> Handle {
+    fn receive_adult(
+        &mut self,
+        stock: Stock,
+        female: bool,
+        length_cm: f64,
+        from: &str,
+        tank: Tank,
+        time: Instant,
+        diary: &mut Diary,
+    ) -> Handle {
         let mut chance = Chance::new(self.seed, &format!("adult {}", self.adults.len()));
         let animal = new_subject("animal", &mut chance, time);
         let sex = if female { "female" } else { "male" };

@@ -15,8 +15,6 @@ use serde_json::{Map, Value, json};
 
 /// Days that a new case is left in peace, as the house rules say.
 const REST_DAYS: i64 = 14;
-/// Looks stop here at the latest, whatever happens.
-const LOOKS_MAX: usize = 60;
 
 /// What one look shows.
 pub struct Look {
@@ -61,7 +59,18 @@ impl<'a> Watch<'a> {
     #[must_use]
     pub fn new(seed: u64, case: &'a Case, house: &'a House, diary: &'a mut Diary) -> Self {
         let chance = Chance::new(seed, &format!("case {}", case.label));
-        Self { case, house, diary, chance, band: None, looked: None, looker: Signer::KeeperOne, slits_noted: false, air_inside: false, looks: Vec::new() }
+        Self {
+            case,
+            house,
+            diary,
+            chance,
+            band: None,
+            looked: None,
+            looker: Signer::KeeperOne,
+            slits_noted: false,
+            air_inside: false,
+            looks: Vec::new(),
+        }
     }
 
     /// When the case would hatch.
@@ -85,7 +94,7 @@ impl<'a> Watch<'a> {
     /// Looks on schedule until the day on which something else happens. The case grows until
     /// `dead_from`.
     pub fn look_until(&mut self, end: NaiveDate, dead_from: Option<Instant>) {
-        for _ in 0..LOOKS_MAX {
+        loop {
             let date = self.next_look();
             if self.is_chill_look_due(date, end) {
                 self.look_after_chill();

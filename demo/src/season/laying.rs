@@ -107,7 +107,10 @@ fn layings() -> [Laying; 7] {
 }
 
 /// Number of cases laid in the collection.
-pub const LAID: usize = 78;
+#[must_use]
+pub fn laid() -> usize {
+    layings().iter().map(|laying| laying.pairs * 2).sum()
+}
 
 /// Cases whose story is told: laying, place within it, fate.
 const STORIES: [(usize, usize, Fate); 13] = [
@@ -128,20 +131,14 @@ const STORIES: [(usize, usize, Fate); 13] = [
 
 /// All other fates and how often each occurs, so that the rates stay within what the trade
 /// reports (Payne 2012: 48 % of cases hatched) whatever the seed. `Dies` gets its own fraction.
-const OTHERS: [(Fate, usize); 6] = [
-    (Fate::NoYolk, 5),
-    (Fate::NothingGrows, 14),
-    (Fate::YolkBreaks, 1),
-    (Fate::Damaged, 1),
-    (Fate::Drilled, 1),
-    (Fate::Dies(0.0), 9),
-];
+const OTHERS: [(Fate, usize); 6] =
+    [(Fate::NoYolk, 5), (Fate::NothingGrows, 14), (Fate::YolkBreaks, 1), (Fate::Damaged, 1), (Fate::Drilled, 1), (Fate::Dies(0.0), 9)];
 
 /// The fates of all cases, by laying.
 fn fates(seed: u64) -> Vec<VecDeque<Fate>> {
     let mut chance = Chance::new(seed, "fates");
     let mut deck: Vec<Fate> = OTHERS.iter().flat_map(|(fate, count)| std::iter::repeat_n(*fate, *count)).collect();
-    deck.resize(LAID - STORIES.len(), Fate::Hatches);
+    deck.resize(laid() - STORIES.len(), Fate::Hatches);
     chance.shuffle(&mut deck);
     let mut next = |laying: usize, place: usize| {
         let story = STORIES.iter().find(|(of, at, _)| (*of, *at) == (laying, place)).map(|(_, _, fate)| *fate);
@@ -307,7 +304,7 @@ impl Finder<'_> {
 
 fn is_search_due(date: NaiveDate, stock: Stock) -> bool {
     let laying = layings().iter().any(|laying| laying.stock == stock && laying.covers(date));
-    if laying { is_search_day(date) } else { date.weekday() == Weekday::Mon && date.iso_week().week() % 2 == 0 }
+    if laying { is_search_day(date) } else { date.weekday() == Weekday::Mon && date.iso_week().week().is_multiple_of(2) }
 }
 
 impl Laying {

@@ -98,7 +98,8 @@ fn act(kind: &'static str, target: &Planned, who: Signer, time: Instant) -> Plan
 /// A dead animal stands in the afternoon's feeding round: recorded, and asked about.
 pub fn fed_after_death(young: &[Nursling<'_>], diary: &mut Diary) {
     let Some(dead) = young.iter().find(|young| matches!(young.lot, Lot::Dies(age, _) if age > 30)) else { return };
-    let Some(died) = diary.notes().find(|note| note.kind == "animal.died.v1" && note.about == About::Subject(dead.young.animal.clone())) else {
+    let Some(died) = diary.notes().find(|note| note.kind == "animal.died.v1" && note.about == About::Subject(dead.young.animal.clone()))
+    else {
         return;
     };
     let time = at(date_of(died.time), 15, 5);
@@ -142,7 +143,8 @@ pub fn lost_tablet(house: &House, diary: &mut Diary) {
     let data = json!({"temperature_c": 21.2, "instrument": "hand probe 2", "point": "return"});
     let kept = Planned::new("water.measured.v1", house.system(Water::Cool), Signer::KeeperTwo, waiting).data(data);
     diary.add(kept.approved_by(&[Signer::Registrar]).sent(Sending::Waits(found_again)));
-    let strange = Planned::new("tank.searched.v1", house.tank(Tank::Adults(Stock::Skate)), Signer::KeeperTwo, at(plus_days(TABLET_LOST, 1), 19, 5));
+    let strange =
+        Planned::new("tank.searched.v1", house.tank(Tank::Adults(Stock::Skate)), Signer::KeeperTwo, at(plus_days(TABLET_LOST, 1), 19, 5));
     diary.add(strange.data(json!({"eggs_found": 0, "whole_tank": false})).sent(Sending::AtOnce));
     let revoked = Planned::about("key.revoked.v1", About::KeyOf(Signer::KeeperTwo), Signer::Registrar, at(TABLET_REVOKED, 11, 0));
     let data = json!({"reason": "tablet lost", "suspected_since": text(at(TABLET_LOST, 8, 0))});
@@ -153,7 +155,8 @@ pub fn lost_tablet(house: &House, diary: &mut Diary) {
 /// The curator stands for the annual report.
 pub fn issue_report(diary: &mut Diary) {
     let Some(january) = chrono::NaiveDate::from_ymd_opt(REPORT_YEAR + 1, 1, 20) else { return };
-    let note = Planned::about("report.issued.v1", About::Subject(Subject::collection()), Signer::Curator, after_minutes(at(january, 10, 0), 5));
+    let note =
+        Planned::about("report.issued.v1", About::Subject(Subject::collection()), Signer::Curator, after_minutes(at(january, 10, 0), 5));
     let parts = [
         ("query", ReportPart::Query),
         ("as_of", ReportPart::AsOf),

@@ -143,7 +143,8 @@ impl<'a> Nursling<'a> {
         let date = self.day(age);
         let mass_g = self.young.stock.mass_g(self.young.stock.length_cm(days(age)));
         let amount_g = rounded(mass_g * self.chance.between(0.02, 0.04), 1);
-        let food = self.chance.one_of(if age < 40 { &["chopped prawn", "krill", "brine shrimp"] } else { &["prawn", "squid strips", "sand eel"] });
+        let food =
+            self.chance.one_of(if age < 40 { &["chopped prawn", "krill", "brine shrimp"] } else { &["prawn", "squid strips", "sand eel"] });
         let mut data = json!({"offered": [{"food": food, "amount_g": amount_g}], "eaten": eaten, "way": "tongs"});
         if self.chance.happens(0.2) {
             data["batch"] = json!(format!("{food}, lot {}", self.chance.whole(11, 48)));
