@@ -101,7 +101,7 @@ pub struct Audit {
     /// Root over them, where all could be read.
     #[serde(serialize_with = "hash_text")]
     pub root: Option<Hash>,
-    /// When the newest note was recorded.
+    /// When the newest note was recorded, where all could be read.
     pub newest: Option<Instant>,
     /// Number of notes whose bodies are withheld.
     pub withheld: u64,
@@ -157,7 +157,7 @@ fn conclude(walked: walk::Walked, ties: Ties, faults: Faults) -> Audit {
         simulated_clock: replay.founding().is_some_and(|founding| founding.simulated_clock),
         size,
         root: if walked.complete { replay.tree().root(size) } else { None },
-        newest: replay.newest(),
+        newest: replay.newest().filter(|_| walked.complete),
         withheld: walked.withheld,
         log_keys: replay.log_keys().iter().map(log_key).collect(),
         root_keys: roots.map(|(id, person)| KeyShown { fingerprint: *id, of: person.clone() }).collect(),

@@ -66,8 +66,8 @@ pub(super) struct Walk<'f> {
     facts: BTreeMap<u64, Map<String, Value>>,
     /// Seqs whose lines are withheld.
     hidden: BTreeSet<u64>,
-    /// A withheld body may have brought in subjects that nobody can name now.
-    may_have_brought: bool,
+    /// Nouns of subjects that withheld bodies may have brought in, and nobody can name now.
+    may_have_brought: BTreeSet<&'static str>,
 }
 
 impl<'f> Walk<'f> {
@@ -83,7 +83,14 @@ impl<'f> Walk<'f> {
             findings: Vec::new(),
             recorded: Vec::new(),
         };
-        Self { walked, faults, counts: Counts::default(), facts: BTreeMap::new(), hidden: BTreeSet::new(), may_have_brought: false }
+        Self {
+            walked,
+            faults,
+            counts: Counts::default(),
+            facts: BTreeMap::new(),
+            hidden: BTreeSet::new(),
+            may_have_brought: BTreeSet::new(),
+        }
     }
 
     /// Walks through all notes of a folder, or as far as they can be read.
@@ -202,8 +209,9 @@ impl<'f> Walk<'f> {
 
     fn judge(&mut self, seq: u64, note: &Verified, recorded_at: Instant, seen: &BTreeSet<SeenKey>) {
         let mut judged = self.judged(note, recorded_at, seen);
-        if judged.as_ref().is_err_and(|refusal| refusal.problem == Problem::SubjectUnknown) && self.may_have_brought {
-            let subject = note.event().subject.clone();
+        let subject = note.event().subject.clone();
+        let unknown = judged.as_ref().is_err_and(|refusal| refusal.problem == Problem::SubjectUnknown);
+        if unknown && self.may_have_brought.contains(subject.noun()) {
             let says = format!("whether {subject} was brought in before can no longer be told: a body that may have named it is withheld");
             self.walked.findings.push(Finding::of_note(About::CannotTell, seq, says));
             self.walked.replay.presume(&subject);
@@ -323,7 +331,9 @@ impl<'f> Walk<'f> {
         let text = |name: &str| facts.get(name).and_then(Value::as_str).unwrap_or_default();
         self.hidden.insert(seq);
         self.walked.withheld += 1;
-        self.may_have_brought |= catalogue().kind(text("kind")).is_some_and(|kind| !kind.creates.is_empty());
+        // A pointer such as /young/*/animal ends with the noun of what it brings in.
+        let creates = catalogue().kind(text("kind")).map_or(&[][..], |kind| &kind.creates);
+        self.may_have_brought.extend(creates.iter().filter_map(|pointer| pointer.rsplit('/').next()));
         if let (Some(key), Some(count)) = (crate::names::KeyId::parse(text("keyid")), facts.get("keycount").and_then(Value::as_u64)) {
             self.counts.add(key, count, seq, recorded_at);
         }

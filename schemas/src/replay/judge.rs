@@ -299,9 +299,9 @@ impl Replay {
             && text("keyid") == Some(&past.keyid.to_string())
             && data.get("keycount").and_then(Value::as_u64) == Some(u64::from(past.keycount))
             && instant("time") == Some(past.time)
-            && instant("timeafter") == past.timeafter;
+            && instant("timeafter").is_none_or(|after| Some(after) == past.timeafter);
         if !matches {
-            let detail = "kind, subject, time, timeafter, keyid and keycount must be those of the note that is withheld";
+            let detail = "kind, subject, time, keyid, keycount, and timeafter if it is said, must be those of the note that is withheld";
             return Err(not_permitted("/data", detail));
         }
         match (kind, data.get("replacement").and_then(Value::as_object)) {

@@ -1,4 +1,4 @@
-//! The service: an append-only log of signed notes, and the API over it.
+//! The service: an append-only log of signed notes, what it shows of the nursery, and its API.
 //!
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;

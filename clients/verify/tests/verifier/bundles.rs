@@ -1,6 +1,6 @@
 //! Bundles that are right, and what is said of them.
 
-use crate::log::{Who, about, assert_sound, by_key, by_seen, check, note, told};
+use crate::log::{Who, about, assert_fault, assert_sound, by_key, by_seen, check, note, told};
 use crate::season::{egg, season};
 use selachron_schemas::audit::folder::Folder;
 use selachron_schemas::audit::spread::OneByOne;
@@ -141,6 +141,9 @@ fn notes_about_young_whose_hatch_is_withheld_are_still_accepted() {
     assert_sound(&audit);
     assert_eq!(audit.withheld, 2);
     assert!(about(&audit).contains("cannot-tell"), "{:#?}", audit.findings);
+    // A hatch brings in young, never a case.
+    let seq = log.slip_in(crate::season::candled(99, 2));
+    assert_fault(&check(&log.files(), &by_key(&log)), seq, "was never brought into this record");
 }
 
 #[test]
