@@ -36,7 +36,7 @@ fn run(arguments: &Arguments) -> Result<(), Trouble> {
     println!();
     show.where_to_look().iter().for_each(|line| println!("{line}"));
     println!("\nServing until Ctrl-C.{}", if arguments.dir.is_none() { " Then the folder is removed; --dir DIR keeps it." } else { "" });
-    wait_for_ctrl_c()
+    wait_for_the_end()
 }
 
 /// A season that is not served needs no port of its own.
@@ -51,8 +51,15 @@ fn address(arguments: &Arguments) -> Result<SocketAddr, Trouble> {
     Ok(address)
 }
 
-fn wait_for_ctrl_c() -> Result<(), Trouble> {
-    let failed = |error: std::io::Error| Trouble::Failed(format!("waiting for Ctrl-C: {error}"));
+/// Until somebody presses Ctrl-C, or the machine's keeper sends TERM.
+fn wait_for_the_end() -> Result<(), Trouble> {
+    let failed = |error: std::io::Error| Trouble::Failed(format!("waiting for a signal: {error}"));
     let runtime = tokio::runtime::Builder::new_current_thread().enable_all().build().map_err(failed)?;
-    runtime.block_on(tokio::signal::ctrl_c()).map_err(failed)
+    runtime.block_on(async {
+        let mut term = tokio::signal::unix::signal(tokio::signal::unix::SignalKind::terminate()).map_err(failed)?;
+        tokio::select! {
+            outcome = tokio::signal::ctrl_c() => outcome.map_err(failed),
+            _ = term.recv() => Ok(()),
+        }
+    })
 }

@@ -83,6 +83,9 @@ pub fn two_clocks(label: &str, then: (&Value, NaiveDate), now: &Value) -> Vec<St
     let mut lines = vec![format!("One animal on two clocks: {label}")];
     lines.push(format!("  as known on {} ({} notes about it):", day(then.1), notes_then.len()));
     let skipped = notes_then.len().saturating_sub(HISTORY_LINES_MAX);
+    if skipped > 0 {
+        lines.push(format!("    … {skipped} before, then"));
+    }
     lines.extend(notes_then.iter().skip(skipped).map(|note| format!("    {}  {}", date(note), said(note, "data"))));
     lines.push(format!("  as known now ({} notes), the same but for:", notes_now.len()));
     lines.extend(notes_now.iter().filter(|note| note["standing"] != "stands").flat_map(changed));

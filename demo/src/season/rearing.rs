@@ -36,31 +36,34 @@ pub enum Lot {
     Transferred(i64),
 }
 
-/// The lots of all young but the one whose history is told, in the order of hatching.
-const LOTS: [Lot; 12] = [
-    Lot::NeverEats(24),
-    Lot::NeverEats(28),
-    Lot::Dies(5, "not determined"),
-    Lot::Dies(52, "not determined"),
-    Lot::Dies(118, "jumped out"),
-    Lot::Dies(171, "injury"),
-    Lot::Transferred(205),
-    Lot::Transferred(205),
+/// The lots that are given out; all other young live.
+const LOTS: [Lot; 9] = [
     Lot::Transferred(230),
-    Lot::Lives,
-    Lot::Lives,
-    Lot::Lives,
+    Lot::Transferred(205),
+    Lot::Transferred(205),
+    Lot::Dies(171, "injury"),
+    Lot::Dies(118, "jumped out"),
+    Lot::Dies(52, "not determined"),
+    Lot::NeverEats(28),
+    Lot::NeverEats(24),
+    Lot::Dies(5, "not determined"),
 ];
 
-/// Gives each young its lot. Young that hatch too late to live through theirs simply live.
+/// Gives each young its lot: those that take long first, among the young that hatched early
+/// enough. `told` is the one whose history is told; it lives.
 #[must_use]
 pub fn lots(seed: u64, young: &[Hatchling], told: &Subject) -> Vec<Lot> {
     let mut chance = Chance::new(seed, "lots");
-    let mut lots = LOTS.to_vec();
-    lots.resize(young.len().max(LOTS.len()), Lot::Lives);
-    chance.shuffle(&mut lots);
-    let fits = |young: &Hatchling, lot: Lot| &young.animal != told && plus_days(date_of(young.hatched), lot.age_days() + 3) < LAST_DAY;
-    young.iter().zip(lots).map(|(young, lot)| if fits(young, lot) { lot } else { Lot::Lives }).collect()
+    let mut order: Vec<usize> = (0..young.len()).filter(|at| &young[*at].animal != told).collect();
+    chance.shuffle(&mut order);
+    let mut lots = vec![Lot::Lives; young.len()];
+    for lot in LOTS {
+        let in_time = |at: &usize| plus_days(date_of(young[*at].hatched), lot.age_days() + 3) < LAST_DAY;
+        if let Some(place) = order.iter().position(in_time) {
+            lots[order.remove(place)] = lot;
+        }
+    }
+    lots
 }
 
 impl Lot {
