@@ -309,7 +309,7 @@ fn house_rules(diary: &mut Diary) {
         }),
     ));
     diary.add(rules(
-        at(plus_days(FIRST_DAY, 30), 10, 5),
+        at(plus_days(FIRST_DAY, 12), 10, 5),
         json!({
             "candling_interval_days_by_band": {"2": 10, "3": 10, "4": 14, "5": 10, "7": 4},
             "remark": "A case in the middle of its time needs fewer looks than a young or a late one."
@@ -317,7 +317,7 @@ fn house_rules(diary: &mut Diary) {
     ));
 }
 
-/// Days until the next look at a case in that band, as the house rules say from November on.
+/// Days until the next look at a case in that band, as the house rules say before the first look is due.
 #[must_use]
 pub fn interval_days(band: Option<u8>) -> i64 {
     match band {
