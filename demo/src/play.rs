@@ -169,28 +169,16 @@ impl<'a> Stage<'a> {
         Ok(())
     }
 
-    /// Sends a step's notes in one request, the outboxes of their authors told before and after.
+    /// Sends a step's notes in one request. Until their receipts are checked their bodies stay in
+    /// the outboxes of their authors.
     fn send(&mut self, step: &Step) -> Result<(), Trouble> {
         let envelopes: Vec<String> = step.sends.iter().map(|handle| self.envelopes[handle].clone()).collect();
         let authors: BTreeSet<Signer> = step.sends.iter().map(|handle| self.season.note(*handle).author).collect();
-        for (handle, envelope) in step.sends.iter().zip(&envelopes) {
-            self.tell_outbox(self.season.note(*handle), envelope)?;
-        }
+        authors.iter().for_each(|author| self.client.know(&self.keys[author]));
         let outcomes = self.client.post(&envelopes);
         authors.iter().try_for_each(|author| self.keys[author].settle(&outcomes))?;
         self.tally.requests += 1;
         step.sends.iter().zip(outcomes).try_for_each(|(handle, outcome)| self.settle(*handle, outcome))
-    }
-
-    /// Before a note leaves: others' signatures are kept, and it can no longer be taken back.
-    fn tell_outbox(&self, note: &Planned, envelope: &str) -> Result<(), Trouble> {
-        let author = &self.keys[&note.author];
-        self.client.know(author);
-        let (body, _) = seal::open(envelope.as_bytes())?;
-        if !note.approvals.is_empty() {
-            author.outbox().keep_envelope(&body, envelope)?;
-        }
-        Ok(author.outbox().mark_sent(&body)?)
     }
 
     fn settle(&mut self, handle: Handle, outcome: Outcome) -> Result<(), Trouble> {

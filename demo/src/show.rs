@@ -9,6 +9,7 @@ use crate::trouble::Trouble;
 use selachron_cli::client::Client;
 use selachron_schemas::audit::trust::Trust;
 use selachron_schemas::audit::{Audit, SHOWS, SHOWS_NOT, Verdict};
+use selachron_schemas::limits::DEMO_MEMORY_BYTES_MIN;
 use selachron_schemas::note::VerifierKey;
 use selachron_verify::words;
 use serde_json::Value;
@@ -131,6 +132,9 @@ impl<'a> Show<'a> {
     }
 }
 
+/// Where Linux keeps files in memory.
+const MEMORY_FOLDER: &str = "/dev/shm";
+
 /// The folders of a run: where everything is kept, where the bundle goes.
 pub struct Folders {
     /// Log, keys, client state.
@@ -155,18 +159,29 @@ impl Folders {
                 empty_folder("--dir", folder)?;
                 None
             }
-            None => Some(
-                tempfile::Builder::new()
-                    .prefix("selachron-demo-")
-                    .tempdir()
-                    .map_err(|error| Trouble::Failed(format!("no temporary folder: {error}")))?,
-            ),
+            None => Some(temporary_folder()?),
         };
         let made = temporary.as_ref().map(|folder| folder.path().to_owned());
         let folder = arguments.dir.clone().or(made).unwrap_or_default();
         let bundle = arguments.out.as_ref().unwrap_or(&folder).join("bundle");
         Ok(Self { folder, bundle, _temporary: temporary })
     }
+}
+
+/// A temporary folder: where `TMPDIR` says, else in memory where there is room, else where the
+/// system keeps such things. A client syncs each note to the disk several times, and for a season
+/// that is thrown away only memory is quick at that.
+fn temporary_folder() -> Result<tempfile::TempDir, Trouble> {
+    let memory = Path::new(MEMORY_FOLDER);
+    let roomy = fs4::available_space(memory).is_ok_and(|bytes| bytes >= DEMO_MEMORY_BYTES_MIN);
+    let named = tempfile::Builder::new().prefix("selachron-demo-").to_owned();
+    if roomy
+        && std::env::var_os("TMPDIR").is_none()
+        && let Ok(folder) = named.tempdir_in(memory)
+    {
+        return Ok(folder);
+    }
+    named.tempdir().map_err(|error| Trouble::Failed(format!("no temporary folder can be made: {error}; name one with --dir")))
 }
 
 fn annual(client: &Client) -> Result<Value, Trouble> {

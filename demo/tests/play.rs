@@ -13,7 +13,7 @@ fn a_beginning_is_recorded_receipted_and_verified() {
     let season = Season::from_seed(3);
     let folder = tempfile::tempdir().expect("a temporary folder");
     let mut stage = Stage::found(&season, folder.path(), "127.0.0.1:0".parse().expect("an address")).expect("it starts");
-    let steps = 60;
+    let steps = 24;
     let tally = stage.play_until(steps).expect("everything is recorded").clone();
     let sent: usize = season.steps[..steps].iter().map(|step| step.sends.len()).sum();
     assert_eq!((tally.receipts, tally.requests), (sent, steps));

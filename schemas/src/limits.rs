@@ -105,6 +105,8 @@ pub const SHUTDOWN_GRACE_S: u64 = 10;
 pub const SCRUB_EVENTS: usize = 512;
 /// Milliseconds that the scrub rests.
 pub const SCRUB_REST_MS: u64 = 1_000;
+/// Room, in bytes, that a file system in memory must have before the demo keeps its log there.
+pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
