@@ -51,6 +51,8 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// How far ahead the list of what is due may look, in hours: a leap year.
+pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Threads that verify signatures ahead of the journal, per processor.
 pub const VERIFY_TASKS_PER_CORE: usize = 4;
 /// SQLite page size in bytes.

@@ -5,6 +5,7 @@
 //! * [`words`]: what every report says in the same words;
 //! * [`plot`]: drawings from numbers;
 //! * [`figures`]: hatch rates, fates and rearing of a cohort;
+//! * [`draw`]: these as drawings;
 //! * [`annual`]: the annual report as JSON;
 //! * [`html`](mod@html): the same as a page.
 
@@ -15,6 +16,8 @@ pub mod words;
 pub mod plot;
 
 pub mod figures;
+
+pub mod draw;
 
 pub mod annual;
 

@@ -209,3 +209,53 @@ fn cells_are_written_in_three_parts() {
     assert_eq!(Cell([1, 2, 3]).to_string(), "1.2.3");
     assert_eq!(StockLine::default().arithmetic(), Cell([0, 0, 0]));
 }
+
+/// What people outside may rely on.
+const SCHEMA_FILE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../schemas/report/annual-report.v1.schema.json");
+
+fn fits(report: &serde_json::Value) -> Vec<String> {
+    let text = std::fs::read_to_string(SCHEMA_FILE).expect("the schema of the report");
+    let schema: serde_json::Value = serde_json::from_str(&text).expect("a schema is JSON");
+    let validator = jsonschema::options().should_validate_formats(true).build(&schema).expect("a sound schema");
+    validator.iter_errors(report).map(|error| format!("{}: {error}", error.instance_path())).collect()
+}
+
+#[test]
+fn reports_fit_their_published_schema() {
+    let odd = material(2025, "2025-12-31", &[], &[died(young(1, "2025-01-10", "2025-01-10"), "2024-12-30")]);
+    let empty = material(2025, "2025-12-31", &[], &[]);
+    for material in [season("2025-12-31"), season("2025-06-30"), season("2026-12-31"), odd, empty] {
+        let report = serde_json::to_value(report(&material)).expect("JSON");
+        assert_eq!(fits(&report), Vec::<String>::new());
+    }
+}
+
+#[test]
+fn what_the_schema_does_not_know_is_found() {
+    let mut report = serde_json::to_value(report(&season("2025-12-31"))).expect("JSON");
+    report["rearing_of_all"]["more"] = 1.into();
+    assert_eq!(fits(&report).len(), 1);
+    report["hatch_rates"]["collected"][0]["x"] = "12".into();
+    assert_eq!(fits(&report).len(), 2);
+}
+
+/// Every proportion has at most four decimals and every reading three.
+#[test]
+fn numbers_have_the_digits_that_are_stated() {
+    fn decimals(value: &serde_json::Value, most: &mut usize) {
+        match value {
+            serde_json::Value::Number(number) => {
+                let text = number.to_string();
+                *most = (*most).max(text.split_once('.').map_or(0, |(_, fraction)| fraction.len()));
+            }
+            serde_json::Value::Array(items) => items.iter().for_each(|item| decimals(item, most)),
+            serde_json::Value::Object(members) => members.values().for_each(|member| decimals(member, most)),
+            _ => {}
+        }
+    }
+    let report = serde_json::to_value(report(&season("2025-12-31"))).expect("JSON");
+    let (mut all, mut water) = (0, 0);
+    decimals(&report, &mut all);
+    decimals(&report["water"], &mut water);
+    assert!(all == 4 && water <= 3, "{all}, {water}");
+}

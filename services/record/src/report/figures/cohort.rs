@@ -6,23 +6,28 @@ use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
+use utoipa::ToSchema;
 
 /// A question's limits; what is `None` is not limited. For cases the day is that on which they were
 /// found or received, for young that of their hatch, in the collection's time zone.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Cohort {
     /// First day, itself included.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, format = Date)]
     pub from: Option<NaiveDate>,
     /// Last day, itself included.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>, format = Date)]
     pub to: Option<NaiveDate>,
     /// One species.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub species: Option<Subject>,
     /// One dam: only where she is the known mother. Where she is one of several candidates the
     /// case is not counted but numbered beside ([`Behind::dam_only_a_candidate`]).
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub dam: Option<Subject>,
 }
 
@@ -57,7 +62,7 @@ fn is_known(dam: &Parentage, wanted: &Subject) -> bool {
 }
 
 /// What stands behind a figure.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Behind {
     /// Cases.
     pub eggs: u64,

@@ -12,13 +12,14 @@ use chrono_tz::Tz;
 use selachron_statistics::Level;
 use selachron_statistics::proportion::wilson;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// How the rates are made, as every answer says.
 pub const METHOD: &str = "hatched / cases, Wilson score interval 95 %, only when no case is open; while cases are open, \
     bounds from none of them to all of them hatching";
 
 /// The four rates of a cohort.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct HatchRates {
     /// Which cases are meant, by the day they came.
     pub cohort: Cohort,
@@ -40,7 +41,7 @@ pub struct HatchRates {
 }
 
 /// One rate.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Rate {
     /// The denominator: `collected`, `with yolk`, `embryo seen`, `taken into the nursery`, or
     /// `received`.
@@ -63,9 +64,11 @@ pub struct Rate {
     /// `x / n`, 4 decimals; absent while cases are open.
     pub estimate: Option<f64>,
     /// Wilson's 95 % interval, 4 decimals; absent while cases are open.
+    #[schema(value_type = Option<Vec<f64>>)]
     pub wilson_95: Option<Limits>,
     /// While cases are open, or their end is not known: the rate if none of these hatched and if
     /// all did, 4 decimals.
+    #[schema(value_type = Option<Vec<f64>>)]
     pub bounds: Option<Limits>,
     /// Why there is no estimate.
     pub absent: Option<Absent>,

@@ -21,9 +21,10 @@ pub use rearing::{Rearing, Watch, rearing};
 
 use selachron_statistics::Reason;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// Why a number is not there.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Absent {
     /// A word that will not change: see [`WHY`].
     pub why: String,
@@ -59,7 +60,7 @@ impl From<&Reason> for Absent {
 }
 
 /// The notes behind one case or animal of a figure, and how it was counted.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Counted {
     /// `egg/<ULID>` or `animal/<ULID>`.
     pub subject: String,

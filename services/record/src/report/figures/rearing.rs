@@ -18,6 +18,7 @@ use selachron_statistics::reason::Error;
 use selachron_statistics::{Curve, InvalidInput, Level, Row, kaplan_meier};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;
+use utoipa::ToSchema;
 
 /// The ages at which survival is told, in days (DOMAIN section 8).
 pub const AGES_DAYS: [u32; 3] = [30, 90, 365];
@@ -39,7 +40,7 @@ pub struct Watch {
 }
 
 /// Survival of a cohort of young.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Rearing {
     /// Which young are meant, by their hatch day.
     pub cohort: Cohort,
@@ -60,7 +61,7 @@ pub struct Rearing {
 }
 
 /// A curve, as it is told and drawn.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SurvivalCurve {
     /// Animals in its risk sets.
     pub n: u64,
@@ -81,13 +82,14 @@ pub struct SurvivalCurve {
 }
 
 /// Survival at one age.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Point {
     /// The age, in days since hatch.
     pub age_days: u32,
     /// Survival, 4 decimals.
     pub survival: Option<f64>,
     /// Log-log interval 95 %, 4 decimals.
+    #[schema(value_type = Option<Vec<f64>>)]
     pub loglog_95: Option<Limits>,
     /// Without a death so far: Clopper and Pearson's lower limit for those at risk, 4 decimals.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -101,7 +103,7 @@ pub struct Point {
 }
 
 /// A level piece of the curve.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct CurvePiece {
     /// Where it begins, in days.
     pub from_days: u32,
@@ -110,11 +112,12 @@ pub struct CurvePiece {
     /// Survival on it, 4 decimals.
     pub survival: f64,
     /// Log-log interval 95 % on it, 4 decimals.
+    #[schema(value_type = Option<Vec<f64>>)]
     pub loglog_95: Option<Limits>,
 }
 
 /// An age and how many.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct DayCount {
     /// The age, in days since hatch.
     pub days: u32,
@@ -123,7 +126,7 @@ pub struct DayCount {
 }
 
 /// Those that the curve does not show, or shows only up to a sighting.
-#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct Beside {
     /// Present, but not seen alive for longer than the house rule; in the curve up to that sighting.
     pub unseen: u64,

@@ -111,7 +111,9 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
     let mut end = vec!["incubating at the end".to_owned()];
     end.extend(lines.iter().map(|line| line.end.to_string()));
     rows.push(end);
-    let taken = counted(not_taken_in, "case of the year was", "cases of the year were");
+    let taken = counted(not_taken_in, "case of the year is", "cases of the year are");
+    let footnotes: Vec<String> =
+        (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
     page.table(&Table {
         title: "Egg cases",
         explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
@@ -119,8 +121,7 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
         words: 1,
         rows: &rows,
         total: true,
-        footnotes: &[format!("{taken} not put in an incubation place yet, and stands in these lines.")
-            .replace("were not put in an incubation place yet, and stands", "were not put in an incubation place yet, and stand")],
+        footnotes: &footnotes,
     });
 }
 
@@ -145,6 +146,13 @@ fn water_row(line: &WaterLine) -> Vec<String> {
     let measure = if line.unit.is_empty() { line.measure.clone() } else { format!("{}, {}", line.measure, line.unit) };
     let mut row = vec![format!("{} {}", line.of, line.label), measure, line.basis.clone()];
     row.extend([line.readings, line.instruments].map(|count| count.to_string()));
-    row.extend([line.min, line.median, line.max].map(|value| value.to_string()));
+    row.extend(alike([line.min, line.median, line.max]));
     row
+}
+
+/// The values with as many decimals as the one that needs most.
+fn alike(values: [f64; 3]) -> [String; 3] {
+    let decimals = |value: &f64| value.to_string().split_once('.').map_or(0, |(_, fraction)| fraction.len());
+    let most = values.iter().map(decimals).max().unwrap_or(0);
+    values.map(|value| format!("{value:.most$}"))
 }

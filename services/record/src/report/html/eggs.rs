@@ -3,12 +3,10 @@
 use super::front::denominator;
 use super::page::{Page, Table, counted};
 use crate::report::annual::AnnualReport;
+use crate::report::draw;
 use crate::report::figures::fates::Count;
 use crate::report::figures::{Behind, Fates, HatchRates, Rate};
 use crate::report::numbers::{percent, percent_range};
-use crate::report::plot::Caption;
-use crate::report::plot::bars::{Bar, Fill, bars};
-use crate::report::plot::intervals::{Dot, Known, intervals};
 
 /// Writes the parts about cases.
 pub fn write(page: &mut Page, report: &AnnualReport) {
@@ -30,10 +28,8 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
 
 fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
     let found: Vec<&Rate> = rates.collected.iter().chain(&rates.received).collect();
-    let dots: Vec<Dot> = found.iter().map(|rate| dot(rate)).collect();
-    let caption = Caption { id: id.to_owned(), title: format!("Hatch rates. {title}"), finding: finding(&found) };
     page.figure(
-        &intervals(&caption, &dots, "hatched"),
+        &draw::hatch_rates(rates, &format!("Hatch rates. {title}"), id),
         "Dot and line: estimate and 95 % Wilson interval. Dashed line without a dot: cases are open, and the rate will end between its ends.",
     );
     let rows: Vec<Vec<String>> = found.iter().map(|rate| row(rate)).collect();
@@ -71,25 +67,6 @@ fn row(rate: &Rate) -> Vec<String> {
     row
 }
 
-fn dot(rate: &Rate) -> Dot {
-    let known = match (rate.estimate, rate.wilson_95, rate.bounds) {
-        (Some(estimate), Some([lower, upper]), _) => Known::Estimate { estimate, lower, upper },
-        (_, _, Some([lower, upper])) => Known::Bounds { lower, upper },
-        _ => Known::Nothing,
-    };
-    let open = if rate.open > 0 { format!(", {} open", rate.open) } else { String::new() };
-    Dot { label: rate.name.clone(), counts: format!("{} of {}{open}", rate.x, rate.n), known }
-}
-
-fn finding(rates: &[&Rate]) -> String {
-    let one = |rate: &&Rate| match (rate.estimate, rate.bounds) {
-        (Some(estimate), _) => format!("{}: {} of {}, {}", rate.name, rate.x, rate.n, percent(estimate)),
-        (_, Some(bounds)) => format!("{}: {} of {} with {} open, between {}", rate.name, rate.x, rate.n, rate.open, percent_range(bounds)),
-        _ => format!("{}: no cases", rate.name),
-    };
-    rates.iter().map(one).collect::<Vec<_>>().join("; ") + "."
-}
-
 /// What stands behind a figure, as a sentence.
 pub fn behind(behind: &Behind) -> String {
     let mut said = format!(
@@ -113,27 +90,11 @@ fn fates(page: &mut Page, fates: &Fates, year: i32) {
         page.para(&format!("No cases came in {year}."));
         return;
     }
-    let mut lines = vec![
-        ("hatched unaided", fates.hatched_unaided, Fill::Solid),
-        ("hatched after opening", fates.hatched_after_opening, Fill::Hatched),
-    ];
-    lines.extend(fates.lost_by_cause.iter().map(|count| (count.name.as_str(), count.count, Fill::Light)));
-    let others = [
-        ("arrived dead", fates.dead_on_arrival, Fill::Light),
-        ("left before an end was seen", fates.removed, Fill::Dashed),
-        ("found empty, no young found", fates.young_not_found, Fill::Dashed),
-        ("open", fates.open, Fill::Dashed),
-    ];
-    lines.extend(others.into_iter().filter(|(_, count, _)| *count > 0));
-    let label = |name: &str, fill| if fill == Fill::Light && name != "arrived dead" { format!("lost: {name}") } else { name.to_owned() };
-    let drawn: Vec<Bar> = lines.iter().map(|(name, count, fill)| Bar { label: label(name, *fill), count: *count, fill: *fill }).collect();
-    let hatched = fates.hatched_unaided + fates.hatched_after_opening;
-    let finding = format!("Of {} {of}, {hatched} hatched, {} were lost and {} are open.", fates.cases, fates.lost, fates.open);
-    let caption = Caption { id: "fates-plot".to_owned(), title: format!("What became of the {of}"), finding: finding.clone() };
     page.figure(
-        &bars(&caption, &drawn, fates.cases, &of),
+        &draw::fates(fates, &of, "fates-plot"),
         &format!(
-            "{finding} Full: hatched unaided; oblique strokes: after opening; grey: lost; dashed: no end known. Each case is counted once."
+            "{} Full: hatched unaided; oblique strokes: after opening; grey: lost; dashed: no end known. Each case is counted once.",
+            draw::finding_of_fates(fates, &of)
         ),
     );
     page.note(&format!("Behind them: {}.", behind(&fates.behind)));

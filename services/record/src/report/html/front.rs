@@ -107,7 +107,7 @@ fn rate_item(rate: &Rate) -> (String, String) {
     match (rate.estimate, rate.wilson_95, rate.bounds) {
         (Some(estimate), Some(interval), _) => (percent(estimate), format!("{of}, 95 % Wilson interval {}", percent_range(interval))),
         (_, _, Some(bounds)) => (percent_range(bounds), format!("{of}, {} open: it will end between these two", rate.open)),
-        _ => ("no cases".to_owned(), format!("{} came in the year", denominator(&rate.name))),
+        _ => ("no cases".to_owned(), format!("of those that came in the year: {}", denominator(&rate.name))),
     }
 }
 

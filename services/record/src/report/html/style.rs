@@ -57,7 +57,7 @@ li+li{margin-top:.3rem}
 :root{color-scheme:light;--paper:#fff;--ink:#000;--soft:#333;--rule:#bbb;--mark:#000;--wash:#f2f2f2;--alarm:#000}
 @page{margin:18mm 16mm}
 html{font-size:10pt}body{padding:0;max-width:none}nav{display:none}
-h2,h3,caption{break-after:avoid}figure,tr,.heads li,.fails,.banner{break-inside:avoid}
+h2,h3{break-after:avoid}figure,table,tr,.heads li,.banner{break-inside:avoid}
 .scroll{overflow:visible}figure svg{min-width:0}
 }
 ";

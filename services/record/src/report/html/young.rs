@@ -4,12 +4,11 @@ use super::eggs::behind;
 use super::page::{Page, Table, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::losses::Openings;
+use crate::report::draw;
 use crate::report::figures::Rearing;
 use crate::report::figures::fates::Count;
-use crate::report::figures::rearing::{CurvePiece, Point, SurvivalCurve};
+use crate::report::figures::rearing::{Point, SurvivalCurve};
 use crate::report::numbers::{percent, percent_range};
-use crate::report::plot::Caption;
-use crate::report::plot::steps::{Piece, Series, steps};
 
 /// Writes the parts about young.
 pub fn write(page: &mut Page, report: &AnnualReport) {
@@ -24,10 +23,8 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
     if all.curve.pieces.is_empty() {
         page.para(&absent(&all.curve));
     } else {
-        let caption =
-            Caption { id: "rearing-plot".to_owned(), title: "Survival of the young from hatch".to_owned(), finding: finding(all) };
         page.figure(
-            &steps(&caption, &[series("young", &all.curve)], "days since hatch", "Young still watched"),
+            &draw::rearing(all, "Survival of the young from hatch", "rearing-plot"),
             "Step line: Kaplan-Meier survival of all young since the record began. Band: 95 % log-log interval. Upright ticks: last sightings and departures.",
         );
     }
@@ -39,32 +36,6 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
 fn absent(curve: &SurvivalCurve) -> String {
     let says = curve.absent.as_ref().map_or("nothing to draw", |absent| absent.says.as_str());
     format!("There is no survival curve: {says}.")
-}
-
-fn finding(rearing: &Rearing) -> String {
-    let told = |point: &Point| point.survival.map(|survival| format!("{} at {} days", percent(survival), point.age_days));
-    let told: Vec<String> = rearing.curve.points.iter().filter_map(told).collect();
-    let curve = &rearing.curve;
-    match told.len() {
-        0 => format!("{} deaths among {} young; none was followed to 30 days.", curve.deaths, curve.n),
-        _ => format!("{} deaths among {} young; survival {}.", curve.deaths, curve.n, told.join(", ")),
-    }
-}
-
-/// A curve as it is drawn.
-fn series(label: &str, curve: &SurvivalCurve) -> Series {
-    let piece = |piece: &CurvePiece| Piece {
-        from_days: f64::from(piece.from_days),
-        to_days: f64::from(piece.to_days),
-        survival: piece.survival,
-        band: piece.loglog_95.map(|[lower, upper]| (lower, upper)),
-    };
-    Series {
-        label: label.to_owned(),
-        pieces: curve.pieces.iter().map(piece).collect(),
-        censored_days: curve.censored.iter().map(|day| f64::from(day.days)).collect(),
-        at_risk: curve.at_risk.iter().map(|day| day.count).collect(),
-    }
 }
 
 fn points(page: &mut Page, title: &str, rearing: &Rearing) {

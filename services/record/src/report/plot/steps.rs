@@ -126,10 +126,10 @@ impl Frame {
 
     fn curve(&self, canvas: &mut Canvas, series: &Series, dash: &str) {
         let corners = |piece: &Piece| [(self.x(piece.from_days), self.y(piece.survival)), (self.x(piece.to_days), self.y(piece.survival))];
-        let points: Vec<(f64, f64)> = series.pieces.iter().flat_map(corners).collect();
-        if points.is_empty() {
-            return;
-        }
+        let Some(first) = series.pieces.first() else { return };
+        // All were alive at the start: deaths on day 0 are a step too.
+        let start = (self.x(first.from_days), self.y(1.0));
+        let points: Vec<(f64, f64)> = std::iter::once(start).chain(series.pieces.iter().flat_map(corners)).collect();
         canvas.path(&points, false, &format!("fill=\"none\" stroke=\"currentColor\" stroke-width=\"2\"{dash}"));
         for day in &series.censored_days {
             let (x, y) = (self.x(*day), self.y(survival_at(&series.pieces, *day)));
