@@ -67,6 +67,8 @@ pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 pub const CLIENT_TIMEOUT_S: u64 = 30;
 /// Seconds a client waits for a connection.
 pub const CLIENT_CONNECT_TIMEOUT_S: u64 = 5;
+/// Hours after which a note that waits on its device is pointed out.
+pub const WAITING_WARN_HOURS: i64 = 48;
 /// Times a client asks again when the service says that it is busy.
 pub const CLIENT_RETRIES_MAX: u32 = 8;
 /// Largest answer, other than a bundle, that a client reads, in bytes.
@@ -124,5 +126,7 @@ const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
 const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
 const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
+// A waiting note is pointed out before it needs a registrar.
+const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);

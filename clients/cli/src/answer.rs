@@ -3,6 +3,7 @@
 
 use crate::fault::{Fault, Refused};
 use ed25519_dalek::{Signature, VerifyingKey};
+use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::envelope::{Envelope, SignatureBytes};
 use selachron_schemas::event::Event;
@@ -47,6 +48,8 @@ pub struct Recorded {
     pub kind: String,
     /// What it is about.
     pub subject: Subject,
+    /// What it brought into the record.
+    pub created: Vec<Subject>,
     /// Its author's key.
     pub keyid: KeyId,
     /// Its count.
@@ -59,7 +62,7 @@ pub struct Recorded {
     pub subject_version: u64,
     /// When the log took it.
     pub recorded_at: Instant,
-    /// What the record finds odd about it, as the service words it.
+    /// Discrepancies in which it takes part: their ids, as the service gives them.
     pub discrepancies: Vec<Value>,
     /// Keys whose signatures were sent but do not stand in the leaf: the note had been recorded
     /// before they signed. They approve it by `record.endorsed`.
@@ -184,7 +187,9 @@ impl Sent {
         let leaf = &answer.receipt.leaf;
         let in_leaf = |id: &KeyId| leaf.signatures.iter().any(|(keyid, _)| keyid == id);
         let given_up = self.event.data.get("keycount").and_then(Value::as_u64).and_then(|count| u32::try_from(count).ok());
+        let kind = catalogue().kind(&self.event.kind);
         Recorded {
+            created: kind.map_or(Vec::new(), |kind| kind.created_by(&self.event.subject, &self.event.data)),
             id: self.event.id.clone(),
             kind: self.event.kind.clone(),
             subject: self.event.subject.clone(),

@@ -373,9 +373,21 @@ impl Client {
     /// # Errors
     /// Unreachable, no such thing, a query the service does not accept, broken.
     pub fn get(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
+        // What was seen is read before the question is asked: another process may go ahead of
+        // the answer meanwhile.
+        let seen = self.seen_without_asking()?;
         let answer = self.transport.get(path, query)?;
-        self.check_head(&answer, query)?;
+        check_head(&answer, query, seen.as_ref())?;
         Ok(answer)
+    }
+
+    /// The newest checkpoint of a log that was met before; `None` before first contact.
+    fn seen_without_asking(&self) -> Result<Option<SignedCheckpoint>, Fault> {
+        let pinned = match self.log_key.get() {
+            Some(key) => Some(key.clone()),
+            None => self.trust.pinned(&self.settings.url)?,
+        };
+        pinned.map_or(Ok(None), |key| self.trust.seen(&key))
     }
 
     /// Reads text of a media type, such as a report's HTML.
@@ -386,26 +398,27 @@ impl Client {
         self.transport.get_text(path, query, accept)
     }
 
-    fn check_head(&self, answer: &Value, query: &[(&str, &str)]) -> Result<(), Fault> {
-        let size = answer.get("known_at").and_then(Value::as_u64);
-        let root = answer.get("root").and_then(Value::as_str).and_then(from_base64_32);
-        let (Some(size), Some(root)) = (size, root) else { return Ok(()) };
-        let Some(seen) = self.seen()? else { return Ok(()) };
-        if size == seen.size && root != seen.root {
-            return Err(forked(size, &seen.root, &root));
-        }
-        if size < seen.size && !query.iter().any(|(name, _)| *name == "known_at") {
-            let detail = format!("this machine has verified {} notes, the service now answers from {size}", seen.size);
-            return Err(Fault::Broken(format!("the log has lost notes: {detail}; call the registrar")));
-        }
-        Ok(())
-    }
-
     /// The wire itself, for what has no method here.
     #[must_use]
     pub fn transport(&self) -> &Transport {
         &self.transport
     }
+}
+
+fn check_head(answer: &Value, query: &[(&str, &str)], seen: Option<&SignedCheckpoint>) -> Result<(), Fault> {
+    let size = answer.get("known_at").and_then(Value::as_u64);
+    let root = answer.get("root").and_then(Value::as_str).and_then(from_base64_32);
+    let (Some(size), Some(root), Some(seen)) = (size, root, seen.map(|seen| &seen.checkpoint)) else { return Ok(()) };
+    if size == seen.size && root != seen.root {
+        return Err(forked(size, &seen.root, &root));
+    }
+    // A question that names a size, or goes on from a page that did, is answered from that size.
+    let asks_for_the_newest = !query.iter().any(|(name, _)| ["known_at", "cursor"].contains(name));
+    if size < seen.size && asks_for_the_newest {
+        let detail = format!("this machine has verified {} notes, the service now answers from {size}", seen.size);
+        return Err(Fault::Broken(format!("the log has lost notes: {detail}; call the registrar")));
+    }
+    Ok(())
 }
 
 fn with<'a>(author: &'a Identity, approvers: &[&'a Identity]) -> Vec<&'a Identity> {

@@ -39,7 +39,9 @@ impl Identity {
         let document = KeypairBytes { secret_key: secret, public_key: None };
         let pem = document.to_pkcs8_pem(LineEnding::LF).map_err(|error| Fault::Failed(format!("the key cannot be encoded: {error}")))?;
         files::write_new(path, pem.as_bytes())?;
-        Ok(Self::of(path, SigningKey::from_bytes(&secret)))
+        let identity = Self::of(path, SigningKey::from_bytes(&secret));
+        identity.outbox.begin()?;
+        Ok(identity)
     }
 
     /// Opens the key at `path`.

@@ -12,7 +12,13 @@
 //! * [`transport`]: the wire, and nothing believed that comes over it;
 //! * [`answer`]: what the service says of a note, and the check of its receipt;
 //! * [`client`]: all of it together;
-//! * [`bundle`]: taking the log away as a folder.
+//! * [`bundle`]: taking the log away as a folder;
+//! * [`clock`]: the one place where this machine's clock is read;
+//! * [`config`]: settings, and where each comes from;
+//! * [`when`]: times as people write them;
+//! * [`forms`]: the members of each kind, from the schemas;
+//! * [`values`]: what a person types, turned into what a note holds;
+//! * [`command`]: the command line.
 
 pub mod fault;
 
@@ -35,3 +41,15 @@ pub mod answer;
 pub mod client;
 
 pub mod bundle;
+
+pub mod clock;
+
+pub mod config;
+
+pub mod when;
+
+pub mod forms;
+
+pub mod values;
+
+pub mod command;

@@ -45,6 +45,8 @@ pub struct Unsent {
     pub body: Vec<u8>,
     /// Its envelope, when others have signed it too.
     pub envelope: Option<String>,
+    /// Whether it waits for others to approve it.
+    pub draft: bool,
     /// Whether it was ever on its way: then it may be recorded, and cannot be taken back.
     pub sent: bool,
     /// Why the service refused it.
@@ -126,6 +128,46 @@ impl Outbox {
             files::replace(&file, envelope.as_bytes())?;
         }
         Ok(())
+    }
+
+    /// Marks a waiting note as one that others are to approve before it is sent.
+    ///
+    /// # Errors
+    /// The mark cannot be written.
+    pub fn mark_draft(&self, body: &[u8]) -> Result<(), Fault> {
+        let event = Event::parse(body)?;
+        files::replace(&self.file(Shelf::Waiting, event.keycount, &event.id, DRAFT), b"")
+    }
+
+    /// Counts a count as used: it stands in a body that was written elsewhere.
+    ///
+    /// # Errors
+    /// The counts cannot be written.
+    pub fn use_up(&self, count: u32) -> Result<(), Fault> {
+        let _lock = Lock::take(&self.lock)?;
+        let mut counts = self.mended(self.read_counts()?.unwrap_or(Counts::NONE_USED))?;
+        counts.use_up(count);
+        self.save(&counts)
+    }
+
+    /// Begins to count, for a key that has just been made.
+    ///
+    /// # Errors
+    /// The counts cannot be written.
+    pub fn begin(&self) -> Result<(), Fault> {
+        let _lock = Lock::take(&self.lock)?;
+        self.save(&Counts::NONE_USED)
+    }
+
+    /// Goes on counting from `next`: for a key whose counts are lost, or that was made elsewhere.
+    /// Counts that refused notes had set free are not used again.
+    ///
+    /// # Errors
+    /// The counts cannot be written.
+    pub fn recount(&self, next: u32) -> Result<(), Fault> {
+        let _lock = Lock::take(&self.lock)?;
+        let counts = self.mended(Counts { next: next.max(1), free: BTreeSet::new() })?;
+        self.save(&counts)
     }
 
     /// Notes that a body is about to be sent; from now on it cannot be taken back.
@@ -227,7 +269,7 @@ impl Outbox {
     }
 
     fn clear(&self, shelf: Shelf, count: u32, id: &str) -> Result<(), Fault> {
-        [BODY, SENT, ENVELOPE, PROBLEM].iter().try_for_each(|ending| files::remove(&self.file(shelf, count, id, ending)))
+        [BODY, SENT, DRAFT, ENVELOPE, PROBLEM].iter().try_for_each(|ending| files::remove(&self.file(shelf, count, id, ending)))
     }
 
     fn place(&self, shelf: Shelf) -> PathBuf {
@@ -239,19 +281,29 @@ impl Outbox {
     }
 
     fn shelf(&self, shelf: Shelf) -> Result<Vec<Unsent>, Fault> {
-        let folder = self.place(shelf);
-        let Ok(entries) = std::fs::read_dir(&folder) else { return Ok(Vec::new()) };
         let mut notes = Vec::new();
-        for entry in entries {
-            let entry = entry.map_err(|error| files::fault("read", &folder, &error))?;
-            let name = entry.file_name();
-            let parts = name.to_str().and_then(|name| name.strip_suffix(BODY)).and_then(|stem| stem.split_once('-'));
-            let Some((count, id)) = parts else { continue };
-            let Ok(count) = count.parse() else { continue };
-            notes.extend(self.read_note(shelf, count, id)?);
+        for (count, id) in self.names(shelf)? {
+            notes.extend(self.read_note(shelf, count, &id)?);
         }
         notes.sort_by_key(|note: &Unsent| note.count);
         Ok(notes)
+    }
+
+    /// Counts and ids on a shelf, by the names of its files.
+    fn names(&self, shelf: Shelf) -> Result<Vec<(u32, String)>, Fault> {
+        let folder = self.place(shelf);
+        let entries = match std::fs::read_dir(&folder) {
+            Ok(entries) => entries,
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+            Err(error) => return Err(files::fault("read", &folder, &error)),
+        };
+        let mut names = Vec::new();
+        for entry in entries {
+            let name = entry.map_err(|error| files::fault("read", &folder, &error))?.file_name();
+            let parts = name.to_str().and_then(|name| name.strip_suffix(BODY)).and_then(|stem| stem.split_once('-'));
+            names.extend(parts.and_then(|(count, id)| Some((count.parse().ok()?, id.to_owned()))));
+        }
+        Ok(names)
     }
 
     fn read_note(&self, shelf: Shelf, count: u32, id: &str) -> Result<Option<Unsent>, Fault> {
@@ -264,6 +316,7 @@ impl Outbox {
             id: id.to_owned(),
             body,
             envelope: files::read_text(&self.file(shelf, count, id, ENVELOPE))?,
+            draft: self.file(shelf, count, id, DRAFT).exists(),
             sent: self.file(shelf, count, id, SENT).exists(),
             refused,
         }))
@@ -272,14 +325,27 @@ impl Outbox {
     /// Reads the counts and mends what a crash between body and count left: a body that waits
     /// has used its count, whatever the count file says.
     fn load(&self) -> Result<Counts, Fault> {
-        let mut counts = match files::read(&self.counts)? {
-            None => Counts { next: 1, free: BTreeSet::new() },
-            Some(bytes) => serde_json::from_slice(&bytes).map_err(|error| {
-                Fault::Failed(format!("{} cannot be read ({error}); put back a copy, or enrol a new key", self.counts.display()))
-            })?,
-        };
-        for note in self.shelf(Shelf::Waiting)? {
-            counts.use_up(note.count);
+        let counts = self.read_counts()?.ok_or_else(|| {
+            let key = self.counts.with_extension("");
+            Fault::Usage(format!(
+                "{} is missing, so nobody knows which counts this key has used: `selachron key recount {} --next N`, with 1 for a key that has never signed a note",
+                self.counts.display(),
+                key.display()
+            ))
+        })?;
+        self.mended(counts)
+    }
+
+    fn read_counts(&self) -> Result<Option<Counts>, Fault> {
+        let Some(bytes) = files::read(&self.counts)? else { return Ok(None) };
+        let unread =
+            |error| Fault::Failed(format!("{} cannot be read ({error}); `selachron key recount` writes it anew", self.counts.display()));
+        serde_json::from_slice(&bytes).map(Some).map_err(unread)
+    }
+
+    fn mended(&self, mut counts: Counts) -> Result<Counts, Fault> {
+        for (count, _) in self.names(Shelf::Waiting)? {
+            counts.use_up(count);
         }
         Ok(counts)
     }
@@ -291,6 +357,8 @@ impl Outbox {
 }
 
 impl Counts {
+    const NONE_USED: Self = Self { next: 1, free: BTreeSet::new() };
+
     fn use_up(&mut self, count: u32) {
         self.free.remove(&count);
         self.next = self.next.max(count.saturating_add(1));
@@ -306,6 +374,7 @@ struct ProblemFile {
 
 const BODY: &str = ".json";
 const SENT: &str = ".sent";
+const DRAFT: &str = ".draft";
 const ENVELOPE: &str = ".envelope";
 const PROBLEM: &str = ".problem";
 

@@ -7,6 +7,9 @@ use selachron_schemas::event::Event;
 use selachron_schemas::limits::SIGNATURES_MAX;
 use selachron_schemas::names::KeyId;
 
+/// Signatures with the ids of the keys they are said to be by.
+pub type Signatures = Vec<(KeyId, SignatureBytes)>;
+
 /// The envelope of a body with the signatures of all these keys; a key given twice signs once.
 #[must_use]
 pub fn sign(body: &[u8], signers: &[&Identity]) -> String {
@@ -48,7 +51,7 @@ pub fn gather(inputs: &[Vec<u8>], signers: &[&Identity]) -> Result<String, Fault
 ///
 /// # Errors
 /// The input is neither.
-pub fn open(input: &[u8]) -> Result<(Vec<u8>, Vec<(KeyId, SignatureBytes)>), Fault> {
+pub fn open(input: &[u8]) -> Result<(Vec<u8>, Signatures), Fault> {
     let trimmed = input.trim_ascii();
     if let Ok(envelope) = Envelope::read(trimmed) {
         Event::parse(&envelope.body)?;
@@ -64,7 +67,7 @@ pub fn open(input: &[u8]) -> Result<(Vec<u8>, Vec<(KeyId, SignatureBytes)>), Fau
     }
 }
 
-fn written(body: &[u8], mut signatures: Vec<(KeyId, SignatureBytes)>, signers: &[&Identity]) -> String {
+fn written(body: &[u8], mut signatures: Signatures, signers: &[&Identity]) -> String {
     for signer in signers {
         if !signatures.iter().any(|(keyid, _)| *keyid == signer.keyid()) {
             signatures.push((signer.keyid(), signer.signature(body)));

@@ -84,7 +84,7 @@ impl Transport {
             if answer.status().is_success() {
                 return Ok(answer);
             }
-            let fault = refused(answer, question.path());
+            let fault = refused(answer, question);
             match (fault, wait) {
                 (Fault::Unreachable(_), Some(wait)) if tried < CLIENT_RETRIES_MAX => std::thread::sleep(wait),
                 (fault, _) => return Err(fault),
@@ -124,7 +124,7 @@ pub fn path_part(text: &str) -> String {
         match byte {
             b'A'..=b'Z' | b'a'..=b'z' | b'0'..=b'9' | b'-' | b'_' | b'~' => path.push(char::from(byte)),
             // A dot alone is a step, not a name.
-            b'.' if text.trim_matches('.') != "" => path.push('.'),
+            b'.' if !text.trim_matches('.').is_empty() => path.push('.'),
             _ => path.push_str(&format!("%{byte:02X}")),
         }
         path
@@ -178,8 +178,8 @@ fn text(answer: Response, path: &str) -> Result<String, Fault> {
 }
 
 /// The fault that an answer other than success stands for.
-fn refused(answer: Response, path: &str) -> Fault {
-    let status = answer.status();
+fn refused(answer: Response, question: &Question<'_>) -> Fault {
+    let (status, path) = (answer.status(), question.path());
     let said = text(answer, path).ok().and_then(|text| serde_json::from_str::<Value>(&text).ok());
     let problem = said.as_ref().map(Refused::read);
     let detail = problem.as_ref().map_or_else(|| format!("the service answered {status} to {path}"), |problem| problem.detail.clone());
@@ -189,12 +189,24 @@ fn refused(answer: Response, path: &str) -> Fault {
             Fault::Failed(format!("the log is sealed and takes no notes: {detail}"))
         }
         StatusCode::SERVICE_UNAVAILABLE | StatusCode::BAD_GATEWAY | StatusCode::GATEWAY_TIMEOUT => Fault::Unreachable(detail),
-        status if status.is_client_error() => match problem {
-            Some(problem) => Fault::Refused(problem),
-            None => Fault::Failed(detail),
+        status if status.is_client_error() => match (problem, question) {
+            (Some(problem), Question::Post { .. }) => Fault::Refused(problem),
+            (Some(problem), Question::Get { .. }) if [StatusCode::UNAUTHORIZED, StatusCode::FORBIDDEN].contains(&status) => {
+                Fault::Refused(problem)
+            }
+            // A question that cannot be understood is the asker's to mend.
+            (Some(_), Question::Get { .. }) => Fault::Usage(with_candidates(detail, said.as_ref())),
+            (None, _) => Fault::Failed(detail),
         },
         _ => Fault::Failed(detail),
     }
+}
+
+/// What an ambiguous label could mean, if the sentence does not say it already.
+fn with_candidates(detail: String, said: Option<&Value>) -> String {
+    let listed = said.and_then(|said| said.get("candidates")).and_then(Value::as_array).into_iter().flatten();
+    let missing: Vec<&str> = listed.filter_map(Value::as_str).filter(|candidate| !detail.contains(candidate)).collect();
+    if missing.is_empty() { detail } else { format!("{detail} ({})", missing.join(", ")) }
 }
 
 /// An error with its causes: the outermost alone says little.

@@ -8,6 +8,7 @@ use crate::fault::Fault;
 use crate::files::{self, Lock};
 use selachron_schemas::encoding::hex;
 use selachron_schemas::merkle::{Hash, sha256};
+use selachron_schemas::names::KeyId;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
 use std::path::{Path, PathBuf};
 
@@ -17,16 +18,14 @@ pub struct Trust {
     folder: PathBuf,
 }
 
-/// Bytes of a hash that name a folder or are shown as a fingerprint.
+/// Bytes of a hash that name a folder or a file.
 const SHORT_HASH_BYTES: usize = 16;
 
-/// The fingerprint of a log key: the first 16 bytes of SHA-256 over its text form, in groups of
-/// four characters, to be compared by reading aloud.
+/// The fingerprint of a log key, to be compared by reading aloud: the id that its public key
+/// would have as a key (F8). The verifier shows the same.
 #[must_use]
-pub fn fingerprint(key: &VerifierKey) -> String {
-    let text = short_hash(&key.to_string());
-    let groups: Vec<&str> = text.as_bytes().chunks(4).filter_map(|group| std::str::from_utf8(group).ok()).collect();
-    groups.join(" ")
+pub fn fingerprint(key: &VerifierKey) -> KeyId {
+    KeyId::of(key.public_key().as_bytes())
 }
 
 fn short_hash(text: &str) -> String {
