@@ -233,7 +233,7 @@ fn path_from(
 ) -> usize {
     let mut segments = prefix.to_vec();
     // `use a::{self}` names `a` itself.
-    if !(first == "self" && !prefix.is_empty()) {
+    if first != "self" || prefix.is_empty() {
         segments.push(first.to_string());
     }
     let mut at = start + 1;
