@@ -65,6 +65,10 @@ pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 pub const CLIENT_TIMEOUT_S: u64 = 30;
 /// Seconds that `Retry-After` asks a refused writer to wait.
 pub const RETRY_AFTER_S: u64 = 1;
+/// Most faults that an audit tells one by one; more are only counted.
+pub const AUDIT_FAULTS_MAX: usize = 100;
+/// Findings of one sort that the verifier tells people one by one; JSON has them all.
+pub const AUDIT_FINDINGS_SHOWN_MAX: usize = 10;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 

@@ -1,4 +1,8 @@
 //! What tests and benches share.
+//!
+//! * [`fixture`]: keys and signed notes.
+
+pub mod fixture;
 
 use std::path::{Path, PathBuf};
 
