@@ -63,6 +63,14 @@ pub const STORE_CHECKPOINT_FRAMES: u32 = 4_000;
 pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 /// Seconds a client waits for an answer of the service.
 pub const CLIENT_TIMEOUT_S: u64 = 30;
+/// Seconds a client waits for a connection.
+pub const CLIENT_CONNECT_TIMEOUT_S: u64 = 5;
+/// Times a client asks again when the service says that it is busy.
+pub const CLIENT_RETRIES_MAX: u32 = 8;
+/// Largest answer, other than a bundle, that a client reads, in bytes.
+pub const CLIENT_ANSWER_BYTES_MAX: u64 = 256 * 1024 * 1024;
+/// Most files that a client takes out of a bundle.
+pub const BUNDLE_FILES_MAX: usize = 1_000_000;
 /// Seconds that `Retry-After` asks a refused writer to wait.
 pub const RETRY_AFTER_S: u64 = 1;
 /// Most faults that an audit tells one by one; more are only counted.
@@ -80,3 +88,5 @@ const _: () = assert!(EVENT_BYTES_MAX.div_ceil(3) * 4 + SIGNATURES_MAX * 160 < E
 const _: () = assert!(BATCH_EVENTS_MAX <= COMMIT_EVENTS_MAX);
 const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
+// Nobody waits longer for a connection than for an answer.
+const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);
