@@ -145,7 +145,8 @@ fn requests(staff: &mut Staff, notes: usize) -> Vec<Vec<u8>> {
 }
 
 fn request(envelope: &str) -> Vec<u8> {
-    let head = format!("POST /v1/events HTTP/1.1\r\nHost: bench\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n", envelope.len());
+    let head =
+        format!("POST /v1/events HTTP/1.1\r\nHost: bench\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n", envelope.len());
     [head.as_bytes(), envelope.as_bytes()].concat()
 }
 

@@ -130,7 +130,8 @@ impl Staff {
             let body = self.roots[0].body("key.enrolled.v1", &format!("key/{}", hand.keyid), time, &enrolment(&hand, role));
             envelopes.push(envelope(&body, &[&self.roots[0], &self.roots[1], &hand]));
         }
-        let others = [("veterinarian", &self.veterinarian), ("keeper", &self.keeper), ("keeper", &self.second_keeper), ("trainee", &self.trainee)];
+        let others =
+            [("veterinarian", &self.veterinarian), ("keeper", &self.keeper), ("keeper", &self.second_keeper), ("trainee", &self.trainee)];
         for (role, hand) in others {
             let body = self.registrar.body("key.enrolled.v1", &format!("key/{}", hand.keyid), time, &enrolment(hand, role));
             envelopes.push(envelope(&body, &[&self.registrar, hand]));

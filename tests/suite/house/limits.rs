@@ -13,6 +13,7 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("schemas/src/time.rs", "MINUTE_MS", "what a minute is"),
     ("schemas/src/time.rs", "HOUR_MS", "what an hour is"),
     ("schemas/src/time.rs", "DAY_MS", "what a day is"),
+    ("clients/cli/src/answer.rs", "BUSY", "HTTP's 503 (RFC 9110)"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
 ];
 

@@ -3,6 +3,8 @@
 
 use crate::kinds::examples;
 use ed25519_dalek::SigningKey;
+use selachron_demo::rehearsal::Rehearsal;
+use selachron_demo::season::Season;
 use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::encoding::from_hex;
 use selachron_schemas::envelope::Envelope;
@@ -16,6 +18,9 @@ use std::process::Command;
 
 /// RFC 8032 7.1 TEST 1: the first root key of the examples. A test key: never use it.
 const SECRET: &str = "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60";
+
+/// A season of its own, that nobody tuned anything for.
+const SEED: u64 = 11;
 
 /// The interpreter that has what `tests/outside/requirements.txt` lists: the environment below
 /// the build folder that `tests/run` makes.
@@ -141,4 +146,19 @@ fn the_outside_checks_are_not_blind() {
     std::fs::write(folder.path().join("envelopes.ndjson"), lines).unwrap();
     let (content, said) = run("envelopes.py", &[folder.path()]);
     assert!(!content && said.contains("does not verify every signature") && said.contains("1 faults"), "{said}");
+}
+
+#[test]
+fn the_invented_season_is_read_by_others() {
+    let season = Season::from_seed(SEED);
+    let mut rehearsal = Rehearsal::new(&season);
+    rehearsal.play().unwrap_or_else(|fault| panic!("seed {SEED}: {fault}"));
+    let folder = tempfile::tempdir().unwrap();
+    for (path, content) in rehearsal.bundle() {
+        let path = folder.path().join(path);
+        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
+        std::fs::write(path, content).unwrap();
+    }
+    let withheld = std::fs::read_to_string(folder.path().join("envelopes.ndjson")).unwrap().matches("{\"withheld\"").count();
+    assert_eq!(others_read(folder.path()) + withheld, rehearsal.log.len());
 }
