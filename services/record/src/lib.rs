@@ -8,6 +8,7 @@
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`projections`]: how the published log is learned, and asked;
+//! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
 //! * [`init`]: founding a log, and its folder;
 //! * [`upkeep`]: looking, checking, copying;
@@ -27,6 +28,8 @@ pub mod domain;
 pub mod journal;
 
 pub mod projections;
+
+pub mod report;
 
 pub mod export;
 
