@@ -42,6 +42,21 @@ fn a_thing_is_found_by_ulid_subject_or_label_and_never_by_chance() {
 }
 
 #[test]
+fn a_label_goes_where_the_note_that_gave_it_goes() {
+    let world = check(
+        "
+        [came] day 0 egg A1 collected            -> recorded
+        [fix] day 1 correct came subject egg C1  -> recorded
+        ",
+    );
+    world.projections.at(day(9), u64::MAX, |view| {
+        assert_eq!(view.find("egg", "A1").unwrap(), id("egg", "C1"));
+        assert_eq!(view.label(&id("egg", "A1")), None);
+    });
+    world.projections.at(day(9), world.book.size() - 1, |view| assert_eq!(view.find("egg", "A1").unwrap(), id("egg", "A1")));
+}
+
+#[test]
 fn a_history_shows_what_was_written_and_what_became_of_it() {
     let world = check(
         "
