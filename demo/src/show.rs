@@ -111,7 +111,8 @@ impl<'a> Show<'a> {
             format!("  all keys        {folder}/{KEYS_FOLDER}: one person has them all here, never do so with a real record"),
             "Try".to_owned(),
             format!("  cargo run --release --bin selachron-verify -- {bundle} --log-key '{}'", self.stage.log_vkey()),
-            format!("  curl '{url}/v1/eggs/{}?known_at=2025-02-01'", story.case_label),
+            format!("  curl '{url}/v1/eggs/{}?as_of=2025-02-01'", story.case_label),
+            format!("  curl '{url}/v1/animals/{}/history?known_at={}'", story.label, story.then.utc_text()),
         ]
     }
 

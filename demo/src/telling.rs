@@ -124,13 +124,21 @@ fn words(kind: &str, data: &Value) -> String {
     let number = |name: &str, unit: &str| data[name].as_f64().map(|value| format!("{value} {unit}"));
     match kind {
         "egg.hatched.v1" => format!("hatched: {}", text("how_known")),
-        "animal.fed.v1" => format!("offered {}: ate {}", data["offered"][0]["food"].as_str().unwrap_or_default(), text("eaten")),
+        "animal.fed.v1" => format!("offered {}: {}", data["offered"][0]["food"].as_str().unwrap_or_default(), eaten(&text("eaten"))),
         "animal.measured.v1" => {
             let measures: Vec<String> = [number("length_cm", "cm"), number("mass_g", "g")].into_iter().flatten().collect();
             format!("measured: {}", measures.join(", "))
         }
         "animal.moved.v1" => "moved to another tank".to_owned(),
         other => other.trim_end_matches(".v1").replace(['.', '_'], " "),
+    }
+}
+
+fn eaten(how_much: &str) -> String {
+    match how_much {
+        "not seen" => "not seen to eat".to_owned(),
+        "spat out" => "spat it out".to_owned(),
+        other => format!("ate {other}"),
     }
 }
 
