@@ -2,7 +2,8 @@
 //!
 //! * [`eggs`], [`animals`], [`housing`]: one thing or all of its kind;
 //! * [`history`]: every note that names a thing;
-//! * [`attention`]: what is due, and what is at odds.
+//! * [`attention`]: what is due, and what is at odds;
+//! * [`figures`]: hatch rates, rearing and the annual report.
 
 pub mod eggs;
 
@@ -13,6 +14,8 @@ pub mod housing;
 pub mod history;
 
 pub mod attention;
+
+pub mod figures;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};
