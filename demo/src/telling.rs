@@ -43,10 +43,9 @@ fn rate(rate: &Value) -> String {
     format!("  {name:<24}{of:>9}   {told}{beside}")
 }
 
-/// Survival of all young at the ages that a report names.
+/// Survival of all young at the ages that the figure names.
 #[must_use]
-pub fn rearing(report: &Value, until: Instant) -> Vec<String> {
-    let rearing = &report["rearing_of_all"];
+pub fn rearing(rearing: &Value, until: Instant) -> Vec<String> {
     let mut lines = vec![format!(
         "Rearing from hatch, Kaplan-Meier, log-log 95 % ({} animals, {} deaths, until {})",
         rearing["n"],
