@@ -99,6 +99,8 @@ pub const SHUTDOWN_GRACE_S: u64 = 10;
 pub const SCRUB_EVENTS: usize = 512;
 /// Milliseconds that the scrub rests.
 pub const SCRUB_REST_MS: u64 = 1_000;
+/// A death counts as early up to so many whole days after hatch (a convention of this project).
+pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
