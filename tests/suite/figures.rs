@@ -2,10 +2,9 @@
 
 use selachron_record::clock::SimulatedClock;
 use selachron_record::journal::{Answer, Submitted};
-use selachron_record::{Running, Service, Settings, init};
-use selachron_schemas::note::VerifierKey;
+use selachron_record::{Running, Service, Settings};
 use selachron_schemas::time::Instant;
-use selachron_tests::fixture::{Hand, ORIGIN, Staff, envelope, ulid};
+use selachron_tests::fixture::{Hand, Staff, envelope, ulid};
 use selachron_tests::root;
 use serde_json::{Value, json};
 use std::io::{Read as _, Write as _};
@@ -34,9 +33,8 @@ impl Nursery {
     fn founded(day: &str) -> Self {
         let (folder, mut staff) = (tempfile::tempdir().expect("a folder"), Staff::default());
         let clock = Arc::new(SimulatedClock::new(ten(day)));
-        let vkey = prepared(&folder, &staff, &clock);
-        let notes = staff.founding(ten(day), &vkey, true);
-        init::found(folder.path(), notes[0].as_bytes(), clock.clone()).expect("the founding note is good");
+        staff.found(folder.path(), clock.clone(), true);
+        let enrolments = staff.enrolments(ten(day));
         let settings = Settings {
             data_dir: folder.path().to_owned(),
             listen: "127.0.0.1:0".parse().expect("an address"),
@@ -45,7 +43,7 @@ impl Nursery {
         };
         let service = Service::start(settings).expect("the service starts");
         let mut nursery = Self { staff, clock, service, _folder: folder };
-        notes[1..].iter().for_each(|note| nursery.record(note));
+        enrolments.iter().for_each(|note| nursery.record(note));
         nursery.housed(day);
         nursery
     }
@@ -121,23 +119,6 @@ impl Nursery {
     }
 }
 
-/// A folder with a log key and no founding note.
-fn prepared(folder: &TempDir, staff: &Staff, clock: &SimulatedClock) -> VerifierKey {
-    let roots = staff.roots.iter().map(|root| (root.key.verifying_key().to_bytes(), root.person.clone())).collect();
-    let plan = init::Plan {
-        origin: ORIGIN.to_owned(),
-        name: "Invented Test Nursery".to_owned(),
-        country: "PT".to_owned(),
-        time_zone: "Europe/Lisbon".to_owned(),
-        roots,
-        root_threshold: 2,
-        simulated_clock: true,
-    };
-    init::prepare(folder.path(), &plan, clock).expect("a log is prepared");
-    let key = init::read_key(&folder.path().join(init::KEY_FILE)).expect("the log key");
-    VerifierKey::new(ORIGIN, key.verifying_key())
-}
-
 /// Payne 2012 Zoo Biol 31:718, *H. ocellatum*: 56 cases, 27 hatched (48.2 %), 22 of them alive at the
 /// end of the study (81.5 %). The dates are invented.
 fn payne() -> Nursery {
@@ -210,6 +191,8 @@ fn a_report_of_what_was_known_then_keeps_its_bytes() {
     let now = nursery.json("/v1/reports/annual/2011");
     assert_eq!((&now["hatch_rates"]["collected"][0]["open"], &now["ledger"]["total"]["end"]), (&json!(1), &json!(1)));
     assert_eq!(nursery.get(&format!("/v1/reports/annual/2011?known_at={size}")).2, then, "the same notes, the same bytes");
+    let clocks = format!("as_of=2011-12-31T23:59:59.999Z&known_at={size}");
+    assert_eq!(nursery.get(&format!("/v1/reports/annual/2011?{clocks}")).2, then, "asked for at the clocks it names");
 }
 
 #[test]
