@@ -183,10 +183,12 @@ fn a_crash_at_any_step_loses_nothing_on_disk_either() {
     );
 }
 
+type Lie = fn(&mut Vec<StoredEvent>);
+
 /// A store that lies when it is read back.
 struct Lying {
     inner: Arc<dyn EventStore>,
-    lie: fn(&mut Vec<StoredEvent>),
+    lie: Lie,
 }
 
 impl EventStore for Lying {
@@ -231,7 +233,7 @@ impl EventStore for Lying {
 
 #[test]
 fn what_is_read_back_wrongly_is_never_signed() {
-    let lies: [(u64, fn(&mut Vec<StoredEvent>)); 5] = [
+    let lies: [(u64, Lie); 5] = [
         (6, |rows| rows[1].body.as_mut().unwrap().push(b' ')),
         (6, |rows| rows[1].leaf.recorded_at = START),
         (5, |rows| rows[0].body = None),
