@@ -14,8 +14,10 @@
 //! * [`note`]: checkpoints, and the keys that sign them;
 //! * [`receipt`]: leaves and the proof a client keeps;
 //! * [`catalogue`]: the kinds, their schemas and their roles;
+//! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
-//! * [`fold`]: which notes stand, and how, when S of them are known.
+//! * [`fold`]: which notes stand, and how, when S of them are known;
+//! * [`audit`]: the auditor's check of a bundle, as a pure function.
 
 pub mod limits;
 
@@ -43,6 +45,10 @@ pub mod receipt;
 
 pub mod catalogue;
 
+pub mod bundle;
+
 pub mod replay;
 
 pub mod fold;
+
+pub mod audit;

@@ -51,6 +51,8 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// How far ahead the list of what is due may look, in hours: a leap year.
+pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Threads that verify signatures ahead of the journal, per processor.
 pub const VERIFY_TASKS_PER_CORE: usize = 4;
 /// SQLite page size in bytes.
@@ -63,8 +65,22 @@ pub const STORE_CHECKPOINT_FRAMES: u32 = 4_000;
 pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 /// Seconds a client waits for an answer of the service.
 pub const CLIENT_TIMEOUT_S: u64 = 30;
+/// Seconds a client waits for a connection.
+pub const CLIENT_CONNECT_TIMEOUT_S: u64 = 5;
+/// Hours after which a note that waits on its device is pointed out.
+pub const WAITING_WARN_HOURS: i64 = 48;
+/// Times a client asks again when the service says that it is busy.
+pub const CLIENT_RETRIES_MAX: u32 = 8;
+/// Largest answer, other than a bundle, that a client reads, in bytes.
+pub const CLIENT_ANSWER_BYTES_MAX: u64 = 256 * 1024 * 1024;
+/// Most files that a client takes out of a bundle.
+pub const BUNDLE_FILES_MAX: usize = 1_000_000;
 /// Seconds that `Retry-After` asks a refused writer to wait.
 pub const RETRY_AFTER_S: u64 = 1;
+/// Most faults that an audit tells one by one; more are only counted.
+pub const AUDIT_FAULTS_MAX: usize = 100;
+/// Findings of one sort that the verifier tells people one by one; JSON has them all.
+pub const AUDIT_FINDINGS_SHOWN_MAX: usize = 10;
 /// How far `recorded_at` may run ahead of the clock when commits are many and small, in
 /// milliseconds; the journal then waits for the clock (F16).
 pub const CLOCK_AHEAD_MS: i64 = 1_000;
@@ -93,6 +109,12 @@ pub const SHUTDOWN_GRACE_S: u64 = 10;
 pub const SCRUB_EVENTS: usize = 512;
 /// Milliseconds that the scrub rests.
 pub const SCRUB_REST_MS: u64 = 1_000;
+/// Bytes of each of the two places in the high-water mark's file; a checkpoint fits in one.
+pub const HIGH_WATER_PLACE_BYTES: usize = 4096;
+/// Room, in bytes, that a file system in memory must have before the demo keeps its log there.
+pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
+/// A death counts as early up to so many whole days after hatch (a convention of this project).
+pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 
@@ -108,3 +130,7 @@ const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
 const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
 const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
+// A waiting note is pointed out before it needs a registrar.
+const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
+// Nobody waits longer for a connection than for an answer.
+const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);

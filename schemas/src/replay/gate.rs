@@ -40,7 +40,11 @@ impl Gate {
         self.examine(envelope, event).map_err(|refusal| Stopped { id, refusal })
     }
 
-    fn examine(&self, envelope: Envelope, event: Event) -> Result<Verified, Refusal> {
+    /// The rest of [`Gate::open`], for whoever has read the envelope already.
+    ///
+    /// # Errors
+    /// The first rule that fails.
+    pub fn examine(&self, envelope: Envelope, event: Event) -> Result<Verified, Refusal> {
         if self.schema_checks {
             catalogue().check(&event)?;
         }

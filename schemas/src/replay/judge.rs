@@ -40,12 +40,21 @@ impl Replay {
     /// # Errors
     /// The first rule of F7 that fails.
     pub fn judge(&self, note: &Verified, recorded_at: Instant) -> Result<Judged, Refusal> {
+        self.judge_with(note, recorded_at, |seen| self.seen_is_signed(seen))
+    }
+
+    /// As [`Replay::judge`], for whoever has verified signatures of seen checkpoints ahead, in
+    /// parallel: `seen_is_signed` must answer as [`Replay::seen_is_signed`] does.
+    ///
+    /// # Errors
+    /// The first rule of F7 that fails.
+    pub fn judge_with(&self, note: &Verified, recorded_at: Instant, seen_is_signed: impl Fn(&Seen) -> bool) -> Result<Judged, Refusal> {
         let event = note.event();
         if let Some(seq) = self.seq_of(&event.id) {
             return self.judge_repeat(note, seq);
         }
         check_times(event, recorded_at)?;
-        if let Some(forked) = event.seen.as_ref().map(|seen| self.check_seen(seen)).transpose()?.flatten() {
+        if let Some(forked) = event.seen.as_ref().map(|seen| self.check_seen(seen, &seen_is_signed)).transpose()?.flatten() {
             return Ok(Judged::LogForked { detail: forked });
         }
         self.check_author(note, recorded_at)?;
@@ -65,14 +74,19 @@ impl Replay {
         Err(Refusal::at(Problem::IdReused, "/id", detail))
     }
 
-    /// `Ok(Some(_))` when the device has seen a checkpoint that this log cannot have made as it
-    /// now stands (F13).
-    fn check_seen(&self, seen: &Seen) -> Result<Option<String>, Refusal> {
+    /// Whether a key of this log signed the checkpoint that a device says it saw (F13).
+    #[must_use]
+    pub fn seen_is_signed(&self, seen: &Seen) -> bool {
         let origin = self.founding().map(|founding| founding.origin.clone()).unwrap_or_default();
         let checkpoint = Checkpoint { origin, size: seen.size, root: seen.root };
         let note = SignedCheckpoint::parse(&checkpoint.with_signature(&seen.signature));
-        let signed = note.is_ok_and(|note| self.log_keys().iter().any(|key| note.signed_by(key)));
-        if !signed {
+        note.is_ok_and(|note| self.log_keys().iter().any(|key| note.signed_by(key)))
+    }
+
+    /// `Ok(Some(_))` when the device has seen a checkpoint that this log cannot have made as it
+    /// now stands (F13).
+    fn check_seen(&self, seen: &Seen, seen_is_signed: &impl Fn(&Seen) -> bool) -> Result<Option<String>, Refusal> {
+        if !seen_is_signed(seen) {
             let detail = "seensig is no signature of this log over the checkpoint named; fetch a fresh checkpoint and sign again";
             return Err(Refusal::at(Problem::SeenSignatureInvalid, "/seensig", detail));
         }
@@ -183,14 +197,6 @@ impl Replay {
         }
     }
 
-    fn note_behind<'a>(&'a self, past: &'a super::Past) -> &'a super::Past {
-        let mut note = past;
-        while let Some(target) = note.target.and_then(|seq| self.past(seq)) {
-            note = target;
-        }
-        note
-    }
-
     fn check_replacement(&self, replacement: &Map<String, Value>, kind: Option<&Kind>, recorded_at: Instant) -> Result<(), Refusal> {
         let place = |name: &str| format!("/data/replacement/{name}");
         for name in ["time", "timeafter"] {
@@ -287,11 +293,20 @@ impl Replay {
         if past.withheld || kind.is_none_or(|kind| kind.governs || kind.is_act) {
             return Err(not_permitted("/data/seq", format!("the body of {} cannot be withheld, or is withheld already", past.kind)));
         }
-        let matches =
-            text("kind") == Some(&*past.kind) && text("subject") == Some(&*past.subject) && text("keyid") == Some(&past.keyid.to_string());
+        let instant = |name: &str| text(name).and_then(|text| Instant::parse(text).ok());
+        let matches = text("kind") == Some(&*past.kind)
+            && text("subject") == Some(&*past.subject)
+            && text("keyid") == Some(&past.keyid.to_string())
+            && data.get("keycount").and_then(Value::as_u64) == Some(u64::from(past.keycount))
+            && instant("time") == Some(past.time)
+            && instant("timeafter").is_none_or(|after| Some(after) == past.timeafter);
         if !matches {
-            return Err(not_permitted("/data", "kind, subject and keyid must be those of the note that is withheld"));
+            let detail = "kind, subject, time, keyid, keycount, and timeafter if it is said, must be those of the note that is withheld";
+            return Err(not_permitted("/data", detail));
         }
-        Ok(())
+        match (kind, data.get("replacement").and_then(Value::as_object)) {
+            (Some(kind), Some(replacement)) if self.schema_checks => kind.check_data(replacement, "/data/replacement"),
+            _ => Ok(()),
+        }
     }
 }

@@ -55,12 +55,29 @@ pub struct Past {
     pub kind: Arc<str>,
     /// Its subject as written.
     pub subject: Arc<str>,
+    /// When it happened, as written.
+    pub time: Instant,
+    /// It happened after this, as written.
+    pub timeafter: Option<Instant>,
     /// Its author's key.
     pub keyid: KeyId,
+    /// Its number among the author key's notes.
+    pub keycount: u32,
     /// Of an act: the seq of its target.
     pub target: Option<u64>,
     /// Whether its body has been withheld.
     pub withheld: bool,
+}
+
+/// What the log's own rules need of a note: all that is left of one whose body is withheld (F23).
+struct Facts<'a> {
+    id: &'a str,
+    kind: &'a str,
+    subject: &'a Subject,
+    time: Instant,
+    timeafter: Option<Instant>,
+    keyid: KeyId,
+    keycount: u32,
 }
 
 #[derive(Debug, Clone, Copy, Default)]
@@ -172,7 +189,16 @@ impl Replay {
     /// Takes a note that has been judged, or that stands in a log: no question is asked here.
     pub fn apply(&mut self, event: &Event, leaf: &Leaf) {
         let target = event.data.get("target").and_then(Value::as_str).and_then(|id| self.seq_of(id));
-        self.remember(leaf, &event.id, &event.kind, &event.subject, event.keyid);
+        let facts = Facts {
+            id: &event.id,
+            kind: &event.kind,
+            subject: &event.subject,
+            time: event.time,
+            timeafter: event.timeafter,
+            keyid: event.keyid,
+            keycount: event.keycount,
+        };
+        self.remember(leaf, &facts);
         self.set_target(&event.kind, target);
         for bytes in brought_keys(event) {
             if let Ok(key) = VerifyingKey::from_bytes(&bytes) {
@@ -186,31 +212,76 @@ impl Replay {
             _ => {}
         }
         self.bring_in(&event.kind, &event.subject, &event.data);
+        if let Some(target) = target {
+            self.bring_in_corrected(event, target);
+        }
+    }
+
+    /// A correction may name a subject that the note left out, such as a forgotten young one.
+    fn bring_in_corrected(&mut self, event: &Event, target: u64) {
+        let Some(replacement) = event.data.get("replacement").and_then(Value::as_object) else { return };
+        let Some(note) = self.past(target).map(|past| self.note_behind(past)) else { return };
+        let (kind, written) = (note.kind.clone(), note.subject.clone());
+        let named = replacement.get("subject").and_then(Value::as_str).unwrap_or(&written);
+        let Some(subject) = Subject::parse(named) else { return };
+        let nothing = Map::new();
+        let data = replacement.get("data").and_then(Value::as_object).unwrap_or(&nothing);
+        self.bring_in(&kind, &subject, data);
+    }
+
+    /// The note at the end of a chain of acts on acts.
+    pub(crate) fn note_behind<'a>(&'a self, past: &'a Past) -> &'a Past {
+        let mut note = past;
+        while let Some(target) = note.target.and_then(|seq| self.past(seq)) {
+            note = target;
+        }
+        note
     }
 
     /// Takes a note whose body has been withheld: `facts` is the `data` of the `body.withheld`
     /// that names it (F23).
     pub fn apply_withheld(&mut self, facts: &Map<String, Value>, leaf: &Leaf) -> Option<()> {
         let text = |name: &str| facts.get(name).and_then(Value::as_str);
-        let (id, kind) = (text("id")?, text("kind")?);
-        let (subject, keyid) = (Subject::parse(text("subject")?)?, KeyId::parse(text("keyid")?)?);
-        self.remember(leaf, id, kind, &subject, keyid);
+        let instant = |name: &str| text(name).and_then(|text| Instant::parse(text).ok());
+        let subject = Subject::parse(text("subject")?)?;
+        let kind = text("kind")?;
+        let known = Facts {
+            id: text("id")?,
+            kind,
+            subject: &subject,
+            time: instant("time")?,
+            timeafter: instant("timeafter"),
+            keyid: KeyId::parse(text("keyid")?)?,
+            keycount: facts.get("keycount").and_then(Value::as_u64).and_then(|count| u32::try_from(count).ok())?,
+        };
+        self.remember(leaf, &known);
         let nothing = Map::new();
         let data = facts.get("replacement").and_then(Value::as_object).unwrap_or(&nothing);
         self.bring_in(kind, &subject, data);
         Some(())
     }
 
-    fn remember(&mut self, leaf: &Leaf, id: &str, kind: &str, subject: &Subject, keyid: KeyId) {
-        let id = ulid_number(id).unwrap_or_default();
-        let kind = self.kinds.entry(kind.to_owned()).or_insert_with(|| Arc::from(kind)).clone();
-        let subject = match self.subjects.get_key_value(subject.as_str()) {
+    fn remember(&mut self, leaf: &Leaf, facts: &Facts) {
+        let id = ulid_number(facts.id).unwrap_or_default();
+        let kind = self.kinds.entry(facts.kind.to_owned()).or_insert_with(|| Arc::from(facts.kind)).clone();
+        let subject = match self.subjects.get_key_value(facts.subject.as_str()) {
             Some((known, _)) => known.clone(),
-            None => Arc::from(subject.as_str()),
+            None => Arc::from(facts.subject.as_str()),
         };
         self.ids.insert(id, leaf.seq);
         self.subjects.entry(subject.clone()).or_default().version += 1;
-        self.past.push(Past { id, body_sha256: leaf.body_sha256, kind, subject, keyid, target: None, withheld: false });
+        self.past.push(Past {
+            id,
+            body_sha256: leaf.body_sha256,
+            kind,
+            subject,
+            time: facts.time,
+            timeafter: facts.timeafter,
+            keyid: facts.keyid,
+            keycount: facts.keycount,
+            target: None,
+            withheld: false,
+        });
         self.tree.push(leaf.hash());
         self.newest = Some(leaf.recorded_at);
     }
@@ -220,6 +291,11 @@ impl Replay {
         if let (true, Some(past)) = (is_act, self.past.last_mut()) {
             past.target = target;
         }
+    }
+
+    /// Takes a subject for known that only a withheld body could have brought in (F23).
+    pub fn presume(&mut self, subject: &Subject) {
+        self.subjects.entry(Arc::from(subject.as_str())).or_default().exists = true;
     }
 
     fn bring_in(&mut self, kind: &str, subject: &Subject, data: &Map<String, Value>) {

@@ -1,11 +1,14 @@
-//! The service: an append-only log of signed notes, and the API over it.
+//! The service: an append-only log of signed notes, what it shows of the nursery, and its API.
 //!
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
 //! * [`config`], settings;
 //! * [`store`]: where events are kept;
+//! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
+//! * [`projections`]: how the published log is learned, and asked;
+//! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
 //! * [`init`]: founding a log, and its folder;
 //! * [`upkeep`]: looking, checking, copying;
@@ -20,7 +23,13 @@ pub mod config;
 
 pub mod store;
 
+pub mod domain;
+
 pub mod journal;
+
+pub mod projections;
+
+pub mod report;
 
 pub mod export;
 

@@ -1,1 +1,48 @@
-//! stub
+//! Mathematics that knows no eggs: from slices of plain numbers to results, with no clock, no disk,
+//! no network and no chance. What cannot be estimated is not a NaN but a [`Reason`] with a sentence.
+//!
+//! Ages are days since the origin of the time scale; a case is at risk on `(entry, exit]`; at a tie
+//! deaths come before censorings and entries after both. Only `+ - * /` and the square root of the
+//! machine are used, everything else comes from `libm`, so that a report recomputed elsewhere
+//! carries the same digits.
+//!
+//! Read in this order:
+//! * [`reason`]: why a number is absent, and what is wrong with an input;
+//! * [`confidence`]: the level of an interval, and an interval;
+//! * [`beta`]: the incomplete beta function, accurate where the counts are large;
+//! * [`proportion`]: k of n, with the intervals of Wilson and of Clopper and Pearson;
+//! * [`clustered`]: k of n when the cases come in clusters;
+//! * [`rows`]: one case as it is given: entry, exit, event, weight;
+//! * [`risk_set`]: how many are under observation at an age;
+//! * [`kaplan_meier`](mod@kaplan_meier): the product-limit curve and the cumulative hazard;
+//! * [`curve`]: what a curve says, and how it is read at an age;
+//! * [`quantile`]: the age by which a given part has had the event;
+//! * [`restricted_mean`]: the mean time lived up to a fixed age.
+
+pub mod reason;
+
+pub mod confidence;
+
+pub mod beta;
+
+pub mod proportion;
+
+pub mod clustered;
+
+pub mod rows;
+
+pub mod risk_set;
+
+pub mod kaplan_meier;
+
+pub mod curve;
+
+pub mod quantile;
+
+pub mod restricted_mean;
+
+pub use confidence::{Interval, Level};
+pub use curve::Curve;
+pub use kaplan_meier::{kaplan_meier, kaplan_meier_given};
+pub use reason::{Error, InvalidInput, Reason};
+pub use rows::Row;

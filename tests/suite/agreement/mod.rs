@@ -4,4 +4,4 @@ mod fold;
 
 mod standards;
 
-mod vectors;
+pub mod vectors;

@@ -2,8 +2,10 @@
 //! high-water mark, the seal, and notes that show a fork (F13, F24).
 
 use crate::failure::{Failure, io};
-use std::fs::File;
-use std::io::Write as _;
+use selachron_schemas::limits::HIGH_WATER_PLACE_BYTES;
+use selachron_schemas::note::SignedCheckpoint;
+use std::fs::{File, OpenOptions};
+use std::io::{Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -80,13 +82,48 @@ fn replace(folder: &Path, name: &str, text: &str) -> std::io::Result<()> {
     File::open(folder)?.sync_all()
 }
 
+/// The mark's file has two places of this many bytes. They are written in turn, so that a crash
+/// while one is written leaves the other, and the file never changes its length: one flush of
+/// data a commit, none of the folder.
+const MARK_PLACE_BYTES: usize = HIGH_WATER_PLACE_BYTES;
+
+/// The checkpoints that the file's places hold; a place that was half written holds none.
+fn marks(file: &[u8]) -> Vec<(usize, SignedCheckpoint)> {
+    let read = |place: &[u8]| SignedCheckpoint::parse(std::str::from_utf8(place).ok()?.trim_end_matches(' ')).ok();
+    file.chunks(MARK_PLACE_BYTES).enumerate().filter_map(|(at, place)| Some((at, read(place)?))).collect()
+}
+
+fn newest_mark(file: &[u8]) -> Option<(usize, SignedCheckpoint)> {
+    marks(file).into_iter().max_by_key(|(_, note)| note.checkpoint.size)
+}
+
+impl Folder {
+    fn write_mark(&self, note: &str) -> std::io::Result<()> {
+        let spaces = MARK_PLACE_BYTES.checked_sub(note.len());
+        let spaces = spaces.ok_or_else(|| std::io::Error::other("the checkpoint is too long for its place"))?;
+        let place = format!("{note}{}", " ".repeat(spaces));
+        let path = self.0.join(MARK_FILE);
+        let Ok(mut file) = OpenOptions::new().read(true).write(true).open(&path) else {
+            return replace(&self.0, MARK_FILE, &place.repeat(2));
+        };
+        let mut held = Vec::new();
+        file.read_to_end(&mut held)?;
+        // Never over the newest: if this write is torn, the newest is still there.
+        let at = newest_mark(&held).map_or(0, |(at, _)| 1 - at.min(1));
+        file.seek(SeekFrom::Start((at * MARK_PLACE_BYTES) as u64))?;
+        file.write_all(place.as_bytes())?;
+        file.sync_data()
+    }
+}
+
 impl Outside for Folder {
     fn mark(&self) -> Result<Option<String>, Failure> {
-        self.read(MARK_FILE)
+        let held = self.read(MARK_FILE)?;
+        Ok(held.and_then(|text| newest_mark(text.as_bytes())).map(|(_, note)| note.to_note()))
     }
 
     fn set_mark(&self, note: &str) -> Result<(), Failure> {
-        self.write(MARK_FILE, note)
+        self.write_mark(note).map_err(|error| io(format!("writing {MARK_FILE}"), &error))
     }
 
     fn sealed(&self) -> Result<Option<String>, Failure> {

@@ -1,0 +1,475 @@
+//! The arguments that are not read from the schemas.
+
+use clap::{Args, Parser, Subcommand};
+use std::path::PathBuf;
+
+/// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
+#[derive(Debug, Parser)]
+#[command(name = "selachron", version, disable_help_subcommand = true)]
+#[command(after_help = "Exit codes: 0 ok, 1 failed, 2 usage, 3 checked and found broken, 4 no such thing, 5 refused, 6 unreachable.\n\
+    Settings: flag, then SELACHRON_* variable, then --config FILE, then ./selachron.toml, then the user's own file; see `selachron config show`.")]
+pub struct Cli {
+    /// Settings that every command takes.
+    #[command(flatten)]
+    pub globals: Globals,
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// Settings that every command takes.
+#[derive(Debug, Clone, Default, Args)]
+pub struct Globals {
+    /// Address of the service
+    #[arg(long, global = true, value_name = "URL", help_heading = "Settings")]
+    pub url: Option<String>,
+    /// The log's verifier key; without it the first contact pins the one that is shown
+    #[arg(long, global = true, value_name = "VKEY", help_heading = "Settings")]
+    pub log_key: Option<String>,
+    /// The key file to sign with
+    #[arg(long, global = true, value_name = "FILE", help_heading = "Settings")]
+    pub key: Option<PathBuf>,
+    /// PEM of the house's own certificate authority
+    #[arg(long, global = true, value_name = "FILE", help_heading = "Settings")]
+    pub ca: Option<PathBuf>,
+    /// Folder for pinned log keys and seen checkpoints
+    #[arg(long, global = true, value_name = "DIR", help_heading = "Settings")]
+    pub state_dir: Option<PathBuf>,
+    /// A settings file
+    #[arg(long, global = true, value_name = "FILE", help_heading = "Settings")]
+    pub config: Option<PathBuf>,
+    /// Results as JSON
+    #[arg(long, global = true, help_heading = "Settings")]
+    pub json: bool,
+}
+
+/// When it happened, and what it belongs to.
+#[derive(Debug, Clone, Default, Args)]
+pub struct WhenArgs {
+    /// When it happened: 09:30, "2026-03-09 09:30" or 2026-03-09T09:30:00+10:00; else now
+    #[arg(long, value_name = "TIME", help_heading = "The note")]
+    pub time: Option<String>,
+    /// It happened after this and not after --time
+    #[arg(long, value_name = "TIME", help_heading = "The note")]
+    pub after: Option<String>,
+    /// Why it is written afterwards; needed beyond 15 minutes
+    #[arg(long, value_name = "REASON", help_heading = "The note")]
+    pub late: Option<String>,
+    /// The round it belongs to
+    #[arg(long, value_name = "ID", help_heading = "The note")]
+    pub round: Option<String>,
+    /// The decision it follows from
+    #[arg(long, value_name = "ID", help_heading = "The note")]
+    pub decision: Option<String>,
+}
+
+/// How a note is signed and sent.
+#[derive(Debug, Clone, Default, Args)]
+pub struct SendArgs {
+    /// Refuse it unless the subject's newest version is this (0 for none)
+    #[arg(long, value_name = "VERSION", help_heading = "The note")]
+    pub expect: Option<u32>,
+    /// Key file of another person who approves it and is here; may be repeated
+    #[arg(long, value_name = "KEY", help_heading = "Signing and sending")]
+    pub with: Vec<PathBuf>,
+    /// Write the signed note to FILE for others to approve; it is sent later by `post`
+    #[arg(long, value_name = "FILE", help_heading = "Signing and sending", conflicts_with = "hold")]
+    pub draft: Option<PathBuf>,
+    /// Keep it unsent; `waiting send` sends it, `waiting take-back` takes it back
+    #[arg(long, help_heading = "Signing and sending")]
+    pub hold: bool,
+}
+
+/// What to read, and as of when.
+#[derive(Debug, Clone, Default, Args)]
+pub struct ReadArgs {
+    /// As things were at this time, or at the end of this date; else now
+    #[arg(long, value_name = "TIME")]
+    pub as_of: Option<String>,
+    /// As it was known then: a number of notes, or a time; else all that is known
+    #[arg(long, value_name = "SIZE|TIME")]
+    pub known_at: Option<String>,
+    /// Name the notes behind each answer
+    #[arg(long)]
+    pub explain: bool,
+}
+
+/// What the command line can do, beside a verb for each kind of note.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Make, show and enrol keys
+    #[command(subcommand)]
+    Key(KeyCommand),
+    /// Sign a founding body, or gather the signatures of its root keys
+    Found {
+        /// The founding body, or envelopes over it signed elsewhere
+        #[arg(required = true)]
+        files: Vec<PathBuf>,
+        /// Key file of a root key; may be repeated
+        #[arg(long, value_name = "KEY")]
+        root: Vec<PathBuf>,
+        /// Write the envelope here instead of to stdout
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Write a note of any kind
+    Note {
+        /// The kind, such as egg.candled
+        kind: String,
+        /// What it is about: a label, an id, `collection`, or `new` for what the note brings in
+        subject: String,
+        /// Members as MEMBER=VALUE; lists by repeating, groups as GROUP.MEMBER=VALUE
+        members: Vec<String>,
+        /// The whole data as JSON, or @FILE
+        #[arg(long, value_name = "JSON|@FILE")]
+        data: Option<String>,
+        /// When it happened.
+        #[command(flatten)]
+        when: WhenArgs,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Write and sign a note of any kind into a file, for others to approve
+    Draft {
+        /// The kind, such as policy.set
+        kind: String,
+        /// What it is about, as for `note`
+        subject: String,
+        /// The file for the signed note
+        #[arg(value_name = "FILE")]
+        file: PathBuf,
+        /// Members as MEMBER=VALUE
+        members: Vec<String>,
+        /// The whole data as JSON, or @FILE
+        #[arg(long, value_name = "JSON|@FILE")]
+        data: Option<String>,
+        /// When it happened.
+        #[command(flatten)]
+        when: WhenArgs,
+        /// Refuse it unless the subject's newest version is this
+        #[arg(long, value_name = "VERSION")]
+        expect: Option<u32>,
+    },
+    /// Read a signed note aloud and add a signature to it
+    Approve {
+        /// The file that `draft` wrote
+        file: PathBuf,
+        /// Write the envelope here instead of back to the file
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+    /// Send envelopes from a file, one a line (`-` reads stdin)
+    Post {
+        /// The file
+        file: PathBuf,
+    },
+    /// Notes that are not recorded yet
+    Waiting {
+        /// What to do with them; without it they are listed
+        #[command(subcommand)]
+        what: Option<WaitingCommand>,
+    },
+    /// Put a note right; the old one stays visible
+    Correct {
+        /// The note's id
+        id: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// A member that was wrong, as MEMBER=VALUE; may be repeated
+        #[arg(long = "set", value_name = "MEMBER=VALUE")]
+        set: Vec<String>,
+        /// A member that should not be there; may be repeated
+        #[arg(long, value_name = "MEMBER")]
+        unset: Vec<String>,
+        /// The whole data as JSON, or @FILE
+        #[arg(long, value_name = "JSON|@FILE", conflicts_with_all = ["set", "unset"])]
+        data: Option<String>,
+        /// When it really happened
+        #[arg(long, value_name = "TIME")]
+        time: Option<String>,
+        /// It really happened after this
+        #[arg(long, value_name = "TIME")]
+        after: Option<String>,
+        /// What it was really about: a label or id
+        #[arg(long, value_name = "SUBJECT")]
+        subject: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Take a note back; it stays visible as taken back
+    Retract {
+        /// The note's id; of a correction or retraction too
+        id: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Approve a recorded note afterwards
+    Endorse {
+        /// The note's id
+        id: String,
+        /// Anything worth saying
+        #[arg(long)]
+        remark: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Give up a count whose note will never come
+    Abandon {
+        /// The count
+        count: u32,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// What is due
+    Due {
+        /// Also what comes due within so many hours
+        #[arg(long, value_name = "HOURS")]
+        within_hours: Option<u32>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// One egg, animal, tank, system, species, key or note
+    Show {
+        /// Label or id
+        id: String,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Every note about one egg, animal, tank, system, species or key
+    History {
+        /// Label or id
+        id: String,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// All eggs, animals, tanks, systems, species or keys
+    List {
+        /// What to list
+        what: ListWhat,
+        /// At most so many
+        #[arg(long, value_name = "N")]
+        limit: Option<usize>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// What in the record is at odds with itself
+    Discrepancies {
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Figures with their numerators and denominators
+    Figures {
+        /// Which figures
+        what: FiguresWhat,
+        /// Of this year
+        #[arg(long, conflicts_with_all = ["from", "to"])]
+        year: Option<i32>,
+        /// From this date
+        #[arg(long, value_name = "DATE")]
+        from: Option<String>,
+        /// To this date
+        #[arg(long, value_name = "DATE")]
+        to: Option<String>,
+        /// Of this species
+        #[arg(long, value_name = "SPECIES")]
+        species: Option<String>,
+        /// Of this dam
+        #[arg(long, value_name = "ANIMAL")]
+        dam: Option<String>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// The annual report: read it, or issue it with a signature
+    #[command(args_conflicts_with_subcommands = true, subcommand_negates_reqs = true)]
+    Report {
+        /// Issue one.
+        #[command(subcommand)]
+        issue: Option<ReportCommand>,
+        /// The year
+        #[arg(required = true)]
+        year: Option<i32>,
+        /// As HTML instead of JSON
+        #[arg(long)]
+        html: bool,
+        /// Write it here instead of to stdout
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Take the whole log away as a folder that proves itself off line
+    Bundle {
+        /// A folder that does not exist yet
+        folder: PathBuf,
+    },
+    /// The receipt of a recorded note, checked
+    Receipt {
+        /// The note's id
+        id: String,
+    },
+    /// Fetch the newest checkpoint and prove it consistent with the last one seen here
+    Check,
+    /// Settings
+    #[command(subcommand)]
+    Config(ConfigCommand),
+}
+
+/// What can be done with keys.
+#[derive(Debug, Subcommand)]
+pub enum KeyCommand {
+    /// Make a new key file, mode 0600; a file that exists is never replaced
+    New {
+        /// The key file
+        file: PathBuf,
+    },
+    /// A key's id, public key and counts
+    Show {
+        /// The key file; else the one that is set
+        file: Option<PathBuf>,
+    },
+    /// Say which counts a key has used, when that was lost or the key was made elsewhere
+    Recount {
+        /// The key file
+        file: PathBuf,
+        /// The next count: one above the highest that is in use; else the record is asked
+        #[arg(long, value_name = "COUNT")]
+        next: Option<u32>,
+    },
+    /// Enrol a person's key, as registrar (root keys enrol registrars and curators)
+    Enrol {
+        /// The new key's file, when it is here: it signs too
+        #[arg(required_unless_present = "public_key")]
+        file: Option<PathBuf>,
+        /// The new key's public key in base64, when it is elsewhere; needs --draft
+        #[arg(long, value_name = "BASE64", conflicts_with = "file", requires = "draft")]
+        public_key: Option<String>,
+        /// The person's pseudonym, person/ULID; a new person when left out
+        #[arg(long)]
+        person: Option<String>,
+        /// Roles, with commas
+        #[arg(long, value_delimiter = ',', required = true)]
+        roles: Vec<String>,
+        /// Where the key is kept, in words
+        #[arg(long)]
+        device: String,
+        /// Not in force after this
+        #[arg(long, value_name = "TIME")]
+        valid_until: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Take a key out of force
+    Revoke {
+        /// The key's id
+        keyid: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// From when its notes are suspected
+        #[arg(long, value_name = "TIME")]
+        suspected_since: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Add this key's signature to a body or envelope (as `approve`)
+    Sign {
+        /// The file
+        file: PathBuf,
+        /// Write the envelope here instead of back to the file
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+}
+
+/// What can be done with waiting notes.
+#[derive(Debug, Subcommand)]
+pub enum WaitingCommand {
+    /// Send them; those that were drafted for others to approve only when named
+    Send {
+        /// Ids; else all
+        ids: Vec<String>,
+    },
+    /// Save them as signed envelopes, one a line, to be posted from another machine
+    Save {
+        /// The file
+        file: PathBuf,
+    },
+    /// Take a note back that was never sent; its count is used again
+    TakeBack {
+        /// The note's id
+        id: String,
+    },
+}
+
+/// Issuing a report.
+#[derive(Debug, Subcommand)]
+pub enum ReportCommand {
+    /// Sign an annual report, so that it stands in the record
+    Issue {
+        /// The year
+        year: i32,
+        /// Write the report's JSON here
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+}
+
+/// Settings.
+#[derive(Debug, Subcommand)]
+pub enum ConfigCommand {
+    /// Every setting and where it comes from
+    Show,
+}
+
+/// What can be listed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum ListWhat {
+    /// Egg cases.
+    Eggs,
+    /// Animals.
+    Animals,
+    /// Tanks.
+    Tanks,
+    /// Water systems.
+    Systems,
+    /// Species.
+    Species,
+    /// Keys.
+    Keys,
+}
+
+/// Which figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum FiguresWhat {
+    /// Hatch rates with four denominators.
+    HatchRates,
+    /// Survival of the young.
+    Rearing,
+}

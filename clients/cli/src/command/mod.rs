@@ -1,0 +1,187 @@
+//! The command line: arguments in, an exit code out.
+//!
+//! * [`args`]: the arguments that are not read from the schemas;
+//! * [`console`]: results on stdout, talk on stderr;
+//! * [`render`]: answers as text;
+//! * [`session`]: what every command has at hand, labels looked up;
+//! * [`cautions`]: shown where work can hurt;
+//! * [`write`]: one note, from words to a checked receipt;
+//! * [`verbs`]: a verb for each daily kind;
+//! * [`keys`], [`founding`], [`acts`], [`sending`], [`waiting`]: the other ways to write;
+//! * [`read`], [`report`]: the ways to read.
+
+pub mod args;
+
+pub mod console;
+
+pub mod render;
+
+pub mod session;
+
+pub mod cautions;
+
+pub mod write;
+
+pub mod verbs;
+
+pub mod keys;
+
+pub mod founding;
+
+pub mod acts;
+
+pub mod sending;
+
+pub mod waiting;
+
+pub mod read;
+
+pub mod report;
+
+use crate::client::Clock;
+use crate::config::{Config, Flags};
+use crate::fault::Fault;
+use args::{Cli, Command, ConfigCommand, Globals, SendArgs};
+use clap::{ArgMatches, CommandFactory as _, FromArgMatches as _};
+use console::Console;
+use serde_json::{Map, Value, json};
+use session::Session;
+use std::ffi::OsString;
+use write::{Named, any_note};
+
+/// The whole command line, with a verb for each kind.
+#[must_use]
+pub fn command_line() -> clap::Command {
+    Cli::command().subcommands(verbs::commands())
+}
+
+/// Runs one call; the exit code. Faults are said on stderr.
+pub fn run(arguments: impl IntoIterator<Item = OsString>, environment: crate::config::Environment<'_>, clock: Clock) -> u8 {
+    let matches = match command_line().try_get_matches_from(arguments) {
+        Ok(matches) => matches,
+        Err(error) => {
+            let _ = error.print();
+            return u8::try_from(error.exit_code()).unwrap_or(2);
+        }
+    };
+    let console = Console { json: matches.get_flag("json") };
+    match start(&matches, console, environment, clock) {
+        Ok(code) => code,
+        Err(fault) => {
+            console.say(&format!("selachron: {fault}"));
+            fault.exit_code()
+        }
+    }
+}
+
+fn start(matches: &ArgMatches, console: Console, environment: crate::config::Environment<'_>, clock: Clock) -> Result<u8, Fault> {
+    let usage = |error: clap::Error| Fault::Usage(error.to_string());
+    let globals = Globals::from_arg_matches(matches).map_err(usage)?;
+    let session = Session::new(Config::find(&flags(globals), environment)?, console, clock);
+    if let Some((noun, matches)) = matches.subcommand()
+        && let Some(result) = verbs::run(&session, noun, matches)
+    {
+        return result;
+    }
+    run_command(&session, Cli::from_arg_matches(matches).map_err(usage)?.command)
+}
+
+fn flags(globals: Globals) -> Flags {
+    Flags {
+        url: globals.url,
+        log_key: globals.log_key,
+        key: globals.key,
+        ca: globals.ca,
+        state_dir: globals.state_dir,
+        config: globals.config,
+    }
+}
+
+fn run_command(session: &Session, command: Command) -> Result<u8, Fault> {
+    match command {
+        Command::Key(command) => keys::run(session, &command),
+        Command::Found { files, root, out } => founding::found(session, &files, &root, out.as_deref()),
+        Command::Note { kind, subject, members, data, when, send } => {
+            let named = Named { kind: &kind, subject: &subject, members: &members, data: data.as_deref() };
+            any_note(session, &named, &when, &send)
+        }
+        Command::Draft { kind, subject, file, members, data, when, expect } => {
+            let named = Named { kind: &kind, subject: &subject, members: &members, data: data.as_deref() };
+            any_note(session, &named, &when, &SendArgs { expect, draft: Some(file), ..SendArgs::default() })
+        }
+        Command::Approve { file, out } => sending::approve(session, &file, out.as_deref()),
+        Command::Post { file } => sending::post(session, &file),
+        Command::Waiting { what } => waiting::run(session, what.as_ref()),
+        Command::Correct { id, reason, set, unset, data, time, after, subject, send } => {
+            let right = acts::Right { set: &set, unset: &unset, data: data.as_deref(), time, after, subject };
+            acts::correct(session, &id, &reason, &right, &send)
+        }
+        Command::Retract { id, reason, send } => acts::retract(session, &id, &reason, &send),
+        Command::Endorse { id, remark, send } => acts::endorse(session, &id, remark.as_deref(), &send),
+        Command::Abandon { count, reason, send } => acts::abandon(session, count, &reason, &send),
+        other => run_reading(session, other),
+    }
+}
+
+fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
+    match command {
+        Command::Due { within_hours, read } => read::due(session, within_hours, &read),
+        Command::Show { id, read } => read::show(session, &id, &read),
+        Command::History { id, read } => read::history(session, &id, &read),
+        Command::List { what, limit, read } => read::list(session, what, limit, &read),
+        Command::Discrepancies { read } => read::discrepancies(session, &read),
+        Command::Figures { what, year, from, to, species, dam, read } => {
+            read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
+        }
+        Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
+            report::issue(session, year, &out, &read, &send)
+        }
+        Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Bundle { folder } => report::bundle(session, &folder),
+        Command::Receipt { id } => report::receipt(session, &id),
+        Command::Check => report::check(session),
+        Command::Config(ConfigCommand::Show) => Ok(show_config(session)),
+        // Every writing command was taken before.
+        _ => Err(Fault::Failed("this command is not known here".to_owned())),
+    }
+}
+
+fn show_config(session: &Session) -> u8 {
+    let settings = session.config.settings();
+    let as_json = settings.iter().map(|s| (s.name.to_owned(), json!({"value": s.value, "from": s.source.to_string()})));
+    session.console.result(&Value::Object(as_json.collect::<Map<_, _>>()), || {
+        let line = |s: &crate::config::Setting| format!("{:<10} {}  (from {})", s.name, s.value.as_deref().unwrap_or("not set"), s.source);
+        settings.iter().map(line).collect::<Vec<_>>().join("\n")
+    });
+    0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        command_line().debug_assert();
+    }
+
+    #[test]
+    fn every_kind_of_every_day_has_a_verb() {
+        let nouns = verbs::commands();
+        let verbs: Vec<String> =
+            nouns.iter().flat_map(|noun| noun.get_subcommands().map(|verb| format!("{} {}", noun.get_name(), verb.get_name()))).collect();
+        for wanted in [
+            "egg collect",
+            "egg candle",
+            "egg hatch",
+            "egg open",
+            "animal feed",
+            "water measure",
+            "tank search",
+            "policy set",
+            "species list",
+        ] {
+            assert!(verbs.iter().any(|verb| verb == wanted), "{wanted} is missing");
+        }
+    }
+}

@@ -1,0 +1,321 @@
+//! Reading: lists, items, histories, what is due, what is at odds, figures.
+
+use super::args::{FiguresWhat, ListWhat, ReadArgs};
+use super::render::{self, Column};
+use super::session::{LISTED, Session};
+use crate::fault::Fault;
+use crate::transport::path_part;
+use crate::values::Helper as _;
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+use selachron_schemas::limits::LIST_ITEMS_MAX;
+use selachron_schemas::names::{Subject, is_ulid};
+use serde_json::{Map, Value, json};
+
+/// A query that owns its values.
+pub type Query = Vec<(&'static str, String)>;
+
+/// Asks with a query that owns its values.
+///
+/// # Errors
+/// As [`crate::client::Client::get`].
+pub fn ask(session: &Session, path: &str, query: &Query) -> Result<Value, Fault> {
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    session.client()?.get(path, &query)
+}
+
+/// The two clocks as the service takes them: bare times become times of the collection's zone.
+///
+/// # Errors
+/// A time that is none.
+pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+    let mut query = Query::new();
+    if let Some(text) = &read.as_of {
+        query.push(("as_of", moment(session, "--as-of", text)?));
+    }
+    if let Some(text) = &read.known_at {
+        let size = text.bytes().all(|byte| byte.is_ascii_digit());
+        query.push(("known_at", if size { text.clone() } else { moment(session, "--known-at", text)? }));
+    }
+    if read.explain {
+        query.push(("explain", "true".to_owned()));
+    }
+    Ok(query)
+}
+
+fn moment(session: &Session, flag: &str, text: &str) -> Result<String, Fault> {
+    let is_date = text.parse::<NaiveDate>().is_ok();
+    if is_date { Ok(text.to_owned()) } else { Ok(session.time(flag, text)?.utc_text()) }
+}
+
+/// Every page of a list, all at the clocks of the first. `limit` is the most items wanted.
+fn all(session: &Session, path: &str, mut query: Query, limit: Option<usize>) -> Result<Value, Fault> {
+    let wanted = limit.unwrap_or(usize::MAX);
+    query.push(("limit", wanted.clamp(1, LIST_ITEMS_MAX).to_string()));
+    let mut answer = ask(session, path, &query)?;
+    let mut items = take_items(&mut answer, path)?;
+    let mut next = take_next(&mut answer);
+    while let Some(cursor) = next.filter(|_| items.len() < wanted) {
+        let mut paged = query.clone();
+        paged.push(("cursor", cursor));
+        let mut page = ask(session, path, &paged)?;
+        items.extend(take_items(&mut page, path)?);
+        next = take_next(&mut page);
+    }
+    items.truncate(wanted);
+    answer["items"] = Value::Array(items);
+    Ok(answer)
+}
+
+fn take_items(answer: &mut Value, path: &str) -> Result<Vec<Value>, Fault> {
+    match answer.get_mut("items").map(Value::take) {
+        Some(Value::Array(items)) => Ok(items),
+        _ => Err(Fault::Failed(format!("the answer to GET {path} has no items"))),
+    }
+}
+
+fn take_next(answer: &mut Value) -> Option<String> {
+    let next = answer.as_object_mut()?.shift_remove("next")?;
+    next.as_str().map(str::to_owned)
+}
+
+/// What stands under every answer: how much was known, and whether the clock was real.
+fn foot(session: &Session, answer: &Value) {
+    let number = |name: &str| answer.get(name).and_then(Value::as_u64).unwrap_or_default();
+    let as_of = answer.get("as_of").and_then(Value::as_str).unwrap_or_default();
+    let withheld = match number("withheld") {
+        0 => String::new(),
+        count => format!("; {count} bodies withheld"),
+    };
+    session.console.say(&format!("as of {as_of}, {} notes known{withheld}", number("known_at")));
+    if answer.get("simulated_clock").and_then(Value::as_bool) == Some(true) {
+        session.console.say("invented season, simulated clock");
+    }
+}
+
+fn show_items(session: &Session, answer: &Value, columns: &[Column], none: &str) -> Result<u8, Fault> {
+    let zone = session.zone()?;
+    let items = answer.get("items").and_then(Value::as_array).cloned().unwrap_or_default();
+    session.console.result(answer, || if items.is_empty() { none.to_owned() } else { render::table(columns, &items, zone) });
+    foot(session, answer);
+    Ok(0)
+}
+
+const DUE: [Column; 6] = [
+    ("what", &["/what"]),
+    ("label", &["/label"]),
+    ("due", &["/due_at"]),
+    ("days over", &["/overdue_days"]),
+    ("why", &["/why"]),
+    ("id", &["/subject"]),
+];
+
+/// What is due.
+///
+/// # Errors
+/// Of the reading.
+pub fn due(session: &Session, within_hours: Option<u32>, read: &ReadArgs) -> Result<u8, Fault> {
+    let mut query = clocks(session, read)?;
+    query.extend(within_hours.map(|hours| ("within_hours", hours.to_string())));
+    let answer = all(session, "/v1/due", query, None)?;
+    show_items(session, &answer, &DUE, "nothing is due")
+}
+
+const ODD: [Column; 4] = [("weight", &["/weight"]), ("open", &["/open"]), ("says", &["/says"]), ("about", &["/subjects"])];
+
+/// What is at odds.
+///
+/// # Errors
+/// Of the reading.
+pub fn discrepancies(session: &Session, read: &ReadArgs) -> Result<u8, Fault> {
+    let answer = all(session, "/v1/discrepancies", clocks(session, read)?, None)?;
+    show_items(session, &answer, &ODD, "nothing is at odds")
+}
+
+const EGGS: [Column; 7] = [
+    ("label", &["/label"]),
+    ("came", &["/came/time"]),
+    ("fate", &["/fate/state"]),
+    ("band", &["/band"]),
+    ("held apart", &["/held_apart/reason"]),
+    ("tank", &["/place/tank"]),
+    ("id", &["/id"]),
+];
+const ANIMALS: [Column; 7] = [
+    ("label", &["/label"]),
+    ("sex", &["/sex"]),
+    ("came", &["/came/time"]),
+    ("fate", &["/fate/state"]),
+    ("last ate", &["/last_eaten/time"]),
+    ("tank", &["/place/tank"]),
+    ("id", &["/id"]),
+];
+const TANKS: [Column; 4] = [("label", &["/label"]), ("purpose", &["/purpose"]), ("system", &["/system"]), ("id", &["/id"])];
+const SYSTEMS: [Column; 4] = [("label", &["/label"]), ("water", &["/water"]), ("litres", &["/volume_l"]), ("id", &["/id"])];
+const SPECIES: [Column; 4] =
+    [("scientific name", &["/scientific_name"]), ("common name", &["/common_name"]), ("length", &["/length_basis"]), ("id", &["/id"])];
+const KEYS: [Column; 6] = [
+    ("key", &["/keyid", "/id"]),
+    ("person", &["/person"]),
+    ("roles", &["/roles"]),
+    ("device", &["/device"]),
+    ("in force", &["/in_force"]),
+    ("valid until", &["/valid_until"]),
+];
+
+/// All of something.
+///
+/// # Errors
+/// Of the reading.
+pub fn list(session: &Session, what: ListWhat, limit: Option<usize>, read: &ReadArgs) -> Result<u8, Fault> {
+    let (path, columns): (&str, &[Column]) = match what {
+        ListWhat::Eggs => ("/v1/eggs", &EGGS),
+        ListWhat::Animals => ("/v1/animals", &ANIMALS),
+        ListWhat::Tanks => ("/v1/tanks", &TANKS),
+        ListWhat::Systems => ("/v1/systems", &SYSTEMS),
+        ListWhat::Species => ("/v1/species", &SPECIES),
+        ListWhat::Keys => ("/v1/keys", &KEYS),
+    };
+    let answer = all(session, path, clocks(session, read)?, limit)?;
+    show_items(session, &answer, columns, "there are none")
+}
+
+/// The path of what a label or id names, whatever it is.
+fn path_of(session: &Session, text: &str) -> Result<String, Fault> {
+    let nouns: Vec<&str> = LISTED.iter().map(|(noun, _)| *noun).collect();
+    let subject = match Subject::parse(&format!("key/{text}")) {
+        Some(key) => key,
+        None => session.find(text, &nouns)?,
+    };
+    let list = LISTED.iter().find(|(noun, _)| *noun == subject.noun()).map(|(_, list)| *list);
+    let list = list.ok_or_else(|| Fault::Usage(format!("a {} cannot be shown", subject.noun())))?;
+    Ok(format!("/v1/{list}/{}", path_part(subject.id())))
+}
+
+/// One thing, or one note.
+///
+/// # Errors
+/// No such thing, or several.
+pub fn show(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
+    let query = clocks(session, read)?;
+    let answer = match path_of(session, id) {
+        Ok(path) => ask(session, &path, &query)?,
+        // A bare ULID may be a note's.
+        Err(Fault::NoSuchThing(_)) if is_ulid(id) => ask(session, &format!("/v1/events/{id}"), &query)?,
+        Err(fault) => return Err(fault),
+    };
+    let zone = session.zone()?;
+    session.console.result(&answer, || render::item(answer.get("item").unwrap_or(&answer), zone));
+    foot(session, &answer);
+    Ok(0)
+}
+
+/// Every note about one thing, in order.
+///
+/// # Errors
+/// No such thing, or several.
+pub fn history(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
+    let path = format!("{}/history", path_of(session, id)?);
+    let answer = ask(session, &path, &clocks(session, read)?)?;
+    let zone = session.zone()?;
+    let notes = answer.get("notes").and_then(Value::as_array).cloned().unwrap_or_default();
+    session.console.result(&answer, || match notes.is_empty() {
+        true => "no notes".to_owned(),
+        false => notes.iter().map(|note| note_lines(note, zone)).collect::<Vec<_>>().join("\n"),
+    });
+    foot(session, &answer);
+    Ok(0)
+}
+
+fn note_lines(note: &Value, zone: Tz) -> String {
+    let text = |at: &str| note.pointer(at).map_or(String::new(), |value| render::words(value, zone));
+    let after = note.get("timeafter").map_or(String::new(), |_| format!(" (after {})", text("/timeafter")));
+    let mut lines = vec![format!("{}{after}  {}  {}", text("/time"), kind_words(&text("/kind")), text("/data"))];
+    lines.push(format!(
+        "    {} {}, recorded {}, seq {}, note {}",
+        text("/by/roles"),
+        text("/by/person"),
+        text("/recorded_at"),
+        text("/seq"),
+        text("/id")
+    ));
+    if note.get("standing").and_then(Value::as_str).is_some_and(|standing| standing != "stands") {
+        lines.push(format!("    {}", text("/standing")));
+    }
+    if note.get("as_written").is_some() {
+        lines.push(format!("    first written: {}  {}", text("/as_written/time"), text("/as_written/data")));
+    }
+    for act in note.get("acts_told").and_then(Value::as_array).into_iter().flatten() {
+        let said = |at: &str| act.pointer(at).map_or(String::new(), |value| render::words(value, zone));
+        lines.push(format!("    {} {} by {}: {}", kind_words(&said("/kind")), said("/recorded_at"), said("/by/person"), said("/reason")));
+    }
+    for (name, title) in [
+        ("late", ""),
+        ("latereason", "written afterwards"),
+        ("approved_by", "approved by"),
+        ("endorsed_by", "endorsed by"),
+        ("vouched_for_by", "vouched for by"),
+    ] {
+        if let Some(value) = note.get(name).filter(|_| !title.is_empty()) {
+            lines.push(format!("    {title}: {}", render::words(value, zone)));
+        }
+    }
+    if note.get("suspected").and_then(Value::as_bool) == Some(true) {
+        lines.push("    recorded after its key was suspected".to_owned());
+    }
+    for odd in note.get("discrepancies").and_then(Value::as_array).into_iter().flatten() {
+        lines.push(format!("    odd: {}", odd.get("says").map_or_else(|| odd.to_string(), |says| render::words(says, zone))));
+    }
+    lines.join("\n")
+}
+
+/// `egg.held_apart.v1` as `egg held apart`.
+fn kind_words(kind: &str) -> String {
+    kind.rsplit_once(".v").map_or(kind, |(stem, _)| stem).replace(['.', '_'], " ")
+}
+
+/// Which eggs or animals a figure is about.
+pub struct Cohort {
+    /// A year.
+    pub year: Option<i32>,
+    /// From this date.
+    pub from: Option<String>,
+    /// To this date.
+    pub to: Option<String>,
+    /// A species, by label or id.
+    pub species: Option<String>,
+    /// A dam, by label or id.
+    pub dam: Option<String>,
+}
+
+/// Figures.
+///
+/// # Errors
+/// Of the reading.
+pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &ReadArgs) -> Result<u8, Fault> {
+    let mut query = clocks(session, read)?;
+    query.extend(cohort.year.map(|year| ("year", year.to_string())));
+    query.extend(cohort.from.clone().map(|day| ("from", day)));
+    query.extend(cohort.to.clone().map(|day| ("to", day)));
+    for (name, noun, given) in [("species", "species", &cohort.species), ("dam", "animal", &cohort.dam)] {
+        if let Some(text) = given {
+            query.push((name, session.subject(noun, text)?.to_string()));
+        }
+    }
+    let path = match what {
+        FiguresWhat::HatchRates => "/v1/figures/hatch-rates",
+        FiguresWhat::Rearing => "/v1/figures/rearing",
+    };
+    let answer = ask(session, path, &query)?;
+    let zone = session.zone()?;
+    session.console.result(&answer, || render::item(&without_foot(&answer), zone));
+    foot(session, &answer);
+    Ok(0)
+}
+
+/// An answer without the members that stand under every answer.
+fn without_foot(answer: &Value) -> Value {
+    let kept = answer.as_object().into_iter().flatten();
+    let kept = kept.filter(|(name, _)| !["as_of", "known_at", "root", "withheld", "simulated_clock"].contains(&name.as_str()));
+    json!(kept.map(|(name, value)| (name.clone(), value.clone())).collect::<Map<_, _>>())
+}

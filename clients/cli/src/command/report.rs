@@ -1,0 +1,127 @@
+//! What leaves the house: reports, bundles, receipts, and the check of the log's newest
+//! checkpoint.
+
+use super::args::{ReadArgs, SendArgs};
+use super::read::{Query, clocks};
+use super::session::Session;
+use super::write::write_note;
+use crate::draft::Draft;
+use crate::fault::Fault;
+use crate::files;
+use crate::transport::path_part;
+use crate::trust::fingerprint;
+use selachron_schemas::encoding::{base64, hex};
+use selachron_schemas::merkle::sha256;
+use selachron_schemas::names::Subject;
+use selachron_schemas::receipt::Receipt;
+use serde_json::{Map, Value, json};
+use std::path::Path;
+
+/// Reads an annual report.
+///
+/// # Errors
+/// Of the reading, or the file cannot be written.
+pub fn read(session: &Session, year: i32, html: bool, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
+    let mut query = clocks(session, read)?;
+    query.push(("format", if html { "html" } else { "json" }.to_owned()));
+    let text = fetch(session, year, &query, if html { "text/html" } else { "application/json" })?;
+    match out {
+        None => session.console.plain(&text),
+        Some(path) => {
+            files::replace(path, text.as_bytes())?;
+            session
+                .console
+                .result(&json!({"file": path, "sha256": hex(&sha256(text.as_bytes()))}), || format!("written to {}", path.display()));
+        }
+    }
+    Ok(0)
+}
+
+fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    session.client()?.get_text(&report_path(year), &query, accept)
+}
+
+fn report_path(year: i32) -> String {
+    format!("/v1/reports/annual/{year}")
+}
+
+/// Issues an annual report: keeps its JSON and signs its hash, with what it was made from.
+///
+/// # Errors
+/// The report lacks what an issue must say; the file exists; what signing may fail with.
+pub fn issue(session: &Session, year: i32, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+    if out.exists() {
+        return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));
+    }
+    let text = fetch(session, year, &clocks(session, read)?, "application/json")?;
+    let report: Value = serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the report is not JSON: {error}")))?;
+    let mut data = Map::from_iter([("query".to_owned(), json!(report_path(year)))]);
+    for name in ["as_of", "known_at", "root", "software", "tzdb"] {
+        let value =
+            report.get(name).cloned().ok_or_else(|| Fault::Failed(format!("the report does not say its {name}; it cannot be issued")))?;
+        data.insert(name.to_owned(), value);
+    }
+    data.insert("sha256".to_owned(), json!(hex(&sha256(text.as_bytes()))));
+    files::write_new(out, text.as_bytes())?;
+    session.console.say(&format!("the report is kept in {}: keep it beside the bundle, its hash is what is signed", out.display()));
+    write_note(session, Draft::new("report.issued.v1", Subject::collection(), Value::Object(data)), send, &[])
+}
+
+/// Takes the log away as a folder.
+///
+/// # Errors
+/// As [`crate::client::Client::bundle`].
+pub fn bundle(session: &Session, folder: &Path) -> Result<u8, Fault> {
+    let client = session.client()?;
+    let taken = client.bundle(folder)?;
+    let checkpoint = &taken.checkpoint.checkpoint;
+    let json = json!({
+        "folder": folder, "files": taken.files, "bytes": taken.bytes,
+        "size": checkpoint.size, "root": base64(&checkpoint.root), "log_vkey": client.log_key()?.to_string(),
+    });
+    session.console.result(&json, || {
+        format!("{} files, {} notes, in {}; `selachron-verify` proves them off line", taken.files, checkpoint.size, folder.display())
+    });
+    Ok(0)
+}
+
+/// The receipt of a recorded note, checked under the pinned key.
+///
+/// # Errors
+/// No such note; broken.
+pub fn receipt(session: &Session, id: &str) -> Result<u8, Fault> {
+    let client = session.client()?;
+    let text = client.get_text(&format!("/v1/events/{}/receipt", path_part(id)), &[], "text/plain")?;
+    let broken = |reason: String| Fault::Broken(format!("the receipt of the note {id} does not hold: {reason}"));
+    let receipt = Receipt::parse(&text).map_err(broken)?;
+    let log_key = client.log_key()?;
+    receipt.check(&log_key).map_err(broken)?;
+    client.accept(&receipt.checkpoint, &log_key, None)?;
+    session.console.result(&json!({"id": id, "seq": receipt.leaf.seq, "receipt": text}), || text.clone());
+    Ok(0)
+}
+
+/// Fetches the newest checkpoint and proves it consistent with the last one seen here.
+///
+/// # Errors
+/// Unreachable; broken.
+pub fn check(session: &Session) -> Result<u8, Fault> {
+    let client = session.client()?;
+    let before = client.seen()?.map(|seen| seen.size);
+    let note = client.look()?;
+    let (checkpoint, key) = (&note.checkpoint, client.log_key()?);
+    let json = json!({
+        "origin": checkpoint.origin, "size": checkpoint.size, "root": base64(&checkpoint.root), "seen_before": before,
+        "log_vkey": key.to_string(), "fingerprint": fingerprint(&key), "checkpoint": note.to_note(),
+    });
+    session.console.result(&json, || {
+        let grown = match before {
+            Some(before) => format!("it holds all {before} notes that were seen here before"),
+            None => "it is the first that was seen here".to_owned(),
+        };
+        let root = base64(&checkpoint.root);
+        format!("{} holds {} notes; {grown}\nroot         {root}\nfingerprint  {}", checkpoint.origin, checkpoint.size, fingerprint(&key))
+    });
+    Ok(0)
+}

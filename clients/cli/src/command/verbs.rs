@@ -1,0 +1,191 @@
+//! A verb for each kind that people write every day: `egg candle`, `animal feed`, `water
+//! measure`. Flags, help and cautions are the schema's own.
+
+use super::args::{SendArgs, WhenArgs};
+use super::session::Session;
+use super::write::{apply_when, name_flags, write_note};
+use crate::draft::Draft;
+use crate::fault::Fault;
+use crate::forms::{Form, Member, Shape, form};
+use crate::values::{Helper as _, read_values};
+use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _};
+use selachron_schemas::names::Subject;
+use serde_json::{Map, Value, json};
+
+/// What a verb's note is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum About {
+    /// Something that the note brings into the record.
+    New,
+    /// Something that is there, by label or id, with one of these nouns.
+    Known(&'static [&'static str]),
+    /// The collection.
+    Collection,
+}
+
+struct Verb {
+    noun: &'static str,
+    verb: &'static str,
+    kind: &'static str,
+    about: About,
+}
+
+const EGG: About = About::Known(&["egg"]);
+const ANIMAL: About = About::Known(&["animal"]);
+
+const VERBS: [Verb; 20] = [
+    verb("egg", "collect", "egg.collected.v1", About::New),
+    verb("egg", "receive", "egg.received.v1", About::New),
+    verb("egg", "candle", "egg.candled.v1", EGG),
+    verb("egg", "move", "egg.moved.v1", EGG),
+    verb("egg", "hold-apart", "egg.held_apart.v1", EGG),
+    verb("egg", "lost", "egg.lost.v1", EGG),
+    verb("egg", "remove", "egg.removed.v1", EGG),
+    verb("egg", "open", "egg.opened.v1", EGG),
+    verb("egg", "hatch", "egg.hatched.v1", EGG),
+    verb("animal", "receive", "animal.received.v1", About::New),
+    verb("animal", "feed", "animal.fed.v1", ANIMAL),
+    verb("animal", "measure", "animal.measured.v1", ANIMAL),
+    verb("animal", "move", "animal.moved.v1", ANIMAL),
+    verb("animal", "died", "animal.died.v1", ANIMAL),
+    verb("animal", "depart", "animal.departed.v1", ANIMAL),
+    verb("water", "measure", "water.measured.v1", About::Known(&["system", "tank"])),
+    verb("tank", "set-up", "tank.set_up.v1", About::New),
+    verb("tank", "search", "tank.searched.v1", About::Known(&["tank"])),
+    verb("system", "set-up", "system.set_up.v1", About::New),
+    verb("species", "list", "species.listed.v1", About::New),
+];
+const POLICY: Verb = verb("policy", "set", "policy.set.v1", About::Collection);
+
+const fn verb(noun: &'static str, verb: &'static str, kind: &'static str, about: About) -> Verb {
+    Verb { noun, verb, kind, about }
+}
+
+fn verbs() -> impl Iterator<Item = &'static Verb> {
+    VERBS.iter().chain(std::iter::once(&POLICY))
+}
+
+/// Nouns with their verbs, to be added to the command line.
+#[must_use]
+pub fn commands() -> Vec<Command> {
+    let mut nouns: Vec<Command> = Vec::new();
+    for verb in verbs() {
+        let Some(form) = form(verb.kind) else { continue };
+        let command = verb_command(verb, form);
+        match nouns.iter_mut().find(|noun| noun.get_name() == verb.noun) {
+            Some(noun) => *noun = noun.clone().subcommand(command),
+            None => nouns.push(noun_command(verb.noun).subcommand(command)),
+        }
+    }
+    nouns
+}
+
+fn noun_command(noun: &'static str) -> Command {
+    let about = match noun {
+        "egg" => "Write a note about an egg case",
+        "animal" => "Write a note about an animal",
+        "water" => "Write a note about water",
+        "tank" => "Write a note about a tank",
+        "system" => "Write a note about a water system",
+        "species" => "Write a note about a species",
+        _ => "Write the house rules (a second person approves them)",
+    };
+    Command::new(noun).about(about).subcommand_required(true).arg_required_else_help(true)
+}
+
+fn verb_command(verb: &Verb, form: &'static Form) -> Command {
+    let mut command = Command::new(verb.verb);
+    match verb.about {
+        About::New if form.member("label").is_some() => {
+            command = command.arg(Arg::new(ABOUT).required(true).value_name("LABEL").help("What stands on it, 1 to 24 characters"));
+        }
+        About::Known(nouns) => {
+            let name = if nouns.len() > 1 { "PLACE" } else { "WHICH" };
+            command = command.arg(Arg::new(ABOUT).required(true).value_name(name).help("Its label or id"));
+        }
+        About::New | About::Collection => {}
+    }
+    let flags = form.members.iter().filter(|member| !is_positional(verb, member)).map(|member| flag(verb, member));
+    // The common arguments bring a description of their own; the kind's comes last and stays.
+    SendArgs::augment_args(WhenArgs::augment_args(command.args(flags))).about(form.title.as_str()).long_about(form.about.as_str())
+}
+
+/// The id of the positional argument; no member can have this name.
+const ABOUT: &str = "<about>";
+
+fn is_positional(verb: &Verb, member: &Member) -> bool {
+    verb.about == About::New && member.name == "label"
+}
+
+fn flag(verb: &Verb, member: &'static Member) -> Arg {
+    let arg = Arg::new(member.name.as_str()).long(member.flag.as_str()).help(member.help.as_str()).required(must_be_given(verb, member));
+    match &member.shape {
+        Shape::Truth => arg.num_args(0..=1).require_equals(true).default_missing_value("true").value_name("true|false"),
+        Shape::List(_) => arg.action(ArgAction::Append).value_name("VALUE"),
+        Shape::Number | Shape::Whole => arg.value_name("N").allow_negative_numbers(true),
+        Shape::Reference(_) => arg.value_name("LABEL|ID"),
+        Shape::Instant => arg.value_name("TIME"),
+        Shape::Parentage => arg.value_name("PARENTAGE"),
+        _ => arg.value_name("VALUE"),
+    }
+}
+
+fn must_be_given(verb: &Verb, member: &Member) -> bool {
+    member.required && !must_be_inferred(verb, member)
+}
+
+/// A band says that the light showed the inside; nobody types that twice.
+fn must_be_inferred(verb: &Verb, member: &Member) -> bool {
+    verb.kind == "egg.candled.v1" && member.name == "seen_into"
+}
+
+fn infer_seen_into(matches: &ArgMatches) -> Result<Value, Fault> {
+    if matches.contains_id("band") {
+        return Ok(json!(true));
+    }
+    let detail = "say what the light showed: --band with --movement, or --seen-into=false when it did not show the inside";
+    Err(Fault::Usage(detail.to_owned()))
+}
+
+/// Writes the note that a noun's verb asks for; `None` when `noun` is none of ours.
+pub fn run(session: &Session, noun: &str, matches: &ArgMatches) -> Option<Result<u8, Fault>> {
+    let (name, matches) = matches.subcommand()?;
+    let verb = verbs().find(|verb| verb.noun == noun && verb.verb == name)?;
+    let form = form(verb.kind)?;
+    Some(write(session, verb, form, matches).map_err(|fault| name_flags(fault, form)))
+}
+
+fn write(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Result<u8, Fault> {
+    let usage = |error: clap::Error| Fault::Usage(error.to_string());
+    let (when, send) = (WhenArgs::from_arg_matches(matches).map_err(usage)?, SendArgs::from_arg_matches(matches).map_err(usage)?);
+    let data = data(session, verb, form, matches)?;
+    let draft = Draft::new(verb.kind, subject(session, verb, form, matches)?, Value::Object(data));
+    write_note(session, apply_when(session, draft, &when)?, &send, &[])
+}
+
+fn subject(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Result<Subject, Fault> {
+    match verb.about {
+        About::Collection => Ok(Subject::collection()),
+        About::Known(nouns) => session.find(&positional(matches), nouns),
+        About::New => session.fresh(form.kind.split('.').next().unwrap_or_default()),
+    }
+}
+
+fn positional(matches: &ArgMatches) -> String {
+    matches.get_one::<String>(ABOUT).cloned().unwrap_or_default()
+}
+
+fn data(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Result<Map<String, Value>, Fault> {
+    let mut data = Map::new();
+    for member in &form.members {
+        if is_positional(verb, member) {
+            data.insert(member.name.clone(), json!(positional(matches)));
+        } else if let Some(given) = matches.get_many::<String>(&member.name) {
+            let texts: Vec<String> = given.cloned().collect();
+            data.insert(member.name.clone(), read_values(&member.shape, &format!("--{}", member.flag), &texts, session)?);
+        } else if must_be_inferred(verb, member) {
+            data.insert(member.name.clone(), infer_seen_into(matches)?);
+        }
+    }
+    Ok(data)
+}

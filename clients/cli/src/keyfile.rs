@@ -1,0 +1,159 @@
+//! A person's key on this machine: PKCS#8 PEM (RFC 8410), readable by its owner only, with the
+//! outbox of its notes beside it.
+//!
+//! Keys that ask for a passphrase are not written or read by this version: the encryption of
+//! PKCS#8 (RFC 8018) is not compiled in. Such a key is named as what it is, not misread.
+
+use crate::answer::Outcome;
+use crate::fault::Fault;
+use crate::files;
+use crate::outbox::{Outbox, Unsent};
+use ed25519_dalek::SigningKey;
+use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
+use ed25519_dalek::pkcs8::{DecodePrivateKey as _, EncodePrivateKey as _, KeypairBytes};
+use selachron_schemas::encoding::base64;
+use selachron_schemas::envelope::SignatureBytes;
+use selachron_schemas::names::{KeyId, Subject};
+use selachron_schemas::signing;
+use std::fmt;
+use std::path::{Path, PathBuf};
+
+/// A key that signs, and the outbox beside it.
+pub struct Identity {
+    path: PathBuf,
+    key: SigningKey,
+    keyid: KeyId,
+    outbox: Outbox,
+}
+
+impl Identity {
+    /// Makes a new key and writes it to `path`, mode 0600. A file that exists is never replaced.
+    ///
+    /// # Errors
+    /// `path` exists or cannot be written; the system has no random bytes.
+    pub fn create(path: impl AsRef<Path>) -> Result<Self, Fault> {
+        let path = path.as_ref();
+        let mut secret = [0; 32];
+        getrandom::fill(&mut secret).map_err(|error| Fault::Failed(format!("the system gives no random bytes: {error}")))?;
+        // Version 1, the private key alone, is what every reader of RFC 8410 understands.
+        let document = KeypairBytes { secret_key: secret, public_key: None };
+        let pem = document.to_pkcs8_pem(LineEnding::LF).map_err(|error| Fault::Failed(format!("the key cannot be encoded: {error}")))?;
+        files::write_new(path, pem.as_bytes())?;
+        let identity = Self::of(path, SigningKey::from_bytes(&secret));
+        identity.outbox.begin()?;
+        Ok(identity)
+    }
+
+    /// Opens the key at `path`.
+    ///
+    /// # Errors
+    /// There is no such file, others can read it, it asks for a passphrase, or it is no Ed25519
+    /// key in PKCS#8 PEM.
+    pub fn open(path: impl AsRef<Path>) -> Result<Self, Fault> {
+        let path = path.as_ref();
+        let none = || Fault::NoSuchThing(format!("there is no key file {}; make one with `selachron key new`", path.display()));
+        let pem = files::read_text(path)?.ok_or_else(none)?;
+        check_mode(path)?;
+        if pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
+            let detail = "asks for a passphrase, which this version cannot read; keep the key without one, in a folder only you can enter";
+            return Err(Fault::Failed(format!("{} {detail}", path.display())));
+        }
+        let key = SigningKey::from_pkcs8_pem(&pem)
+            .map_err(|error| Fault::Failed(format!("{} is no Ed25519 key in PKCS#8 PEM: {error}", path.display())))?;
+        Ok(Self::of(path, key))
+    }
+
+    fn of(path: &Path, key: SigningKey) -> Self {
+        let keyid = KeyId::of(key.verifying_key().as_bytes());
+        Self { path: path.to_owned(), key, keyid, outbox: Outbox::beside(path, keyid) }
+    }
+
+    /// Where the key lies.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The key's id (F8).
+    #[must_use]
+    pub fn keyid(&self) -> KeyId {
+        self.keyid
+    }
+
+    /// The subject of this key, `key/<keyid>`.
+    #[must_use]
+    pub fn subject(&self) -> Subject {
+        Subject::key(self.keyid)
+    }
+
+    /// The raw public key, 32 bytes.
+    #[must_use]
+    pub fn public_key(&self) -> [u8; 32] {
+        self.key.verifying_key().to_bytes()
+    }
+
+    /// The public key in base64, as enrolments and foundings carry it.
+    #[must_use]
+    pub fn public_key_base64(&self) -> String {
+        base64(&self.public_key())
+    }
+
+    /// Signs a body (F6).
+    #[must_use]
+    pub fn signature(&self, body: &[u8]) -> SignatureBytes {
+        signing::sign(&self.key, body)
+    }
+
+    /// The counts and unsent notes beside the key.
+    #[must_use]
+    pub fn outbox(&self) -> &Outbox {
+        &self.outbox
+    }
+
+    /// The next count that was never used.
+    ///
+    /// # Errors
+    /// The counts cannot be read.
+    pub fn next_count(&self) -> Result<u32, Fault> {
+        self.outbox.next_count()
+    }
+
+    /// Notes that wait to be recorded.
+    ///
+    /// # Errors
+    /// A file cannot be read.
+    pub fn waiting(&self) -> Result<Vec<Unsent>, Fault> {
+        self.outbox.waiting()
+    }
+
+    /// Takes answers in, see [`Outbox::settle`].
+    ///
+    /// # Errors
+    /// A file cannot be written.
+    pub fn settle(&self, outcomes: &[Outcome]) -> Result<(), Fault> {
+        self.outbox.settle(outcomes)
+    }
+}
+
+/// The key itself is never printed.
+impl fmt::Debug for Identity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.debug_struct("Identity").field("path", &self.path).field("keyid", &self.keyid).finish_non_exhaustive()
+    }
+}
+
+#[cfg(unix)]
+fn check_mode(path: &Path) -> Result<(), Fault> {
+    use std::os::unix::fs::PermissionsExt as _;
+    let mode = std::fs::metadata(path).map_err(|error| files::fault("read", path, &error))?.permissions().mode() & 0o777;
+    if mode & 0o077 == 0 {
+        return Ok(());
+    }
+    let path = path.display();
+    Err(Fault::Failed(format!("the key file {path} has mode {mode:04o}, so others can read it; run `chmod 600 {path}`")))
+}
+
+#[cfg(not(unix))]
+fn check_mode(_path: &Path) -> Result<(), Fault> {
+    Ok(())
+}

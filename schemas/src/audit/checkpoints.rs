@@ -1,0 +1,127 @@
+//! What the log vouched for: `checkpoint` and the older ones, each over a root of this very tree
+//! and signed by keys that may sign here, and by no others (F14, F16, F25).
+
+use super::folder::{Folder, checkpoint_size};
+use super::said::{Fault, Faults};
+use super::trust::Trust;
+use super::walk::Walked;
+use crate::bundle::{CHECKPOINT, CHECKPOINTS};
+use crate::encoding::base64;
+use crate::note::{NoteSignature, SignedCheckpoint, VerifierKey};
+
+/// Checks every checkpoint file; the newest one, where it can be read.
+pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mut Faults) -> Option<SignedCheckpoint> {
+    let newest = read(folder, CHECKPOINT, faults);
+    if let Some(note) = &newest {
+        check_size(note, walked, faults);
+        check_note(CHECKPOINT, note, walked, trust, faults);
+        check_signer(note, walked, faults);
+    }
+    for path in folder.files.keys().filter(|path| path.starts_with(CHECKPOINTS)) {
+        let Some(size) = checkpoint_size(path) else { continue };
+        let Some(note) = read(folder, path, faults) else { continue };
+        if note.checkpoint.size != size || size >= walked.size {
+            let says = format!("the file must hold an older checkpoint of size {size}; it holds one of size {}", note.checkpoint.size);
+            faults.add(Fault::in_file(path, note.checkpoint.origin.len() + 1, says));
+        }
+        check_note(path, &note, walked, trust, faults);
+    }
+    newest
+}
+
+fn read(folder: &Folder, path: &str, faults: &mut Faults) -> Option<SignedCheckpoint> {
+    let text = folder.text(path, faults)?;
+    match SignedCheckpoint::parse(text) {
+        Ok(note) if note.to_note() == text => Some(note),
+        Ok(_) => {
+            faults.add(Fault::in_file(path, 0, "the checkpoint is not in its one form"));
+            None
+        }
+        Err(reason) => {
+            faults.add(Fault::in_file(path, 0, format!("this is no checkpoint: {reason}")));
+            None
+        }
+    }
+}
+
+fn check_size(note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) {
+    let size = note.checkpoint.size;
+    if size != walked.size {
+        let says = format!("the checkpoint covers {size} notes; the bundle holds {}", walked.size);
+        faults.add(Fault::in_file(CHECKPOINT, note.checkpoint.origin.len() + 1, says));
+    }
+}
+
+/// The newest checkpoint is signed by the newest log key.
+fn check_signer(note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) {
+    let Some(key) = walked.replay.log_keys().last() else { return };
+    if !note.signed_by(key) {
+        faults.add(Fault::in_file(CHECKPOINT, note.checkpoint.text().len() + 1, format!("no line by the newest log key, {key}")));
+    }
+}
+
+/// Origin, root and lines of one checkpoint.
+fn check_note(path: &str, note: &SignedCheckpoint, walked: &Walked, trust: &Trust, faults: &mut Faults) {
+    let checkpoint = &note.checkpoint;
+    if let Some(founding) = walked.replay.founding()
+        && founding.origin != checkpoint.origin
+    {
+        faults.add(Fault::in_file(path, 0, format!("the checkpoint is of {:?}; this log is {:?}", checkpoint.origin, founding.origin)));
+    }
+    if let Some(root) = walked.replay.tree().root(checkpoint.size).filter(|_| walked.complete)
+        && root != checkpoint.root
+    {
+        let says = format!(
+            "the root over the {} notes of this bundle is {}, the checkpoint signs another: a leaf was changed, added or taken away",
+            checkpoint.size,
+            base64(&root)
+        );
+        faults.add(Fault::in_file(path, checkpoint.text().len() - base64(&root).len() - 1, says));
+    }
+    check_boundary(path, checkpoint.size, walked, faults);
+    check_lines(path, note, walked, trust, faults);
+}
+
+/// A checkpoint ends a commit, and each commit is later than the one before (F16).
+fn check_boundary(path: &str, size: u64, walked: &Walked, faults: &mut Faults) {
+    if !walked.later_across(size) {
+        let says = format!(
+            "a checkpoint over {size} notes ends a commit, so the note at seq {size} must have been recorded later than the one before"
+        );
+        faults.add(Fault::of_file(path, says).at_note(size));
+    }
+}
+
+/// Every line is by a log key that the log names, or by a witness that its policies or the
+/// auditor's name; no key has two.
+fn check_lines(path: &str, note: &SignedCheckpoint, walked: &Walked, trust: &Trust, faults: &mut Faults) {
+    let text = note.checkpoint.text();
+    let mut at = text.len() + 1;
+    let mut by_log = false;
+    for (index, line) in note.signatures.iter().enumerate() {
+        let is_by = |key: &&VerifierKey| key.name() == line.name && key.hash() == line.hash && key.verifies(&text, &line.signature);
+        let log = walked.replay.log_keys().iter().any(|key| is_by(&key));
+        let witness = walked.witnesses.iter().chain(trust.witnesses()).any(|key| is_by(&key));
+        by_log |= log;
+        if !log && !witness {
+            faults.add(Fault::in_file(path, at, format!("a line of {:?} that is of no key which may sign here", line.name)));
+        }
+        if note.signatures[..index].iter().any(|earlier| same_key(earlier, line)) {
+            faults.add(Fault::in_file(path, at, format!("a second line by one key of {:?}", line.name)));
+        }
+        at += line_length(line);
+    }
+    if !by_log {
+        faults.add(Fault::in_file(path, text.len() + 1, "no line by a key of this log"));
+    }
+}
+
+fn same_key(one: &NoteSignature, other: &NoteSignature) -> bool {
+    one.name == other.name && one.hash == other.hash
+}
+
+/// Bytes of a signature line: em dash, space, name, space, base64, line feed.
+fn line_length(line: &NoteSignature) -> usize {
+    let raw = line.hash.len() + line.signature.len();
+    "\u{2014} ".len() + line.name.len() + 1 + raw.div_ceil(3) * 4 + 1
+}

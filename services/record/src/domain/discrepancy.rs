@@ -1,0 +1,155 @@
+//! What is possible in reality but at odds with the rest of the record. A discrepancy is part of
+//! the fold, never a row: the answer of a POST and a later read say the same.
+
+use super::state::EventId;
+use selachron_schemas::encoding::hex;
+use selachron_schemas::names::Subject;
+use serde::Serialize;
+use sha2::{Digest as _, Sha256};
+use utoipa::ToSchema;
+
+/// One discrepancy.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Discrepancy {
+    /// 32 hexadecimal characters made from kind and events: the same for ever.
+    pub id: String,
+    /// What kind, in plain words.
+    pub kind: &'static str,
+    /// How much it matters.
+    pub weight: Weight,
+    /// What it is about, sorted.
+    #[schema(value_type = Vec<String>)]
+    pub subjects: Vec<Subject>,
+    /// The notes it rests on, sorted.
+    #[schema(value_type = Vec<String>)]
+    pub events: Vec<EventId>,
+    /// One plain sentence.
+    pub says: String,
+    /// False once a curator, veterinarian or registrar has endorsed the newest of its notes: a
+    /// signed word that somebody has looked at it.
+    pub open: bool,
+}
+
+/// How much a discrepancy matters.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+pub enum Weight {
+    /// It ends by itself when what is missing arrives.
+    #[serde(rename = "mends itself")]
+    MendsItself,
+    /// Somebody should be asked when convenient.
+    #[serde(rename = "when convenient")]
+    WhenConvenient,
+    /// A person must look today.
+    #[serde(rename = "needs a person today")]
+    NeedsAPersonToday,
+}
+
+/// A kind of discrepancy: its words and its weight.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Oddity {
+    /// Plain words.
+    pub words: &'static str,
+    /// How much it matters.
+    pub weight: Weight,
+}
+
+macro_rules! oddities {
+    ($($name:ident $words:literal $weight:ident)*) => {
+        $(#[doc = $words] pub const $name: Oddity = Oddity { words: $words, weight: Weight::$weight };)*
+        /// Every kind of discrepancy.
+        pub const ALL: &[Oddity] = &[$($name),*];
+    };
+}
+
+/// The kinds of discrepancy. They are a convention of this project; DOMAIN's rules are cited
+/// where the fold finds them.
+#[rustfmt::skip]
+pub mod odd {
+    use super::{Oddity, Weight};
+
+    oddities! {
+        CREATED_TWICE "created twice" WhenConvenient
+        NO_ORIGIN "nothing says how it came" WhenConvenient
+        TOLD_BEFORE "told of before it came" WhenConvenient
+        LABEL_TWICE "label used by two that are present" WhenConvenient
+        NAMES_UNKNOWN "names something unknown" MendsItself
+        MOVED_FROM_ELSEWHERE "moved from a tank it was not in" WhenConvenient
+        PAIR_UNORDERED "low above high" WhenConvenient
+
+        CANDLED_AFTER_HATCH "candled after hatch" WhenConvenient
+        CANDLED_AFTER_LOSS "candled after loss" WhenConvenient
+        CANDLED_AFTER_LEAVING "candled after leaving" WhenConvenient
+        ALIVE_AFTER_LOSS "seen alive after loss" NeedsAPersonToday
+        ALIVE_AFTER_LEAVING "seen alive after leaving" WhenConvenient
+        HELD_APART_AFTER_END "held apart after its end" WhenConvenient
+        CASE_MOVED_AFTER_END "case moved after its end" WhenConvenient
+        LOST_AFTER_HATCH "lost after hatch" WhenConvenient
+        LOST_TWICE "lost twice" WhenConvenient
+        LOST_AFTER_LEAVING "lost after leaving" WhenConvenient
+        LEFT_TWICE "left twice" WhenConvenient
+        LEFT_ALIVE_AFTER_END "left alive after its end" WhenConvenient
+        HATCHED_TWICE "hatched twice" WhenConvenient
+        HATCHED_AFTER_LOSS "hatched after loss" NeedsAPersonToday
+        HATCHED_AFTER_LEAVING "hatched after leaving" WhenConvenient
+        YOUNG_NOT_FOUND "hatched, young not found" NeedsAPersonToday
+        DEAD_YOUNG_WITH_TANK "dead young listed with a tank" WhenConvenient
+        BAND_BACK "band going back two or more" WhenConvenient
+        YOLK_AFTER_NONE "yolk seen where none was" WhenConvenient
+        LOST_ON_FIRST_LOOK "lost on the first look" NeedsAPersonToday
+        LOST_WITH_FEW_LOOKS "lost with fewer looks than the policy asks" NeedsAPersonToday
+        OPENED_AFTER_HATCH "opened after hatch" WhenConvenient
+        OPENED_AFTER_LOSS "opened as living after loss" WhenConvenient
+        OPENED_AFTER_LEAVING "opened after leaving" WhenConvenient
+        OPENED_ALONE "opened without a second person" NeedsAPersonToday
+        OPENED_UNAPPROVED "opened without the approval the policy asks" NeedsAPersonToday
+        OPENED_SEALED "sealed case opened without a veterinarian" NeedsAPersonToday
+        OPENED_AS_DEAD "opened as known dead, yet alive" NeedsAPersonToday
+        OPENED_NO_HATCH "opening says hatched, no hatch noted" MendsItself
+        OPENED_NO_LOSS "opening found it dead, no loss noted" MendsItself
+
+        FED_AFTER_DEATH "fed after death" NeedsAPersonToday
+        MOVED_AFTER_DEATH "moved after death" WhenConvenient
+        MEASURED_AFTER_DEATH "measured after death" WhenConvenient
+        DIED_TWICE "died twice" WhenConvenient
+        DEPARTED_ALIVE_AFTER_DEATH "departed alive after death" NeedsAPersonToday
+        FED_AFTER_DEPARTURE "fed after departure" WhenConvenient
+        MOVED_AFTER_DEPARTURE "moved after departure" WhenConvenient
+        MEASURED_AFTER_DEPARTURE "measured after departure" WhenConvenient
+        DIED_AFTER_DEPARTURE "died after departure" WhenConvenient
+        DEPARTED_TWICE "departed twice" WhenConvenient
+        DEPARTED_DEAD "departed dead, no death noted" MendsItself
+        MASS_LOST "mass lost since the last weighing" NeedsAPersonToday
+        NO_VETERINARIAN "death by a veterinarian's decision without a veterinarian" NeedsAPersonToday
+
+        COUNT_MISSING "count missing" MendsItself
+        ONE_NUMBER_TWICE "two notes with one number" WhenConvenient
+        DEVICE_CLOCK "device clock" WhenConvenient
+        KEY_SUSPECTED "by a key under suspicion" NeedsAPersonToday
+        VOUCHED_FOR "vouched for" WhenConvenient
+        TRAINEE_ALONE "trainee's note not endorsed" WhenConvenient
+    }
+}
+
+/// The stable id of a discrepancy: the first 16 bytes, in hexadecimal, of SHA-256 over its words
+/// and the ids of its notes.
+#[must_use]
+pub fn stable_id(kind: Oddity, events: &[EventId]) -> String {
+    let mut digest = Sha256::new().chain_update("selachron-discrepancy/v1\n").chain_update(kind.words);
+    for event in events {
+        digest.update(b"\n");
+        digest.update(event.0.to_be_bytes());
+    }
+    hex(&digest.finalize()[..16])
+}
+
+#[cfg(test)]
+mod tests {
+    use super::odd::ALL;
+    use std::collections::BTreeSet;
+
+    #[test]
+    fn no_two_kinds_have_the_same_words() {
+        let words: BTreeSet<&str> = ALL.iter().map(|kind| kind.words).collect();
+        assert_eq!(words.len(), ALL.len());
+    }
+}

@@ -1,0 +1,78 @@
+//! House rules by position in the log (F22): members set earlier and not named later stay.
+
+use super::state::Policy;
+use super::told::{PolicySet, Told};
+use super::view::View;
+use super::whole::Whole;
+use std::collections::BTreeMap;
+
+/// Where nothing was ever set; SPEC's choice 25, conventions of this project.
+impl Default for Policy {
+    fn default() -> Self {
+        Self {
+            candling_interval_days: 7,
+            candling_interval_days_by_band: BTreeMap::new(),
+            rest_after_laying_days: None,
+            look_again_after_hours: 48,
+            looks_before_loss_min: 2,
+            unseen_days_max: 14,
+            mass_loss_percent_max: 10.0,
+            opening_approval_roles: vec!["curator".to_owned(), "veterinarian".to_owned()],
+            witnesses: Vec::new(),
+            events: Vec::new(),
+        }
+    }
+}
+
+impl Policy {
+    /// Days until the next scheduled look at a case last seen in `band`.
+    #[must_use]
+    pub fn interval_days(&self, band: Option<u8>) -> u32 {
+        let by_band = band.and_then(|band| self.candling_interval_days_by_band.get(&band.to_string()));
+        by_band.copied().unwrap_or(self.candling_interval_days)
+    }
+
+    fn with(&self, set: &PolicySet) -> Self {
+        let mut next = self.clone();
+        let days = |Whole(days): &Whole| u32::try_from(*days).unwrap_or(u32::MAX);
+        if let Some(table) = &set.candling_interval_days_by_band {
+            next.candling_interval_days_by_band = table.iter().map(|(band, whole)| (band.clone(), days(whole))).collect();
+        }
+        next.candling_interval_days = set.candling_interval_days.unwrap_or(next.candling_interval_days);
+        next.rest_after_laying_days = set.rest_after_laying_days.or(next.rest_after_laying_days);
+        next.look_again_after_hours = set.look_again_after_hours.unwrap_or(next.look_again_after_hours);
+        next.looks_before_loss_min = set.looks_before_loss_min.unwrap_or(next.looks_before_loss_min);
+        next.unseen_days_max = set.unseen_days_max.unwrap_or(next.unseen_days_max);
+        next.mass_loss_percent_max = set.mass_loss_percent_max.unwrap_or(next.mass_loss_percent_max);
+        next.opening_approval_roles = set.opening_approval_roles.clone().unwrap_or(next.opening_approval_roles);
+        next.witnesses = set.witnesses.clone().unwrap_or(next.witnesses);
+        next
+    }
+}
+
+impl View<'_> {
+    /// The house rules when S notes are known.
+    #[must_use]
+    pub fn policy(&self) -> &Policy {
+        self.policy_at(self.known_at())
+    }
+
+    /// The house rules under which the note at `seq` was recorded.
+    #[must_use]
+    pub fn policy_at(&self, seq: u64) -> &Policy {
+        let (first, set) = self.cache.policies.get_or_init(|| (Policy::default(), self.policies()));
+        set.iter().rev().find(|(since, _)| *since < seq).map_or(first, |(_, policy)| policy)
+    }
+
+    fn policies(&self) -> Vec<(u64, Policy)> {
+        let mut all: Vec<(u64, Policy)> = Vec::new();
+        let notes = self.nursery().index().policies.iter().filter(|seq| **seq < self.known_at());
+        for note in notes.map(|seq| self.nursery().note(*seq)) {
+            let Some(Told::PolicySet(set)) = note.written().map(|written| &*written.told) else { continue };
+            let mut next = all.last().map(|(_, policy)| policy.clone()).unwrap_or_default().with(set);
+            next.events.push(note.id);
+            all.push((note.seq, next));
+        }
+        all
+    }
+}

@@ -1,0 +1,204 @@
+//! Tanks, systems, species and house rules, as a reader sees them.
+
+use super::words::{EventId, Moment};
+use crate::domain::discrepancy::Discrepancy;
+use selachron_schemas::names::Subject;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+use utoipa::ToSchema;
+
+/// A tank, also an incubation tank or basket.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Tank {
+    /// `tank/<ULID>`.
+    #[schema(value_type = String)]
+    pub id: Subject,
+    /// Label.
+    pub label: String,
+    /// `adults`, `incubation`, `nursery`, `rearing`, `display`, `quarantine`, `holding`.
+    pub purpose: String,
+    /// The system whose water it shares.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub system: Option<Subject>,
+    /// Volume of water in litres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volume_l: Option<f64>,
+    /// Since.
+    pub set_up: Moment,
+    /// Cases in it whose fate is open.
+    #[schema(value_type = Vec<String>)]
+    pub eggs: Vec<Subject>,
+    /// Animals in it that are present.
+    #[schema(value_type = Vec<String>)]
+    pub animals: Vec<Subject>,
+    /// Newest search for cases.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_search: Option<Search>,
+    /// Newest reading of its own water.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_reading: Option<WaterReading>,
+    /// What is at odds.
+    pub discrepancies: Vec<Discrepancy>,
+}
+
+/// A search of a tank for cases.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Search {
+    /// When.
+    #[serde(flatten)]
+    pub when: Moment,
+    /// Cases found.
+    pub eggs_found: u64,
+    /// The whole tank was searched.
+    pub whole_tank: bool,
+}
+
+/// A reading of water, with unit and basis in the names (DOMAIN section 6).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct WaterReading {
+    /// When; set by the fold.
+    #[serde(flatten, skip_deserializing)]
+    pub when: Option<Moment>,
+    /// Degrees Celsius.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
+    /// `ITS-90` or `IPTS-68`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_scale: Option<String>,
+    /// Practical salinity.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub salinity_psu: Option<f64>,
+    /// pH on `ph_scale`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ph: Option<f64>,
+    /// `NBS`, `total`, `free`, `unknown`.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ph_scale: Option<String>,
+    /// Total ammonia as nitrogen, mg/L.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub ammonia_total_mg_l_n: Option<f64>,
+    /// Nitrite as nitrogen, mg/L.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nitrite_mg_l_n: Option<f64>,
+    /// Nitrate as nitrogen, mg/L.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub nitrate_mg_l_n: Option<f64>,
+    /// Oxygen, mg/L.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub oxygen_mg_l: Option<f64>,
+    /// Oxygen, percent of saturation.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub oxygen_percent: Option<f64>,
+    /// Barometric pressure, hPa.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pressure_hpa: Option<f64>,
+    /// The instrument, in words.
+    pub instrument: String,
+    /// Where in the system.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub point: Option<String>,
+}
+
+/// A water system: tanks that share water.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct System {
+    /// `system/<ULID>`.
+    #[schema(value_type = String)]
+    pub id: Subject,
+    /// Label.
+    pub label: String,
+    /// `tropical`, `temperate`, `cold`.
+    pub water: String,
+    /// Volume in litres.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub volume_l: Option<f64>,
+    /// Since.
+    pub set_up: Moment,
+    /// Its tanks.
+    #[schema(value_type = Vec<String>)]
+    pub tanks: Vec<Subject>,
+    /// Newest reading.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub last_reading: Option<WaterReading>,
+    /// What is at odds.
+    pub discrepancies: Vec<Discrepancy>,
+}
+
+/// A species as this collection lists it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Species {
+    /// `species/<ULID>`.
+    #[schema(value_type = String)]
+    pub id: Subject,
+    /// Scientific name.
+    pub scientific_name: String,
+    /// Common name.
+    pub common_name: String,
+    /// `total` or `disc width`.
+    pub length_basis: String,
+    /// Form of the case.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub case_shape: Option<String>,
+    /// Most embryos in one case.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub embryos_per_case_max: Option<u32>,
+    /// How long incubation takes, at which temperatures, and who says so.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incubation: Option<Incubation>,
+    /// Days without being seen to eat, counted from internal yolk used up if seen, else from
+    /// hatch, after which a hatchling is on the due list. No default.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub not_seen_to_eat_days: Option<u32>,
+    /// Day since laying from which an embryo should be seen.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub first_embryo_seen_day: Option<u32>,
+    /// Since.
+    pub listed: Moment,
+    /// What is at odds.
+    pub discrepancies: Vec<Discrepancy>,
+}
+
+/// Days of incubation between two temperatures.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Incubation {
+    /// `fitted`, `single`, `house`.
+    pub grade: String,
+    /// Fewest days.
+    pub days_low: f64,
+    /// Most days.
+    pub days_high: f64,
+    /// Lowest temperature it holds for, degrees Celsius.
+    pub temperature_c_low: f64,
+    /// Highest temperature it holds for, degrees Celsius.
+    pub temperature_c_high: f64,
+    /// Who says so.
+    pub source: String,
+}
+
+/// The house rules in force at S: members set earlier and not named later stay (F22).
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Policy {
+    /// Days between two scheduled looks.
+    pub candling_interval_days: u32,
+    /// Days between two looks by the band last seen.
+    pub candling_interval_days_by_band: BTreeMap<String, u32>,
+    /// Days a newly laid case is left in peace.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub rest_after_laying_days: Option<u32>,
+    /// Hours after which a case held apart is looked at again.
+    pub look_again_after_hours: u32,
+    /// Fewest looks before a case that is not plainly dead is taken for lost.
+    pub looks_before_loss_min: u32,
+    /// Days without a sighting after which an animal counts as unseen.
+    pub unseen_days_max: u32,
+    /// Loss of mass in percent since the last weighing above which a person is asked.
+    pub mass_loss_percent_max: f64,
+    /// Roles whose approval the written protocol wants on an opening.
+    pub opening_approval_roles: Vec<String>,
+    /// Verifier keys of witnesses.
+    pub witnesses: Vec<String>,
+    /// The notes that set it, oldest first.
+    #[schema(value_type = Vec<String>)]
+    pub events: Vec<EventId>,
+}

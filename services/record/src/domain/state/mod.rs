@@ -1,0 +1,15 @@
+//! Eggs, animals, tanks, systems, species and house rules at an instant V when S notes are known
+//! (F20, F21). Words are those of `schemas/v1`; every fact names the note it rests on.
+
+mod words;
+
+mod egg;
+
+mod animal;
+
+mod housing;
+
+pub use animal::*;
+pub use egg::*;
+pub use housing::*;
+pub use words::*;

@@ -1,0 +1,311 @@
+//! What a survival curve says, and how it is read at an age.
+
+use serde::Serialize;
+
+use crate::confidence::{Interval, Level, SurvivalInterval};
+use crate::proportion::clopper_pearson;
+use crate::reason::{Error, Reason, age, value_or_reason};
+use crate::risk_set::{RiskSets, Span};
+use crate::rows::Excluded;
+
+/// The result of [`kaplan_meier`](crate::kaplan_meier()) or
+/// [`kaplan_meier_given`](crate::kaplan_meier_given).
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Curve {
+    /// The level of all its intervals.
+    pub level: Level,
+    /// The age everybody is known to have reached, in days, for a conditional curve.
+    pub given_days: Option<f64>,
+    /// Cases in the risk sets.
+    pub n_cases: u64,
+    /// Events among them.
+    pub n_events: u64,
+    /// Cases that ended at or before `given_days` and are therefore not in this curve.
+    pub n_ended_before: u64,
+    /// Where observation begins, in days. Above 0 survival is conditional on being alive there.
+    pub observed_from_days: Option<f64>,
+    /// The longest follow-up, in days.
+    pub followed_to_days: Option<f64>,
+    /// One entry for each distinct age at which somebody had the event or was censored.
+    pub steps: Vec<Step>,
+    /// Stretches between in which nobody is watched; survival is carried across them unchanged.
+    pub unobserved: Vec<Span>,
+    /// Rows that no risk set can hold, with the reason.
+    pub excluded: Vec<Excluded>,
+    /// Why there is no survival at all, when there is none.
+    pub refusal: Option<Reason>,
+    #[serde(skip)]
+    pub(crate) risk: RiskSets,
+}
+
+/// What happened at one age, and the estimates just after it. `None` is "not estimable".
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Step {
+    /// The age, in days.
+    pub days: f64,
+    /// At risk: `entry < days <= exit`.
+    pub n_risk: u64,
+    /// Events at this age.
+    pub n_event: u64,
+    /// Censored at this age, after the events.
+    pub n_censor: u64,
+    /// Kaplan-Meier survival.
+    pub surv: Option<f64>,
+    /// Greenwood's standard error of `surv`; absent once it is 0.
+    pub greenwood_se_surv: Option<f64>,
+    /// Nelson-Aalen cumulative hazard, which goes on where survival is refused.
+    pub na_cumhaz: f64,
+    /// Its standard error, by `sum d/n²`.
+    pub na_se_cumhaz: f64,
+    /// Interval `S ± z se`; absent while survival is 1 and once it is 0, as the next two.
+    pub ci_plain: Option<Interval>,
+    /// Interval symmetric in `ln S`.
+    pub ci_log: Option<Interval>,
+    /// Interval symmetric in `ln(-ln S)`: the one to show.
+    pub ci_loglog: Option<Interval>,
+}
+
+/// Survival at one age.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SurvivalAt {
+    /// The age, in days.
+    pub days: f64,
+    /// Kaplan-Meier survival, events of that very day included.
+    pub surv: f64,
+    /// Greenwood's standard error; absent at 0.
+    pub greenwood_se_surv: Option<f64>,
+    /// Log-log interval, or why there is none.
+    #[serde(serialize_with = "value_or_reason")]
+    pub ci_loglog: Result<Interval, Reason>,
+    /// While no event has happened: the lower Clopper-Pearson limit for those at risk at this age,
+    /// all of whom reached it. It may be printed in place of the interval that cannot be estimated.
+    pub no_event_lower: Option<f64>,
+    /// At risk at that age: `entry < days <= exit`. Where observation begins: those who enter there.
+    pub n_risk: u64,
+}
+
+/// A level piece of the curve, for drawing: survival is `surv` from one age up to the next.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Tread {
+    /// Where it begins, in days.
+    pub from_days: f64,
+    /// Where it ends, in days.
+    pub to_days: f64,
+    /// Survival on it.
+    pub surv: f64,
+    /// Log-log interval on it.
+    pub ci_loglog: Option<Interval>,
+}
+
+impl Step {
+    /// The interval of that kind.
+    pub fn ci(&self, kind: SurvivalInterval) -> Option<Interval> {
+        match kind {
+            SurvivalInterval::Plain => self.ci_plain,
+            SurvivalInterval::Log => self.ci_log,
+            SurvivalInterval::LogLog => self.ci_loglog,
+        }
+    }
+}
+
+impl Curve {
+    /// Survival at an age in days, with its log-log interval and the number at risk.
+    ///
+    /// Fails with the curve's own refusal, with [`Reason::BeforeObservation`],
+    /// [`Reason::ObservationGap`] or [`Reason::NotFollowed`] where nobody was watched, and with
+    /// [`InvalidInput`](crate::InvalidInput) when `days` is not an age. Once survival is 0 it stays 0.
+    pub fn at(&self, days: f64) -> Result<SurvivalAt, Error> {
+        let days = age("days", days)?;
+        let (from_days, to_days) = self.observed()?;
+        if days < from_days {
+            let observed_from_days = from_days;
+            return Err(Reason::BeforeObservation {
+                age_days: days,
+                observed_from_days,
+            }
+            .into());
+        }
+        if let Some(gap) = self
+            .unobserved
+            .iter()
+            .find(|s| s.from_days < days && days <= s.to_days)
+        {
+            let Span { from_days, to_days } = *gap;
+            return Err(Reason::ObservationGap {
+                age_days: days,
+                from_days,
+                to_days,
+            }
+            .into());
+        }
+        let read = self.read(days);
+        if days > to_days && read.surv > 0.0 {
+            return Err(Reason::NotFollowed {
+                age_days: days,
+                followed_to_days: to_days,
+            }
+            .into());
+        }
+        Ok(read)
+    }
+
+    /// Where survival can be read from and to, in days, or the reason why it cannot be read at all.
+    pub(crate) fn observed(&self) -> Result<(f64, f64), Reason> {
+        match (
+            &self.refusal,
+            self.observed_from_days,
+            self.followed_to_days,
+        ) {
+            (Some(reason), ..) => Err(reason.clone()),
+            (None, Some(from), Some(to)) => Ok((from, to)),
+            (None, ..) => Err(Reason::NoData),
+        }
+    }
+
+    fn read(&self, days: f64) -> SurvivalAt {
+        let last = self
+            .steps
+            .partition_point(|s| s.days <= days)
+            .checked_sub(1);
+        let step = last.map(|index| &self.steps[index]);
+        let surv = step.and_then(|s| s.surv).unwrap_or(1.0);
+        let n_risk = self.n_risk(days);
+        let absent = if surv > 0.0 {
+            Reason::NoEventYet
+        } else {
+            Reason::SurvivalIsZero
+        };
+        SurvivalAt {
+            days,
+            surv,
+            greenwood_se_surv: step.map_or(Some(0.0), |s| s.greenwood_se_surv),
+            ci_loglog: step.and_then(|s| s.ci_loglog).ok_or(absent),
+            no_event_lower: (surv >= 1.0).then(|| self.no_event_lower(n_risk)).flatten(),
+            n_risk,
+        }
+    }
+
+    fn no_event_lower(&self, n_risk: u64) -> Option<f64> {
+        clopper_pearson(n_risk, n_risk, self.level)
+            .ok()
+            .map(|ci| ci.lower)
+    }
+
+    /// How many are at risk at an age: `#{entry < days <= exit}`. Where observation begins it is the
+    /// number that enters there, since a table that opens with 0 would only puzzle.
+    pub fn n_risk(&self, days: f64) -> u64 {
+        match self.risk.at(days) {
+            0 if self.observed_from_days == Some(days) => self.risk.just_after(days),
+            n_risk => n_risk,
+        }
+    }
+
+    /// The level pieces of the curve from where observation begins to the longest follow-up, for
+    /// drawing. Empty when survival is refused.
+    pub fn treads(&self) -> Vec<Tread> {
+        let Ok((from_days, followed_to_days)) = self.observed() else {
+            return Vec::new();
+        };
+        let mut treads = vec![Tread {
+            from_days,
+            to_days: followed_to_days,
+            surv: 1.0,
+            ci_loglog: None,
+        }];
+        for step in self.steps.iter().filter(|s| s.n_event > 0) {
+            if let Some(open) = treads.last_mut() {
+                open.to_days = step.days;
+            }
+            let surv = step.surv.unwrap_or(0.0);
+            let (from_days, to_days) = (step.days, followed_to_days);
+            treads.push(Tread {
+                from_days,
+                to_days,
+                surv,
+                ci_loglog: step.ci_loglog,
+            });
+        }
+        // An event at the very beginning leaves a piece of no length before it.
+        treads.retain(|t| t.from_days < t.to_days || t.from_days == followed_to_days);
+        treads
+    }
+
+    /// Sentences that belong beside the curve wherever it is shown.
+    pub fn notes(&self) -> Vec<String> {
+        let mut notes: Vec<String> = self.refusal.iter().map(Reason::to_string).collect();
+        notes.extend(
+            self.observed_from_days
+                .filter(|from| *from > 0.0)
+                .map(|from| {
+                    format!("survival is given alive at {from} d, where observation begins")
+                }),
+        );
+        notes.extend(
+            self.given_days
+                .filter(|_| self.n_ended_before > 0)
+                .map(|given| {
+                    format!(
+                        "{} cases ended at or before {given} d and are not in this curve",
+                        self.n_ended_before
+                    )
+                }),
+        );
+        notes.extend(self.unobserved.iter().map(|Span { from_days, to_days }| {
+            format!("nobody is under observation between {from_days} d and {to_days} d; survival is carried across")
+        }));
+        notes.extend(
+            self.excluded
+                .iter()
+                .map(|e| format!("row {} excluded: {}", e.row, e.reason)),
+        );
+        notes
+    }
+
+    /// The steps as parallel arrays, one for each column.
+    pub fn columns(&self) -> Columns {
+        let mut columns = Columns::default();
+        for step in &self.steps {
+            columns.push(step);
+        }
+        columns
+    }
+}
+
+/// The steps of a curve as parallel arrays; absent values are `null`.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+#[allow(missing_docs)] // The fields are those of `Step`, one array each.
+pub struct Columns {
+    pub time: Vec<f64>,
+    pub n_risk: Vec<u64>,
+    pub n_event: Vec<u64>,
+    pub n_censor: Vec<u64>,
+    pub surv: Vec<Option<f64>>,
+    pub greenwood_se_surv: Vec<Option<f64>>,
+    pub na_cumhaz: Vec<f64>,
+    pub na_se_cumhaz: Vec<f64>,
+    pub ci_plain_lower: Vec<Option<f64>>,
+    pub ci_plain_upper: Vec<Option<f64>>,
+    pub ci_log_lower: Vec<Option<f64>>,
+    pub ci_log_upper: Vec<Option<f64>>,
+    pub ci_loglog_lower: Vec<Option<f64>>,
+    pub ci_loglog_upper: Vec<Option<f64>>,
+}
+
+impl Columns {
+    fn push(&mut self, step: &Step) {
+        self.time.push(step.days);
+        self.n_risk.push(step.n_risk);
+        self.n_event.push(step.n_event);
+        self.n_censor.push(step.n_censor);
+        self.surv.push(step.surv);
+        self.greenwood_se_surv.push(step.greenwood_se_surv);
+        self.na_cumhaz.push(step.na_cumhaz);
+        self.na_se_cumhaz.push(step.na_se_cumhaz);
+        self.ci_plain_lower.push(step.ci_plain.map(|ci| ci.lower));
+        self.ci_plain_upper.push(step.ci_plain.map(|ci| ci.upper));
+        self.ci_log_lower.push(step.ci_log.map(|ci| ci.lower));
+        self.ci_log_upper.push(step.ci_log.map(|ci| ci.upper));
+        self.ci_loglog_lower.push(step.ci_loglog.map(|ci| ci.lower));
+        self.ci_loglog_upper.push(step.ci_loglog.map(|ci| ci.upper));
+    }
+}

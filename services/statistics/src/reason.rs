@@ -1,0 +1,254 @@
+//! Why a number is absent ([`Reason`]: the data are sound but do not say), and what is wrong with
+//! an input ([`InvalidInput`]: somebody must correct it). The two are different types because
+//! different people act on them.
+
+use serde::ser::{Serialize, SerializeStruct, Serializer};
+
+/// Why there is no number. `Display` is a sentence that can be printed in its place.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Reason {
+    /// Nothing was counted.
+    #[error("no data")]
+    NoData,
+    /// The age lies before anybody came under observation.
+    #[error(
+        "no data: nobody is under observation at {age_days} d (observation begins at {observed_from_days} d)"
+    )]
+    BeforeObservation {
+        /// The age asked for, in days.
+        age_days: f64,
+        /// Where observation begins, in days.
+        observed_from_days: f64,
+    },
+    /// The age lies in a stretch between two groups of cases in which nobody was watched.
+    #[error(
+        "no data: nobody is under observation at {age_days} d (none between {from_days} d and {to_days} d)"
+    )]
+    ObservationGap {
+        /// The age asked for, in days.
+        age_days: f64,
+        /// The last exit before the stretch, in days.
+        from_days: f64,
+        /// The first entry after the stretch, in days.
+        to_days: f64,
+    },
+    /// The age lies beyond the longest follow-up, and some were alive there.
+    #[error(
+        "not reached: nobody followed to {age_days} d (the longest follow-up is {followed_to_days} d)"
+    )]
+    NotFollowed {
+        /// The age asked for, in days.
+        age_days: f64,
+        /// The longest follow-up, in days.
+        followed_to_days: f64,
+    },
+    /// Survival is still 1: the variance formulas say 0, which is not what is known.
+    #[error("not estimable: no event yet")]
+    NoEventYet,
+    /// Survival is 0: no interval of the three kinds exists there.
+    #[error("not estimable: survival has reached 0")]
+    SurvivalIsZero,
+    /// Too few had the event for this quantile.
+    #[error(
+        "not reached: the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d"
+    )]
+    QuantileNotReached {
+        /// The part of the cases asked for: 0.5 for the median.
+        fraction: f64,
+        /// The longest follow-up, in days.
+        followed_to_days: f64,
+    },
+    /// The limit of a quantile lies beyond the follow-up.
+    #[error(
+        "not reached: this limit of the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d"
+    )]
+    LimitNotReached {
+        /// The part of the cases asked for: 0.5 for the median.
+        fraction: f64,
+        /// The longest follow-up, in days.
+        followed_to_days: f64,
+    },
+    /// Under delayed entry everybody then at risk had the event, and others entered later: the
+    /// product would be 0 for ever (Tsai, Jewell & Wang 1987; Lai & Ying 1991).
+    #[error(
+        "not estimable: all {n_risk} then at risk had the event at {at_days} d and others enter from {resumes_days} d on, so survival would stay 0 for ever; {}",
+        advice(.given_days)
+    )]
+    Collapsed {
+        /// The last age at which the product fell to 0 with entries to come, in days.
+        at_days: f64,
+        /// How many were at risk there.
+        n_risk: u64,
+        /// The first entry at or after it, in days.
+        resumes_days: f64,
+        /// The first later entry age with enough cases at risk to start a conditional curve from.
+        given_days: Option<f64>,
+    },
+    /// The case has no time at risk on `(entry, exit]`.
+    #[error(
+        "entry and exit on the same day ({at_days} d): no time at risk, so it belongs in the proportions only"
+    )]
+    NoTimeAtRisk {
+        /// The day of both, in days.
+        at_days: f64,
+    },
+    /// The restricted mean would need survival beyond what was watched.
+    #[error(
+        "not estimable: the mean up to {tau_days} d needs follow-up to that age, and it ends at {followed_to_days} d; choose a smaller age"
+    )]
+    MeanBeyondFollowUp {
+        /// The upper end asked for, in days.
+        tau_days: f64,
+        /// The longest follow-up, in days.
+        followed_to_days: f64,
+    },
+    /// One cluster says nothing about how clusters differ.
+    #[error("not estimable: variation between clusters needs at least two of them")]
+    SingleCluster,
+}
+
+fn advice(given_days: &Option<f64>) -> String {
+    match given_days {
+        Some(age) => format!("ask for survival given alive at {age} d"),
+        None => "no later age has enough cases at risk to start from, so use the cumulative hazard"
+            .to_owned(),
+    }
+}
+
+impl Reason {
+    /// A stable word for programs; the sentence may be reworded, this may not.
+    pub fn code(&self) -> &'static str {
+        match self {
+            Reason::NoData => "no_data",
+            Reason::BeforeObservation { .. } => "before_observation",
+            Reason::ObservationGap { .. } => "observation_gap",
+            Reason::NotFollowed { .. } => "not_followed",
+            Reason::NoEventYet => "no_event_yet",
+            Reason::SurvivalIsZero => "survival_is_zero",
+            Reason::QuantileNotReached { .. } => "quantile_not_reached",
+            Reason::LimitNotReached { .. } => "limit_not_reached",
+            Reason::Collapsed { .. } => "collapsed",
+            Reason::NoTimeAtRisk { .. } => "no_time_at_risk",
+            Reason::MeanBeyondFollowUp { .. } => "mean_beyond_follow_up",
+            Reason::SingleCluster => "single_cluster",
+        }
+    }
+}
+
+/// Travels as `{"reason": code, "sentence": text}`.
+impl Serialize for Reason {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut fields = serializer.serialize_struct("Reason", 2)?;
+        fields.serialize_field("reason", self.code())?;
+        fields.serialize_field("sentence", &self.to_string())?;
+        fields.end()
+    }
+}
+
+/// For `#[serde(serialize_with)]`: the value, or in its place the reason why there is none.
+pub(crate) fn value_or_reason<T: Serialize, S: Serializer>(
+    found: &Result<T, Reason>,
+    serializer: S,
+) -> Result<S::Ok, S::Error> {
+    match found {
+        Ok(value) => value.serialize(serializer),
+        Err(reason) => reason.serialize(serializer),
+    }
+}
+
+/// What is wrong with an input, where, and what to do.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum InvalidInput {
+    /// A confidence level outside (0, 1).
+    #[error("level is {found}; give a number between 0 and 1, such as 0.95")]
+    Level {
+        /// What was given.
+        found: f64,
+    },
+    /// More events than cases.
+    #[error("k is {k} but n is only {n}; the events must be among the cases counted")]
+    CountAboveTotal {
+        /// Events.
+        k: u64,
+        /// Cases.
+        n: u64,
+    },
+    /// More cases than the methods are accurate for.
+    #[error("{n} cases are more than the {max} that can be computed accurately; split the table")]
+    TooManyCases {
+        /// What was given (the largest number if the sum itself overflowed).
+        n: u64,
+        /// [`CASES_MAX`](crate::proportion::CASES_MAX).
+        max: u64,
+    },
+    /// An age that is not a finite number of days from 0 on.
+    #[error("{field} is {found}; give a finite number of days, 0 or more")]
+    Age {
+        /// The argument.
+        field: &'static str,
+        /// What was given.
+        found: f64,
+    },
+    /// The same, in a row of the input.
+    #[error("row {row}: {field} is {found}; give a finite number of days, 0 or more")]
+    RowAge {
+        /// Index of the row, from 0.
+        row: usize,
+        /// The field.
+        field: &'static str,
+        /// What was given.
+        found: f64,
+    },
+    /// A case that leaves before it comes.
+    #[error(
+        "row {row}: exit_days is {exit_days}, before entry_days {entry_days}; correct one of them"
+    )]
+    ExitBeforeEntry {
+        /// Index of the row, from 0.
+        row: usize,
+        /// Entry, in days.
+        entry_days: f64,
+        /// Exit, in days.
+        exit_days: f64,
+    },
+    /// A row that stands for nobody.
+    #[error("row {row}: weight is 0; give the number of like cases, or leave the row out")]
+    WeightZero {
+        /// Index of the row, from 0.
+        row: usize,
+    },
+    /// A part outside (0, 1).
+    #[error("fraction is {found}; give a number between 0 and 1, such as 0.5 for the median")]
+    Fraction {
+        /// What was given.
+        found: f64,
+    },
+    /// An upper end that does not lie above the lower one.
+    #[error("tau_days is {tau_days}; give an age above {from_days} d, where the curve begins")]
+    TauTooSmall {
+        /// What was given.
+        tau_days: f64,
+        /// Where the curve begins, in days.
+        from_days: f64,
+    },
+}
+
+/// Either somebody must correct the input, or the data do not say.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum Error {
+    /// The input is wrong.
+    #[error(transparent)]
+    Input(#[from] InvalidInput),
+    /// The input is sound, and the number does not exist.
+    #[error(transparent)]
+    NotEstimable(#[from] Reason),
+}
+
+/// A finite number of days from 0 on, with `-0.0` made `0.0` so that the two tie.
+pub(crate) fn age(field: &'static str, found: f64) -> Result<f64, InvalidInput> {
+    if found.is_finite() && found >= 0.0 {
+        Ok(found + 0.0)
+    } else {
+        Err(InvalidInput::Age { field, found })
+    }
+}

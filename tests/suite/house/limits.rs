@@ -1,0 +1,102 @@
+//! Every limit stands in `schemas/src/limits.rs`, where they are related to each other.
+
+use super::none;
+use super::source::{Source, all_sources, array_lengths};
+
+const LIMITS: &str = "schemas/src/limits.rs";
+
+/// The largest number that may be a size or a count elsewhere.
+const SMALL: u128 = 16;
+
+/// Whole numbers that are no limits: each with where, under which name, and why.
+const NO_LIMITS: &[(&str, &str, &str)] = &[
+    ("schemas/src/time.rs", "MINUTE_MS", "what a minute is"),
+    ("schemas/src/time.rs", "HOUR_MS", "what an hour is"),
+    ("schemas/src/time.rs", "DAY_MS", "what a day is"),
+    ("clients/cli/src/answer.rs", "BUSY", "HTTP's 503 (RFC 9110)"),
+    ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
+];
+
+/// Lengths of arrays that a standard fixes, and its name.
+const FIXED_LENGTHS: &[(u128, &str)] =
+    &[(26, "a ULID in characters"), (32, "SHA-256 and Ed25519 keys in bytes"), (64, "an Ed25519 signature in bytes, SHA-256 in hex")];
+
+/// Functions whose argument is a size or a count.
+const SIZED: &[&str] = &[
+    "with_capacity",
+    "channel",
+    "sync_channel",
+    "bounded",
+    "reserve",
+    "take",
+    "chunks",
+    "truncate",
+    "buffered",
+    "buffer_unordered",
+    "worker_threads",
+];
+
+fn is_size(kind: &str) -> bool {
+    let kind = kind.trim_start_matches('&').trim_start_matches("'static");
+    kind.ends_with("Duration")
+        || (kind.len() <= 5 && kind.starts_with(['u', 'i']) && (kind.ends_with("size") || kind[1..].parse::<u32>().is_ok()))
+}
+
+fn is_exempt(source: &Source) -> bool {
+    source.path == LIMITS || source.is_test() || source.path.starts_with("demo/")
+}
+
+fn constants_beside_the_limits(source: &Source, no_limits: &[(&str, &str, &str)]) -> Vec<String> {
+    let big = |numbers: &[u128]| numbers.iter().any(|number| *number > SMALL);
+    let known = |name: &str| no_limits.iter().any(|(path, known, _)| *path == source.path && *known == name);
+    let constants = source.constants().into_iter().filter(|c| is_size(&c.kind) && big(&c.numbers) && !known(&c.name));
+    constants.map(|c| format!("{}: const {}: {}", source.at(c.line), c.name, c.kind)).collect()
+}
+
+fn sizes_without_a_name(source: &Source) -> Vec<String> {
+    let mut faults = Vec::new();
+    for path in source.paths() {
+        let sized = path.segments.last().is_some_and(|name| SIZED.contains(&name.as_str()));
+        if let Some(number) = path.numbers.iter().find(|number| sized && **number > SMALL) {
+            faults.push(format!("{}: {}({number})", source.at(path.line), path.text()));
+        }
+    }
+    let fixed = |number: u128| FIXED_LENGTHS.iter().any(|(length, _)| *length == number);
+    let lengths = array_lengths(source).into_iter().filter(|(_, number)| *number > SMALL && !fixed(*number));
+    faults.extend(lengths.map(|(line, number)| format!("{}: an array of {number}", source.at(line))));
+    faults
+}
+
+#[test]
+fn every_limit_stands_in_one_file() {
+    let sources: Vec<Source> = all_sources().into_iter().filter(|source| !is_exempt(source)).collect();
+    let mut faults: Vec<String> = sources.iter().flat_map(|source| constants_beside_the_limits(source, NO_LIMITS)).collect();
+    faults.extend(sources.iter().flat_map(sizes_without_a_name));
+    none(
+        &faults,
+        "Name it in schemas/src/limits.rs and use it from there, or say in NO_LIMITS (tests/suite/house/limits.rs) why it is none:",
+    );
+}
+
+#[test]
+fn what_is_said_to_be_no_limit_exists() {
+    let sources = all_sources();
+    let exists = |path: &str, name: &str| sources.iter().any(|s| s.path == path && s.constants().iter().any(|c| c.name == name));
+    let gone = NO_LIMITS.iter().filter(|(path, name, _)| !exists(path, name));
+    none(
+        &gone.map(|(path, name, _)| format!("{path}: {name}")).collect::<Vec<_>>(),
+        "Take these lines out of NO_LIMITS; the constants are gone:",
+    );
+}
+
+#[test]
+fn a_limit_elsewhere_is_noticed() {
+    let text = "pub const PAGE: usize = 4 * 1024;\nconst SMALL: u8 = 16;\nconst RATE: f64 = 100.0;\nstatic WAIT: Duration = Duration::from_secs(30);\n\
+        const KNOWN: u64 = 1000;\nfn f() { Vec::with_capacity(300); let b = [0u8; 4096]; let h = [0u8; 32]; let t: [&str; 20] = names(); }";
+    let source = Source::from_text("services/record/src/store/mod.rs", text);
+    let allowed = [("services/record/src/store/mod.rs", "KNOWN", "for this test")];
+    let faults = constants_beside_the_limits(&source, &allowed);
+    assert_eq!(faults.len(), 2, "{faults:?}");
+    assert!(faults[0].contains("PAGE") && faults[1].contains("WAIT"), "{faults:?}");
+    assert_eq!(sizes_without_a_name(&source).len(), 2);
+}
