@@ -3,6 +3,7 @@
 //! * `agreement`: check vectors of the format, and standards that it rests on;
 //! * `nursery`: stories of what the record says of eggs and animals, and the laws of the two
 //!   clocks;
+//! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -10,6 +11,8 @@
 mod agreement;
 
 mod nursery;
+
+mod figures;
 
 mod kinds;
 

@@ -1,6 +1,9 @@
 //! A log of unsigned notes: what the projections read, without a journal in front of it.
 
-use selachron_record::projections::{Pages, Projections, Stored};
+use selachron_record::domain::nursery::Nursery;
+use selachron_record::projections::Projections;
+use selachron_record::store::memory::Memory;
+use selachron_record::store::{EventStore, Head, StagedEvent};
 use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::encoding::base64;
 use selachron_schemas::event::Event;
@@ -8,6 +11,7 @@ use selachron_schemas::limits::LATE_MINUTES;
 use selachron_schemas::merkle::sha256;
 use selachron_schemas::names::KeyId;
 use selachron_schemas::receipt::Leaf;
+use selachron_schemas::replay::Replay;
 use selachron_schemas::time::{DAY_MS, Instant, MINUTE_MS};
 use serde_json::{Value, json};
 use std::collections::HashMap;
@@ -91,12 +95,14 @@ impl Draft {
 }
 
 /// The log.
-#[derive(Debug, Clone, Default)]
+#[derive(Debug, Default)]
 pub struct Book {
-    pub notes: Vec<Stored>,
-    pub ids: Vec<String>,
+    /// As the service would keep it: bodies that are withheld are gone.
+    pub store: Memory,
+    /// Every note as it was written.
+    pub notes: Vec<(Leaf, Event)>,
     counts: HashMap<Who, u32>,
-    withheld: HashMap<u64, u64>,
+    versions: HashMap<String, u64>,
 }
 
 impl Book {
@@ -158,17 +164,23 @@ impl Book {
         let recorded_at = if seq == 0 { taken } else { taken.max(self.newest().plus_ms(1)) };
         let mut signatures: Vec<_> = draft.with.iter().chain([&draft.by]).map(|who| (who.keyid(), [0; 64])).collect();
         signatures.sort_unstable_by_key(|(keyid, _)| *keyid);
-        let leaf = Leaf { seq, recorded_at, subject_version: 1, body_sha256: sha256(&body), signatures };
-        if event.kind == "body.withheld.v1" {
-            let target = event.data["seq"].as_u64().unwrap();
-            self.withheld.insert(target, seq);
-        }
-        self.notes.push((leaf, Some(body)));
-        self.ids.push(id);
+        let version = self.versions.entry(draft.subject.clone()).or_default();
+        *version += 1;
+        let leaf = Leaf { seq, recorded_at, subject_version: *version, body_sha256: sha256(&body), signatures };
+        self.put(leaf, event, body);
         seq
     }
 
-    /// Writes a `body.withheld` for a note; its body goes only when [`Book::burned`] is asked for.
+    fn put(&mut self, leaf: Leaf, event: Event, body: Vec<u8>) {
+        let withholds = (event.kind == "body.withheld.v1").then(|| event.data["seq"].as_u64().unwrap());
+        let (id, kind, subject) = (event.id.clone(), event.kind.clone(), event.subject.to_string());
+        let head = Head { size: leaf.seq + 1, root: [0; 32], note: String::new() };
+        self.store.stage(&[StagedEvent { leaf: leaf.clone(), id, kind, subject, body, withholds }], &head.root).unwrap();
+        self.store.publish(leaf.seq, &head).unwrap();
+        self.notes.push((leaf, event));
+    }
+
+    /// Withholds the body of a note.
     pub fn withhold(&mut self, target: u64, replacement: Option<Value>) -> u64 {
         let event = self.event(target);
         let mut data = json!({"seq": target, "id": event.id, "kind": event.kind, "subject": event.subject,
@@ -185,35 +197,44 @@ impl Book {
         self.write(Draft { by: Who::Registrar, with: vec![Who::Curator], ..draft })
     }
 
-    /// The log as a store holds it: without the bodies that were withheld.
-    pub fn burned(&self) -> Self {
-        let mut burned = self.clone();
-        for target in self.withheld.keys() {
-            burned.notes[usize::try_from(*target).unwrap()].1 = None;
-        }
-        burned
-    }
-
-    pub fn event(&self, seq: u64) -> Event {
-        let (_, body) = &self.notes[usize::try_from(seq).unwrap()];
-        Event::parse(body.as_ref().expect("the body is there")).unwrap()
+    /// A note as it was written.
+    pub fn event(&self, seq: u64) -> &Event {
+        &self.notes[usize::try_from(seq).unwrap()].1
     }
 
     /// Projections that have learned the whole log at once.
     pub fn learned(&self) -> Projections {
         let projections = Projections::new();
-        projections.catch_up(self).expect("the log can be learned");
+        projections.catch_up(&self.store, self.size()).expect("the log can be learned");
         projections
     }
 }
 
-impl Pages for Book {
-    fn page(&self, from: u64, limit: usize) -> Result<Vec<Stored>, String> {
-        Ok(self.notes.iter().skip(usize::try_from(from).unwrap()).take(limit).cloned().collect())
+impl Book {
+    /// The same notes, those from `first` on in another order: their bodies do not change.
+    pub fn rearranged(&self, first: u64, order: &[u64]) -> Self {
+        let mut other = Self::default();
+        for (seq, old) in (0..first).chain(order.iter().copied()).zip(0..).map(|(old, seq)| (seq, old)) {
+            let (leaf, event) = &self.notes[usize::try_from(old).unwrap()];
+            let body = self.store.read_all(old, 1).unwrap().remove(0).body.unwrap();
+            let version = other.versions.entry(event.subject.to_string()).or_default();
+            *version += 1;
+            let recorded_at = self.notes[usize::try_from(seq).unwrap()].0.recorded_at;
+            let leaf = Leaf { seq, recorded_at, subject_version: *version, ..leaf.clone() };
+            other.put(leaf, event.clone(), body);
+        }
+        other
     }
 
-    fn withheld_by(&self, target: u64) -> Result<Option<u64>, String> {
-        Ok(self.withheld.get(&target).copied())
+    /// The memory of the whole log, cut to `size` notes.
+    pub fn learned_and_cut(&self, size: u64) -> Nursery {
+        let (mut nursery, mut replay) = (Nursery::default(), Replay::new(false));
+        for (leaf, event) in &self.notes {
+            nursery.learn(event, leaf, replay.keys());
+            replay.apply(event, leaf);
+        }
+        nursery.truncate(size);
+        nursery
     }
 }
 

@@ -6,7 +6,8 @@
 //! * `stories`: one for each rule;
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
-//! * `due`: what is due, and when.
+//! * `due`: what is due, and when;
+//! * `reads`: the same over HTTP.
 
 mod book;
 
@@ -15,6 +16,8 @@ mod clocks;
 mod due;
 
 mod laws;
+
+mod reads;
 
 mod runner;
 
