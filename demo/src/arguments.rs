@@ -27,8 +27,8 @@ pub struct Arguments {
     /// without it a temporary folder is used and removed at the end.
     #[arg(long, value_name = "DIR")]
     pub dir: Option<PathBuf>,
-    /// Play, verify, write what `--out` asks for, and end.
-    #[arg(long, requires = "out")]
+    /// Play, tell, verify, write what `--out` asks for, and end without serving.
+    #[arg(long)]
     pub once: bool,
     /// Write `bundle/`, `annual-report.json` and `annual-report.html` into this folder, which
     /// must be empty or not exist.

@@ -6,13 +6,13 @@ use crate::season::Season;
 use crate::season::calendar::{LAST_DAY, REPORT_YEAR, at, date_of, text};
 use crate::telling;
 use crate::trouble::Trouble;
-use selachron_cli::client::Client;
 use selachron_schemas::audit::trust::Trust;
 use selachron_schemas::audit::{Audit, SHOWS, SHOWS_NOT, Verdict};
+use selachron_schemas::encoding::hex;
 use selachron_schemas::limits::DEMO_MEMORY_BYTES_MIN;
+use selachron_schemas::merkle::sha256;
 use selachron_schemas::note::VerifierKey;
 use selachron_verify::words;
-use serde_json::Value;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -49,10 +49,11 @@ impl<'a> Show<'a> {
     /// A read that fails.
     pub fn lines(&self) -> Result<Vec<String>, Trouble> {
         let client = self.stage.client();
-        let report = annual(client)?;
+        let report = client.get(&format!("/v1/reports/annual/{REPORT_YEAR}"), &[])?;
+        let rearing = client.get("/v1/figures/rearing", &[])?;
         let mut lines = vec![telling::INVENTED.to_owned(), String::new()];
         lines.extend(self.what_was_done());
-        for part in [telling::hatch_rates(&report), telling::rearing(&report, at(LAST_DAY, 20, 0)), self.history()?] {
+        for part in [telling::hatch_rates(&report), telling::rearing(&rearing, at(LAST_DAY, 20, 0)), self.history()?] {
             lines.push(String::new());
             lines.extend(part);
         }
@@ -111,21 +112,30 @@ impl<'a> Show<'a> {
             format!("  all keys        {folder}/{KEYS_FOLDER}: one person has them all here, never do so with a real record"),
             "Try".to_owned(),
             format!("  cargo run --release --bin selachron-verify -- {bundle} --log-key '{}'", self.stage.log_vkey()),
-            format!("  curl '{url}/v1/eggs/{}?known_at=2025-02-01'", story.case_label),
+            format!("  curl '{url}/v1/eggs/{}?as_of=2025-02-01'", story.case_label),
+            format!("  curl '{url}/v1/animals/{}/history?known_at={}'", story.label, story.then.utc_text()),
         ]
     }
 
-    /// Writes the report that was issued, as JSON and as a page made from it.
+    /// Writes the report that was issued, as JSON and as a page made from it. Asked again now, the
+    /// service must give the very bytes that the curator signed for.
     ///
     /// # Errors
-    /// The report cannot be read or written.
+    /// The report cannot be read or written; `Broken` if it is another than was issued.
     pub fn write_report(&self, out: &Path) -> Result<(), Trouble> {
-        let known_at = self.stage.facts().report.as_ref().map(|report| report.known_at.to_string()).unwrap_or_default();
-        let (path, as_of) = (format!("/v1/reports/annual/{REPORT_YEAR}"), format!("{REPORT_YEAR}-12-31"));
+        let issued = self.stage.facts().report.as_ref();
+        let issued = issued.ok_or_else(|| Trouble::Failed("the season issued no report".to_owned()))?;
+        let (path, as_of, known_at) =
+            (format!("/v1/reports/annual/{REPORT_YEAR}"), format!("{REPORT_YEAR}-12-31"), issued.known_at.to_string());
         let query = [("as_of", as_of.as_str()), ("known_at", known_at.as_str())];
-        for (file, accept) in [("annual-report.json", "application/json"), ("annual-report.html", "text/html")] {
-            let text = self.stage.client().get_text(&path, &query, accept)?;
-            let file = out.join(file);
+        let json = self.stage.client().get_text(&path, &query, "application/json")?;
+        if hex(&sha256(json.as_bytes())) != issued.sha256 {
+            let detail = "the annual report, asked again as it was issued, has another SHA-256 than the one signed for";
+            return Err(Trouble::Broken(detail.to_owned()));
+        }
+        let html = self.stage.client().get_text(&path, &query, "text/html")?;
+        for (name, text) in [("annual-report.json", json), ("annual-report.html", html)] {
+            let file = out.join(name);
             std::fs::write(&file, text).map_err(|error| Trouble::io("write", &file, &error))?;
         }
         Ok(())
@@ -182,10 +192,6 @@ fn temporary_folder() -> Result<tempfile::TempDir, Trouble> {
         return Ok(folder);
     }
     named.tempdir().map_err(|error| Trouble::Failed(format!("no temporary folder can be made: {error}; name one with --dir")))
-}
-
-fn annual(client: &Client) -> Result<Value, Trouble> {
-    Ok(client.get(&format!("/v1/reports/annual/{REPORT_YEAR}"), &[])?)
 }
 
 fn verify(bundle: &Path, log_vkey: &str) -> Result<Audit, Trouble> {

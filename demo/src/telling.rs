@@ -43,10 +43,9 @@ fn rate(rate: &Value) -> String {
     format!("  {name:<24}{of:>9}   {told}{beside}")
 }
 
-/// Survival of all young at the ages that a report names.
+/// Survival of all young at the ages that the figure names.
 #[must_use]
-pub fn rearing(report: &Value, until: Instant) -> Vec<String> {
-    let rearing = &report["rearing_of_all"];
+pub fn rearing(rearing: &Value, until: Instant) -> Vec<String> {
     let mut lines = vec![format!(
         "Rearing from hatch, Kaplan-Meier, log-log 95 % ({} animals, {} deaths, until {})",
         rearing["n"],
@@ -124,13 +123,21 @@ fn words(kind: &str, data: &Value) -> String {
     let number = |name: &str, unit: &str| data[name].as_f64().map(|value| format!("{value} {unit}"));
     match kind {
         "egg.hatched.v1" => format!("hatched: {}", text("how_known")),
-        "animal.fed.v1" => format!("offered {}: ate {}", data["offered"][0]["food"].as_str().unwrap_or_default(), text("eaten")),
+        "animal.fed.v1" => format!("offered {}: {}", data["offered"][0]["food"].as_str().unwrap_or_default(), eaten(&text("eaten"))),
         "animal.measured.v1" => {
             let measures: Vec<String> = [number("length_cm", "cm"), number("mass_g", "g")].into_iter().flatten().collect();
             format!("measured: {}", measures.join(", "))
         }
         "animal.moved.v1" => "moved to another tank".to_owned(),
         other => other.trim_end_matches(".v1").replace(['.', '_'], " "),
+    }
+}
+
+fn eaten(how_much: &str) -> String {
+    match how_much {
+        "not seen" => "not seen to eat".to_owned(),
+        "spat out" => "spat it out".to_owned(),
+        other => format!("ate {other}"),
     }
 }
 

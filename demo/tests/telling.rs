@@ -25,7 +25,7 @@ fn an_age_that_nobody_reached_is_said_to_be_so() {
         {"age_days": 30, "survival": 0.953, "loglog_95": [0.827, 0.988], "at_risk": 41},
         {"age_days": 365, "survival": null, "loglog_95": null, "at_risk": 0, "absent": {"why": "not reached", "says": "nobody was followed so long"}}
     ]);
-    let lines = telling::rearing(&json!({"rearing_of_all": {"n": 43, "deaths": 2, "points": points}}), at(LAST_DAY, 20, 0));
+    let lines = telling::rearing(&json!({"n": 43, "deaths": 2, "points": points}), at(LAST_DAY, 20, 0));
     assert!(lines[0].contains("43 animals, 2 deaths, until 28 February 2026"), "{lines:?}");
     assert!(lines[1].contains("95.3 %   82.7 to 98.8 %   41 at risk"), "{lines:?}");
     assert!(lines[2].contains("nobody was followed so long"), "{lines:?}");

@@ -113,6 +113,8 @@ pub const SCRUB_REST_MS: u64 = 1_000;
 pub const HIGH_WATER_PLACE_BYTES: usize = 4096;
 /// Room, in bytes, that a file system in memory must have before the demo keeps its log there.
 pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
+/// A death counts as early up to so many whole days after hatch (a convention of this project).
+pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 

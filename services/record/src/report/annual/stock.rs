@@ -9,13 +9,11 @@ use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex, Species};
 use chrono_tz::Tz;
+use selachron_schemas::limits::EARLY_DEATH_DAYS_MAX;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::whole_days;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
-
-/// A death counts as early up to so many whole days after hatch (a convention of this project).
-pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 
 /// The stock list.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
