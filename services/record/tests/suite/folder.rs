@@ -6,6 +6,7 @@ use crate::support::{Cast, START, Signer, envelope};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::journal::published::Condition;
 use selachron_record::{Service, Settings, init, upkeep};
+use selachron_schemas::limits::HIGH_WATER_PLACE_BYTES;
 use selachron_schemas::receipt::Receipt;
 use serde_json::{Value, json};
 use std::io::{BufRead as _, BufReader};
@@ -180,6 +181,30 @@ fn an_older_store_under_a_newer_mark_is_sealed() {
     std::fs::copy(old.path().join("copy/log.sqlite"), house.path().join("log.sqlite")).unwrap();
     let service = house.start().unwrap();
     assert!(matches!(service.journal().condition(), Condition::Sealed(reason) if reason.contains("6 notes")));
+}
+
+#[test]
+fn a_mark_that_a_crash_has_torn_leaves_the_one_before_it() {
+    let (house, service) = House::served();
+    let water = || house.cast.water(&house.system, START, json!({}));
+    (0..3).for_each(|_| assert_eq!(post_one(service.addr(), &water()).status, 201));
+    service.shutdown();
+    let path = house.path().join("high-water-mark");
+    let whole = std::fs::read(&path).unwrap();
+    let newest = String::from_utf8_lossy(&whole).rfind("\n8\n").expect("the newest mark stands at 8 notes");
+    let place = newest / HIGH_WATER_PLACE_BYTES * HIGH_WATER_PLACE_BYTES;
+    // In the middle of the dash before the signature, in the root, and all of it.
+    let dash = place + whole[place..].windows(3).position(|bytes| bytes == "\u{2014}".as_bytes()).unwrap();
+    for (from, to) in [(dash + 1, dash + 9), (newest + 4, newest + 5), (place, place + 512)] {
+        let mut torn = whole.clone();
+        torn[from..to].fill(b'A');
+        std::fs::write(&path, torn).unwrap();
+        let service = house.start().unwrap();
+        assert_eq!(service.journal().condition(), Condition::Writing, "{from}..{to}");
+        assert_eq!(service.journal().published().size(), 8);
+    }
+    std::fs::write(&path, b"nothing of use").unwrap();
+    assert!(matches!(house.start().unwrap().journal().condition(), Condition::Sealed(_)));
 }
 
 #[test]
