@@ -14,6 +14,8 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("schemas/src/time.rs", "HOUR_MS", "what an hour is"),
     ("schemas/src/time.rs", "DAY_MS", "what a day is"),
     ("clients/cli/src/answer.rs", "BUSY", "HTTP's 503 (RFC 9110)"),
+    ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
+    ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
 ];
 

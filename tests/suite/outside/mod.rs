@@ -3,7 +3,7 @@
 
 use crate::kinds::examples;
 use ed25519_dalek::SigningKey;
-use selachron_demo::rehearsal::Rehearsal;
+use selachron_demo::play::Stage;
 use selachron_demo::season::Season;
 use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::encoding::from_hex;
@@ -148,17 +148,15 @@ fn the_outside_checks_are_not_blind() {
     assert!(!content && said.contains("does not verify every signature") && said.contains("1 faults"), "{said}");
 }
 
+/// The season goes through the real client to the real service, and out as its bundle.
 #[test]
 fn the_invented_season_is_read_by_others() {
     let season = Season::from_seed(SEED);
-    let mut rehearsal = Rehearsal::new(&season);
-    rehearsal.play().unwrap_or_else(|fault| panic!("seed {SEED}: {fault}"));
     let folder = tempfile::tempdir().unwrap();
-    for (path, content) in rehearsal.bundle() {
-        let path = folder.path().join(path);
-        std::fs::create_dir_all(path.parent().unwrap()).unwrap();
-        std::fs::write(path, content).unwrap();
-    }
-    let withheld = std::fs::read_to_string(folder.path().join("envelopes.ndjson")).unwrap().matches("{\"withheld\"").count();
-    assert_eq!(others_read(folder.path()) + withheld, rehearsal.log.len());
+    let mut stage = Stage::found(&season, folder.path(), "127.0.0.1:0".parse().unwrap()).unwrap();
+    let receipts = stage.play().unwrap_or_else(|trouble| panic!("seed {SEED}: {trouble}")).receipts;
+    let bundle = folder.path().join("bundle");
+    stage.client().bundle(&bundle).unwrap();
+    let withheld = std::fs::read_to_string(bundle.join("envelopes.ndjson")).unwrap().matches("{\"withheld\"").count();
+    assert_eq!(others_read(&bundle) + withheld, receipts);
 }
