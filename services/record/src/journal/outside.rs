@@ -14,6 +14,9 @@ pub const MARK_FILE: &str = "high-water-mark";
 /// The file that says why the log is sealed, if it is.
 pub const SEALED_FILE: &str = "sealed";
 
+/// How the files of notes that showed a fork begin (F13).
+pub const FORK_PREFIX: &str = "fork-";
+
 /// A place outside the store.
 pub trait Outside: Send {
     /// The newest checkpoints that were about to be published, newest first; the caller knows
@@ -106,6 +109,15 @@ fn marks_in(file: &[u8]) -> Vec<(usize, SignedCheckpoint)> {
 }
 
 impl Folder {
+    /// Takes the seal away. Whoever calls this has looked at every checkpoint that is known.
+    ///
+    /// # Errors
+    /// It cannot be removed.
+    pub fn break_seal(&self) -> Result<(), Failure> {
+        let removed = std::fs::remove_file(self.0.join(SEALED_FILE)).and_then(|()| File::open(&self.0)?.sync_all());
+        removed.map_err(|error| io("removing the seal", &error))
+    }
+
     fn write_mark(&self, note: &str) -> std::io::Result<()> {
         let spaces = MARK_PLACE_BYTES.checked_sub(note.len());
         let spaces = spaces.ok_or_else(|| std::io::Error::other("the checkpoint is too long for its place"))?;

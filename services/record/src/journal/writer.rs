@@ -10,7 +10,7 @@
 //! 5. **Mark**: the note is written outside the store, before anybody can be told of it.
 //! 6. **Publish**: swap the newest checkpoint. Now readers see the group, and receipts go out.
 
-use super::outside::Outside;
+use super::outside::{FORK_PREFIX, Outside};
 use super::published::{Condition, Shared};
 use super::recovery;
 use super::{Answer, Submitted};
@@ -155,7 +155,7 @@ impl Writer {
         let reason = format!("{detail} (note {id}, kept beside the log)");
         let envelope = Envelope::written(note.body(), note.signatures());
         let outside = &self.parts.outside;
-        let kept = outside.keep(&format!("fork-{id}.json"), &envelope).and_then(|()| outside.seal(&reason));
+        let kept = outside.keep(&format!("{FORK_PREFIX}{id}.json"), &envelope).and_then(|()| outside.seal(&reason));
         if let Err(failure) = kept {
             tracing::error!(%failure, "the evidence of a fork could not be kept");
         }
