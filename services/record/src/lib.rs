@@ -11,7 +11,7 @@
 //! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
 //! * [`init`]: founding a log, and its folder;
-//! * [`upkeep`]: looking, checking, copying;
+//! * [`upkeep`]: looking, checking, copying, unsealing;
 //! * [`http`]: the API;
 //! * [`service`]: all of it, started.
 

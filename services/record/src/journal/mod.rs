@@ -31,6 +31,14 @@ use std::thread::JoinHandle;
 use tokio::sync::{mpsc, oneshot};
 use writer::{Parts, Writer};
 
+/// Reads and checks a whole log, what is staged included, without writing anything.
+///
+/// # Errors
+/// `Broken`, naming the seq where it can.
+pub fn read_whole(store: &dyn EventStore) -> Result<Replay, Failure> {
+    Ok(recovery::read(store)?.replay)
+}
+
 /// A note that is handed to the journal.
 #[derive(Debug, Clone)]
 pub enum Submitted {

@@ -95,8 +95,8 @@ struct FaultyOutside {
 }
 
 impl Outside for FaultyOutside {
-    fn mark(&self) -> Result<Option<String>, Failure> {
-        self.inner.mark()
+    fn marks(&self) -> Result<Vec<String>, Failure> {
+        self.inner.marks()
     }
     fn set_mark(&self, note: &str) -> Result<(), Failure> {
         self.fuse.around(|| self.inner.set_mark(note))

@@ -2,10 +2,12 @@
 
 use crate::support::house::House;
 use crate::support::wire::{get, post_one};
-use crate::support::{Cast, START, Signer, envelope};
+use crate::support::{Cast, ORIGIN, START, Signer, envelope};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::journal::published::Condition;
-use selachron_record::{Service, Settings, init, upkeep};
+use selachron_record::{Service, Settings, export, init, upkeep};
+use selachron_schemas::limits::HIGH_WATER_PLACE_BYTES;
+use selachron_schemas::note::Checkpoint;
 use selachron_schemas::receipt::Receipt;
 use serde_json::{Value, json};
 use std::io::{BufRead as _, BufReader};
@@ -168,6 +170,43 @@ fn a_copy_that_is_put_back_opens_sealed() {
 }
 
 #[test]
+fn a_sealed_log_is_opened_only_at_the_highest_checkpoint_known() {
+    let (house, service) = House::served();
+    let water = || house.cast.water(&house.system, START, json!({}));
+    let outside = tempfile::tempdir().unwrap();
+    let (copy, seen, bundle) = (house.path().join("copy"), outside.path().join("checkpoint"), outside.path().join("bundle"));
+    upkeep::backup(house.path(), &copy).unwrap();
+    let old = outside.path().join("old-bundle");
+    export::write(&old, &export::Source::of(service.journal()).unwrap()).unwrap();
+    let late: Vec<Vec<u8>> = vec![water(), water()];
+    let receipts: Vec<Value> = late.iter().map(|note| post_one(service.addr(), note).json()["receipt"].clone()).collect();
+    std::fs::write(&seen, receipts[1].as_str().unwrap()).unwrap();
+    export::write(&bundle, &export::Source::of(service.journal()).unwrap()).unwrap();
+    let newest = service.journal().published().head().cloned().unwrap();
+    service.shutdown();
+    std::fs::copy(house.path().join(init::KEY_FILE), copy.join(init::KEY_FILE)).unwrap();
+    let tries = |arguments: &[&str], says: &str| fails(&[&["unseal", path(&copy)], arguments].concat(), 5, says);
+    tries(&[], "cannot vouch for itself");
+    tries(&["--seen", path(&seen)], "stands at 7 notes and the store holds 5");
+    tries(&["--seen", path(&seen), "--bundle", path(&old)], "stands at 7 notes and the store holds 5");
+    let forged = outside.path().join("forged");
+    let other = ed25519_dalek::SigningKey::from_bytes(&[55; 32]);
+    std::fs::write(&forged, Checkpoint { origin: ORIGIN.to_owned(), size: 5, root: [0; 32] }.sign(&[&other])).unwrap();
+    tries(&["--seen", path(&forged)], "no checkpoint that this log has signed");
+    std::fs::write(&forged, Checkpoint { origin: ORIGIN.to_owned(), size: 5, root: [0; 32] }.sign(&[&house.cast.log])).unwrap();
+    tries(&["--seen", path(&forged)], "has forked");
+    assert!(copy.join("sealed").exists());
+    let opened = selachrond(&["unseal", path(&copy), "--seen", path(&seen), "--bundle", path(&bundle)]);
+    assert!(opened.status.success(), "{}", String::from_utf8_lossy(&opened.stderr));
+    let service = Service::start(Settings { data_dir: copy.clone(), ..house.settings() }).unwrap();
+    assert_eq!(service.journal().published().head(), Some(&newest), "the same note, signed again");
+    assert_eq!(post_one(service.addr(), &late[1]).json()["receipt"], receipts[1], "what was receipted is there");
+    assert_eq!(post_one(service.addr(), &water()).json()["seq"], 7);
+    service.shutdown();
+    tries(&["--seen", path(&seen)], "is not sealed");
+}
+
+#[test]
 fn an_older_store_under_a_newer_mark_is_sealed() {
     let (house, service) = House::served();
     let old = tempfile::tempdir().unwrap();
@@ -180,6 +219,30 @@ fn an_older_store_under_a_newer_mark_is_sealed() {
     std::fs::copy(old.path().join("copy/log.sqlite"), house.path().join("log.sqlite")).unwrap();
     let service = house.start().unwrap();
     assert!(matches!(service.journal().condition(), Condition::Sealed(reason) if reason.contains("6 notes")));
+}
+
+#[test]
+fn a_mark_that_a_crash_has_torn_leaves_the_one_before_it() {
+    let (house, service) = House::served();
+    let water = || house.cast.water(&house.system, START, json!({}));
+    (0..3).for_each(|_| assert_eq!(post_one(service.addr(), &water()).status, 201));
+    service.shutdown();
+    let path = house.path().join("high-water-mark");
+    let whole = std::fs::read(&path).unwrap();
+    let newest = String::from_utf8_lossy(&whole).rfind("\n8\n").expect("the newest mark stands at 8 notes");
+    let place = newest / HIGH_WATER_PLACE_BYTES * HIGH_WATER_PLACE_BYTES;
+    // In the middle of the dash before the signature, in the root, and all of it.
+    let dash = place + whole[place..].windows(3).position(|bytes| bytes == "\u{2014}".as_bytes()).unwrap();
+    for (from, to) in [(dash + 1, dash + 9), (newest + 4, newest + 5), (place, place + 512)] {
+        let mut torn = whole.clone();
+        torn[from..to].fill(b'A');
+        std::fs::write(&path, torn).unwrap();
+        let service = house.start().unwrap();
+        assert_eq!(service.journal().condition(), Condition::Writing, "{from}..{to}");
+        assert_eq!(service.journal().published().size(), 8);
+    }
+    std::fs::write(&path, b"nothing of use").unwrap();
+    assert!(matches!(house.start().unwrap().journal().condition(), Condition::Sealed(_)));
 }
 
 #[test]
