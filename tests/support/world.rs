@@ -7,8 +7,8 @@ use selachron_cli::answer::{Outcome, Recorded};
 use selachron_cli::client::{Client, ClientSettings};
 use selachron_record::clock::SimulatedClock;
 use selachron_record::{Running, Service, Settings};
-use selachron_schemas::time::{DAY_MS, HOUR_MS, Instant};
 use selachron_schemas::audit::trust::Trust;
+use selachron_schemas::time::{DAY_MS, Instant};
 use serde_json::{Map, Value, json};
 use std::path::Path;
 use std::sync::Arc;
@@ -66,20 +66,26 @@ impl Default for World {
 }
 
 impl World {
-    /// A founded log with its staff enrolled and nothing else.
+    /// A founded log with its staff enrolled and nothing else, at [`START`].
+    #[must_use]
+    pub fn new() -> Self {
+        Self::founded_at(START)
+    }
+
+    /// The same at another moment.
     ///
     /// # Panics
     /// The service does not start or refuses the enrolments.
     #[must_use]
-    pub fn new() -> Self {
+    pub fn founded_at(start_at: Instant) -> Self {
         let folder = tempfile::tempdir().expect("a fresh folder");
-        let clock = Arc::new(SimulatedClock::new(START));
+        let clock = Arc::new(SimulatedClock::new(start_at));
         let mut staff = Staff::default();
         staff.found(&folder.path().join("log"), clock.clone(), true);
         let service = start(&folder.path().join("log"), &clock);
         let client = client(&service, folder.path(), &clock);
         let mut world = Self { folder, clock, service: Some(service), client, staff, named: 0, audited: true };
-        for enrolment in world.staff.enrolments(START) {
+        for enrolment in world.staff.enrolments(start_at) {
             world.post(&enrolment).recorded().expect("an enrolment is recorded");
         }
         world
@@ -101,9 +107,9 @@ impl World {
         self.pass_ms(days * DAY_MS);
     }
 
-    /// Sets the clock `hours` after the start.
-    pub fn at_hours(&self, hours: i64) {
-        self.clock.set(START.plus_ms(hours * HOUR_MS));
+    /// Sets the clock.
+    pub fn set_clock(&self, instant: Instant) {
+        self.clock.set(instant);
     }
 
     /// The real client.
@@ -212,7 +218,8 @@ impl World {
     /// An egg collected just now.
     pub fn egg(&mut self, label: &str, species: &str, from_tank: &str, to_tank: Option<&str>) -> String {
         let egg = self.subject("egg");
-        let mut data = json!({"label": label, "species": species, "from_tank": from_tank, "laid": "single", "case": "whole", "yolk": "seen"});
+        let mut data =
+            json!({"label": label, "species": species, "from_tank": from_tank, "laid": "single", "case": "whole", "yolk": "seen"});
         if let Some(tank) = to_tank {
             data["to_tank"] = json!(tank);
         }
@@ -259,7 +266,10 @@ impl World {
     /// Every read at one V and one S, as bytes.
     fn answers(&self, known_at: &str) -> Vec<String> {
         let query = [("known_at", known_at), ("as_of", "2030-01-01T00:00:00Z")];
-        READS.iter().map(|path| format!("{path} {}", self.client.get_text(path, &query, "application/json").unwrap_or_else(|f| f.to_string()))).collect()
+        READS
+            .iter()
+            .map(|path| format!("{path} {}", self.client.get_text(path, &query, "application/json").unwrap_or_else(|f| f.to_string())))
+            .collect()
     }
 
     fn audit(&mut self) {

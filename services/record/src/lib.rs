@@ -3,7 +3,7 @@
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
-//! * [`config`]: settings;
+//! * [`config`], settings;
 //! * [`store`]: where events are kept;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;

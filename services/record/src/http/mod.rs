@@ -107,7 +107,6 @@ fn nursery_routes() -> OpenApiRouter<App> {
 }
 
 /// The whole API over `app`, without a socket.
-#[must_use]
 pub fn router(mut app: App) -> Router {
     let (router, openapi) = routes().split_for_parts();
     app.openapi = Arc::from(openapi.to_pretty_json().unwrap_or_default());

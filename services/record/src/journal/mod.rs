@@ -277,7 +277,6 @@ impl JournalHandle {
     }
 
     /// The published log. Hold it briefly: the journal waits for it to publish.
-    #[must_use]
     pub fn published(&self) -> RwLockReadGuard<'_, Published> {
         self.shared.published()
     }

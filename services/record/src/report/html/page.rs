@@ -45,27 +45,27 @@ impl Page {
     /// A part with a heading; it stands in the contents.
     pub fn section(&mut self, id: &'static str, heading: &'static str) {
         self.sections.push((id, heading));
-        let _ = write!(self.body, "<h2 id=\"{id}\">{}</h2>\n", escape(heading));
+        let _ = writeln!(self.body, "<h2 id=\"{id}\">{}</h2>", escape(heading));
     }
 
     /// A lesser heading.
     pub fn heading(&mut self, text: &str) {
-        let _ = write!(self.body, "<h3>{}</h3>\n", escape(text));
+        let _ = writeln!(self.body, "<h3>{}</h3>", escape(text));
     }
 
     /// A paragraph.
     pub fn para(&mut self, text: &str) {
-        let _ = write!(self.body, "<p>{}</p>\n", escape(text));
+        let _ = writeln!(self.body, "<p>{}</p>", escape(text));
     }
 
     /// A paragraph in small letters.
     pub fn note(&mut self, text: &str) {
-        let _ = write!(self.body, "<p class=\"note\">{}</p>\n", escape(text));
+        let _ = writeln!(self.body, "<p class=\"note\">{}</p>", escape(text));
     }
 
     /// A command to type.
     pub fn command(&mut self, text: &str) {
-        let _ = write!(self.body, "<pre><code>{}</code></pre>\n", escape(text));
+        let _ = writeln!(self.body, "<pre><code>{}</code></pre>", escape(text));
     }
 
     /// Things one under the other.
@@ -91,7 +91,7 @@ impl Page {
     /// A drawing and the sentence beneath it.
     pub fn figure(&mut self, svg: &str, caption: &str) {
         let caption = escape(caption);
-        let _ = write!(self.body, "<figure><div class=\"scroll\" tabindex=\"0\">{svg}</div><figcaption>{caption}</figcaption></figure>\n");
+        let _ = writeln!(self.body, "<figure><div class=\"scroll\" tabindex=\"0\">{svg}</div><figcaption>{caption}</figcaption></figure>");
     }
 
     /// A table. One without rows is not written.
