@@ -90,12 +90,7 @@ fn an_id_is_taken_for_ever_and_a_repeat_gets_the_same_leaf() {
     let sent = envelope(&body, &[world.hand(Who::Keeper)]);
     let forged = envelope(other.as_bytes(), &[world.hand(Who::Keeper)]);
     let first = world.post(&sent).recorded().expect("recorded");
-    world.record(
-        Who::Curator,
-        "system.set_up.v1",
-        &"system/01JDH3G6C0SYST000000000001".to_owned(),
-        &json!({"label": "S", "water": "tropical"}),
-    );
+    world.record(Who::Curator, "system.set_up.v1", "system/01JDH3G6C0SYST000000000001", &json!({"label": "S", "water": "tropical"}));
     world.restart();
     let again = world.post(&sent).recorded().expect("a repeat is recorded");
     assert_eq!((first.seq, first.recorded_at, first.subject_version), (again.seq, again.recorded_at, again.subject_version));

@@ -3,7 +3,7 @@
 //!
 //! * [`cohort`]: which cases or animals are meant, and how many clutches and dams they come from;
 //! * [`hatch_rates`](mod@hatch_rates): the four hatch rates;
-//! * [`fates`]: what became of the cases of a cohort;
+//! * [`mod@fates`]: what became of the cases of a cohort;
 //! * [`rearing`](mod@rearing): survival of the young from hatch.
 
 pub mod cohort;
