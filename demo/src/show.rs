@@ -6,6 +6,7 @@ use crate::season::Season;
 use crate::season::calendar::{LAST_DAY, REPORT_YEAR, at, date_of, text};
 use crate::telling;
 use crate::trouble::Trouble;
+use selachron_record::clock::{Clock as _, SystemClock};
 use selachron_schemas::audit::trust::Trust;
 use selachron_schemas::audit::{Audit, SHOWS, SHOWS_NOT, Verdict};
 use selachron_schemas::encoding::hex;
@@ -15,7 +16,7 @@ use selachron_schemas::note::VerifierKey;
 use selachron_verify::words;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// A season that has been played, taken away and verified.
 pub struct Show<'a> {
@@ -34,10 +35,10 @@ impl<'a> Show<'a> {
     /// # Errors
     /// The first thing that fails; `Broken` when the verifier finds a fault.
     pub fn put_on(season: &'a Season, folder: &Path, bundle: PathBuf, listen: SocketAddr) -> Result<Self, Trouble> {
-        let begun = Instant::now();
+        let begun = SystemClock.now();
         let mut stage = Stage::found(season, folder, listen)?;
         let tally = stage.play()?.clone();
-        let took = begun.elapsed();
+        let took = Duration::from_millis((SystemClock.now().0 - begun.0).unsigned_abs());
         stage.client().bundle(&bundle)?;
         let audit = verify(&bundle, stage.log_vkey())?;
         Ok(Self { stage, season, tally, took, bundle, audit })
