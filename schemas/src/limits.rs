@@ -51,6 +51,8 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// How far ahead the list of what is due may look, in hours: a leap year.
+pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Threads that verify signatures ahead of the journal, per processor.
 pub const VERIFY_TASKS_PER_CORE: usize = 4;
 /// SQLite page size in bytes.
@@ -107,6 +109,12 @@ pub const SHUTDOWN_GRACE_S: u64 = 10;
 pub const SCRUB_EVENTS: usize = 512;
 /// Milliseconds that the scrub rests.
 pub const SCRUB_REST_MS: u64 = 1_000;
+/// Bytes of each of the two places in the high-water mark's file; a checkpoint fits in one.
+pub const HIGH_WATER_PLACE_BYTES: usize = 4096;
+/// Room, in bytes, that a file system in memory must have before the demo keeps its log there.
+pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
+/// A death counts as early up to so many whole days after hatch (a convention of this project).
+pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 

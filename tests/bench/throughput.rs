@@ -7,9 +7,8 @@ use rusqlite::Connection;
 use selachron_record::clock::SystemClock;
 use selachron_record::{Service, Settings};
 use selachron_schemas::names::Subject;
-use selachron_schemas::note::VerifierKey;
 use selachron_schemas::time::Instant;
-use selachron_tests::fixture::{Hand, ORIGIN, Staff, envelope, ulid};
+use selachron_tests::fixture::{Hand, Staff, envelope, ulid};
 use serde_json::json;
 use std::net::SocketAddr;
 use std::path::Path;
@@ -17,6 +16,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant as Watch};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::TcpStream;
+use tokio::runtime::Runtime;
 
 /// Notes in one round.
 const NOTES: usize = 20_000;
@@ -36,7 +36,7 @@ fn main() {
     println!("SQLite alone, groups of 64 rows, one sync a group: {sqlite:>8.0} rows/s");
     for connections in CONNECTIONS {
         let share = if connections == 1 { notes / 10 } else { notes };
-        let results: Vec<(f64, Duration)> = (0..rounds).map(|_| runtime.block_on(over_http(share, connections))).collect();
+        let results: Vec<(f64, Duration)> = (0..rounds).map(|_| over_http(&runtime, share, connections)).collect();
         let rate = median(results.iter().map(|(rate, _)| *rate).collect());
         let p99 = median(results.iter().map(|(_, p99)| p99.as_secs_f64() * 1e3).collect());
         println!("{connections:>3} connection(s): {rate:>8.0} notes/s, p99 {p99:.1} ms, {:.2} of SQLite alone", rate / sqlite);
@@ -60,12 +60,12 @@ fn sqlite_alone(rows: usize) -> f64 {
         .expect("the peer's table");
     let (leaf, body) = (vec![b'x'; 240], vec![b'y'; 560]);
     let start = Watch::now();
-    for group in (0..rows).collect::<Vec<_>>().chunks(64) {
+    for group in (0..rows as i64).collect::<Vec<_>>().chunks(64) {
         let transaction = store.transaction().expect("a transaction");
         {
             let mut insert = transaction.prepare_cached("INSERT INTO row VALUES (?1, ?2, ?3, ?4)").expect("an insert");
             for seq in group {
-                insert.execute((*seq as u64, ulid(*seq as u64, 1), &leaf, &body)).expect("a row");
+                insert.execute((*seq, ulid(*seq as u64, 1), &leaf, &body)).expect("a row");
             }
         }
         transaction.commit().expect("a commit");
@@ -74,40 +74,37 @@ fn sqlite_alone(rows: usize) -> f64 {
 }
 
 /// One round: a fresh log, then `notes` notes over `connections` connections, one request each.
-async fn over_http(notes: usize, connections: usize) -> (f64, Duration) {
+fn over_http(runtime: &Runtime, notes: usize, connections: usize) -> (f64, Duration) {
     let folder = tempfile::tempdir().expect("a folder");
-    let (service, mut staff) = founded(folder.path()).await;
+    let (service, mut staff) = founded(runtime, folder.path());
     let requests = requests(&mut staff, notes);
     let share = notes.div_ceil(connections);
     let start = Watch::now();
-    let tasks: Vec<_> = requests.chunks(share).map(|part| tokio::spawn(post_all(service.addr(), part.to_vec()))).collect();
+    let tasks: Vec<_> = requests.chunks(share).map(|part| runtime.spawn(post_all(service.addr(), part.to_vec()))).collect();
     let mut waits = Vec::with_capacity(notes);
     for task in tasks {
-        waits.extend(task.await.expect("a connection ends"));
+        waits.extend(runtime.block_on(task).expect("a connection ends"));
     }
     let seconds = start.elapsed().as_secs_f64();
-    service.shutdown().await;
+    service.shutdown();
     waits.sort_unstable();
     (notes as f64 / seconds, waits[waits.len() * 99 / 100])
 }
 
 /// A founded log with its staff enrolled and its eggs collected, in service.
-async fn founded(folder: &Path) -> (selachron_record::Running, Staff) {
-    let mut staff = Staff::default();
-    let log_key = selachron_record::init::create_log_key(folder).expect("a log key");
-    let vkey = VerifierKey::new(ORIGIN, log_key.verifying_key());
-    let clock = Arc::new(SystemClock);
-    let settings = Settings::new(folder, "127.0.0.1:0".parse().expect("an address"), clock);
+fn founded(runtime: &Runtime, folder: &Path) -> (selachron_record::Running, Staff) {
+    let (mut staff, clock) = (Staff::default(), Arc::new(SystemClock));
+    staff.found(folder, clock.clone(), false);
+    let listen = "127.0.0.1:0".parse().expect("an address");
+    let settings = Settings { data_dir: folder.to_owned(), listen, clock, allow_simulated: false };
+    let service = Service::start(settings).expect("the service starts");
     let now = now();
-    let founding = staff.founding(now, &vkey, false);
-    selachron_record::init::found(folder, founding[0].as_bytes(), now).expect("the founding note is good");
-    let service = Service::start(settings).await.expect("the service starts");
-    let mut first: Vec<Vec<u8>> = founding[1..].iter().map(|text| request(text)).collect();
+    let mut first: Vec<Vec<u8>> = staff.enrolments(now).iter().map(|text| request(text)).collect();
     first.push(request(&species(&mut staff.curator, now)));
     for egg in 0..EGGS {
         first.push(request(&collected(&mut staff.keeper, egg, now)));
     }
-    post_all(service.addr(), first).await;
+    runtime.block_on(post_all(service.addr(), first));
     (service, staff)
 }
 
@@ -145,7 +142,8 @@ fn requests(staff: &mut Staff, notes: usize) -> Vec<Vec<u8>> {
 }
 
 fn request(envelope: &str) -> Vec<u8> {
-    let head = format!("POST /v1/events HTTP/1.1\r\nHost: bench\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n", envelope.len());
+    let head =
+        format!("POST /v1/events HTTP/1.1\r\nHost: bench\r\nContent-Type: application/json\r\nContent-Length: {}\r\n\r\n", envelope.len());
     [head.as_bytes(), envelope.as_bytes()].concat()
 }
 

@@ -2,13 +2,16 @@
 //! test of the client never leans on the client.
 
 use ed25519_dalek::SigningKey;
+use selachron_record::clock::Clock;
+use selachron_record::init::{self, Plan};
 use selachron_schemas::encoding::{base64, base64url};
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::names::KeyId;
-use selachron_schemas::note::VerifierKey;
 use selachron_schemas::signing::sign;
 use selachron_schemas::time::Instant;
 use serde_json::{Map, Value, json};
+use std::path::Path;
+use std::sync::Arc;
 
 /// The origin of every test log.
 pub const ORIGIN: &str = "records.example.org/test-nursery";
@@ -114,23 +117,35 @@ impl Default for Staff {
 }
 
 impl Staff {
-    /// The founding note and the enrolments, as envelopes in order.
-    pub fn founding(&mut self, time: Instant, log_key: &VerifierKey, simulated_clock: bool) -> Vec<String> {
-        let roots: Vec<Value> = self.roots.iter().map(|root| json!({"public_key": root.public_key(), "person": root.person})).collect();
-        let mut data = json!({
-            "name": "Invented Test Nursery", "country": "PT", "time_zone": "Europe/Lisbon", "origin": ORIGIN,
-            "root_keys": roots, "root_threshold": 2, "log_vkey": log_key.to_string(),
-        });
-        if simulated_clock {
-            data["simulated_clock"] = Value::Bool(true);
-        }
-        let body = self.roots[0].body("collection.founded.v1", "collection", time, &data);
-        let mut envelopes = vec![envelope(&body, &[&self.roots[0], &self.roots[1]])];
+    /// Founds a log in `folder` through the service's own `init`, signed by both roots here.
+    ///
+    /// # Panics
+    /// The service refuses.
+    pub fn found(&mut self, folder: &Path, clock: Arc<dyn Clock>, simulated_clock: bool) {
+        let plan = Plan {
+            origin: ORIGIN.to_owned(),
+            name: "Invented Test Nursery".to_owned(),
+            country: "PT".to_owned(),
+            time_zone: "Europe/Lisbon".to_owned(),
+            roots: self.roots.iter().map(|root| (root.key.verifying_key().to_bytes(), root.person.clone())).collect(),
+            root_threshold: self.roots.len(),
+            simulated_clock,
+        };
+        let path = init::prepare(folder, &plan, &*clock).expect("an empty folder takes a log");
+        let body = std::fs::read(path).expect("the founding body was written");
+        self.roots[0].count = 1;
+        init::found(folder, envelope(&body, &[&self.roots[0], &self.roots[1]]).as_bytes(), clock).expect("the founding note is good");
+    }
+
+    /// The enrolments of all others, as envelopes in order.
+    pub fn enrolments(&mut self, time: Instant) -> Vec<String> {
+        let mut envelopes = Vec::new();
         for (role, hand) in [("registrar", self.registrar.clone()), ("curator", self.curator.clone())] {
             let body = self.roots[0].body("key.enrolled.v1", &format!("key/{}", hand.keyid), time, &enrolment(&hand, role));
             envelopes.push(envelope(&body, &[&self.roots[0], &self.roots[1], &hand]));
         }
-        let others = [("veterinarian", &self.veterinarian), ("keeper", &self.keeper), ("keeper", &self.second_keeper), ("trainee", &self.trainee)];
+        let others =
+            [("veterinarian", &self.veterinarian), ("keeper", &self.keeper), ("keeper", &self.second_keeper), ("trainee", &self.trainee)];
         for (role, hand) in others {
             let body = self.registrar.body("key.enrolled.v1", &format!("key/{}", hand.keyid), time, &enrolment(hand, role));
             envelopes.push(envelope(&body, &[&self.registrar, hand]));

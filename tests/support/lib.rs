@@ -1,8 +1,11 @@
 //! What tests and benches share.
 //!
-//! * [`fixture`]: keys and signed notes.
+//! * [`fixture`]: keys and signed notes;
+//! * [`world`]: a founded log, the real service and the real client, audited when a test ends.
 
 pub mod fixture;
+
+pub mod world;
 
 use std::path::{Path, PathBuf};
 

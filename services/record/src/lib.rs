@@ -3,14 +3,15 @@
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
-//! * [`config`]: settings;
+//! * [`config`], settings;
 //! * [`store`]: where events are kept;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`projections`]: how the published log is learned, and asked;
+//! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
 //! * [`init`]: founding a log, and its folder;
-//! * [`upkeep`]: looking, checking, copying;
+//! * [`upkeep`]: looking, checking, copying, unsealing;
 //! * [`http`]: the API;
 //! * [`service`]: all of it, started.
 
@@ -27,6 +28,8 @@ pub mod domain;
 pub mod journal;
 
 pub mod projections;
+
+pub mod report;
 
 pub mod export;
 

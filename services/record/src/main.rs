@@ -36,6 +36,8 @@ enum Command {
     Rebuild(FolderArgs),
     /// Copy the log, while it is served, into a new folder.
     Backup(BackupArgs),
+    /// Open a sealed log again, if its store reaches exactly the highest checkpoint known.
+    Unseal(UnsealArgs),
     /// Say how the log stands.
     Status(FolderArgs),
 }
@@ -98,6 +100,18 @@ struct BackupArgs {
     folder: Option<PathBuf>,
 }
 
+#[derive(Args)]
+struct UnsealArgs {
+    #[command(flatten)]
+    folder: FolderArgs,
+    /// A checkpoint or receipt that somebody else kept; give all there are.
+    #[arg(long, value_name = "FILE")]
+    seen: Vec<PathBuf>,
+    /// The folder of a bundle that holds what the store lacks; it is put back byte for byte.
+    #[arg(long, value_name = "FOLDER")]
+    bundle: Option<PathBuf>,
+}
+
 fn main() -> ExitCode {
     let command_line = CommandLine::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
@@ -131,6 +145,7 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
         }
         Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
+        Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
         Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
     }
 }

@@ -31,16 +31,10 @@ pub struct Tails {
 pub fn tails(a: f64, b: f64, x: f64) -> Tails {
     debug_assert!(a > 0.0 && b > 0.0 && (0.0..=1.0).contains(&x));
     if x <= 0.0 {
-        return Tails {
-            lower: 0.0,
-            upper: 1.0,
-        };
+        return Tails { lower: 0.0, upper: 1.0 };
     }
     if x >= 1.0 {
-        return Tails {
-            lower: 1.0,
-            upper: 0.0,
-        };
+        return Tails { lower: 1.0, upper: 0.0 };
     }
     // `y` is carried along instead of being recomputed from `x`, which would lose it near 1.
     let y = 1.0 - x;
@@ -48,16 +42,10 @@ pub fn tails(a: f64, b: f64, x: f64) -> Tails {
     // The fraction converges fast only on its own side of the mean.
     if x < (a + 1.0) / (a + b + 2.0) {
         let lower = (front * b * fraction(a, b, x)).min(1.0);
-        Tails {
-            lower,
-            upper: 1.0 - lower,
-        }
+        Tails { lower, upper: 1.0 - lower }
     } else {
         let upper = (front * a * fraction(b, a, y)).min(1.0);
-        Tails {
-            lower: 1.0 - upper,
-            upper,
-        }
+        Tails { lower: 1.0 - upper, upper }
     }
 }
 
@@ -93,11 +81,7 @@ fn bisect(below: impl Fn(f64) -> bool) -> f64 {
 /// before the continued fraction.
 fn front(a: f64, b: f64, x: f64, y: f64) -> f64 {
     let n = a + b;
-    let exponent = stirling_error(n)
-        - stirling_error(a)
-        - stirling_error(b)
-        - deviance(a, n * x)
-        - deviance(b, n * y);
+    let exponent = stirling_error(n) - stirling_error(a) - stirling_error(b) - deviance(a, n * x) - deviance(b, n * y);
     libm::exp(exponent) * (n / (2.0 * PI * a * b)).sqrt() / n
 }
 
@@ -125,11 +109,7 @@ fn fraction(a: f64, b: f64, x: f64) -> f64 {
 
 /// Lentz's method must not divide by zero; a number this small changes no digit.
 fn nonzero(value: f64) -> f64 {
-    if value.abs() < f64::MIN_POSITIVE / f64::EPSILON {
-        f64::MIN_POSITIVE / f64::EPSILON
-    } else {
-        value
-    }
+    if value.abs() < f64::MIN_POSITIVE / f64::EPSILON { f64::MIN_POSITIVE / f64::EPSILON } else { value }
 }
 
 /// `ln n! - ln(sqrt(2 pi n) (n/e)^n)`: what Stirling's formula lacks (Loader 2000, eq. 4; the
@@ -175,10 +155,7 @@ mod tests {
             let stirling = 0.5 * (2.0 * PI * n).ln() + n * (n.ln() - 1.0);
             let expected = ln_factorial - stirling;
             let found = stirling_error(n);
-            assert!(
-                (found - expected).abs() < 5e-13,
-                "n {n}: {found} {expected}"
-            );
+            assert!((found - expected).abs() < 5e-13, "n {n}: {found} {expected}");
         }
     }
 
@@ -197,25 +174,10 @@ mod tests {
             let one: f64 = tails(1.0, 4.0, x).upper;
             assert!((one - (1.0 - x).powi(4)).abs() < 1e-15, "{x}");
             assert!((tails(3.0, 1.0, x).lower - x.powi(3)).abs() < 1e-15, "{x}");
-            assert!(
-                (tails(2.0, 2.0, x).lower - (3.0 - 2.0 * x) * x * x).abs() < 1e-15,
-                "{x}"
-            );
+            assert!((tails(2.0, 2.0, x).lower - (3.0 - 2.0 * x) * x * x).abs() < 1e-15, "{x}");
         }
-        assert_eq!(
-            tails(2.0, 3.0, 0.0),
-            Tails {
-                lower: 0.0,
-                upper: 1.0
-            }
-        );
-        assert_eq!(
-            tails(2.0, 3.0, 1.0),
-            Tails {
-                lower: 1.0,
-                upper: 0.0
-            }
-        );
+        assert_eq!(tails(2.0, 3.0, 0.0), Tails { lower: 0.0, upper: 1.0 });
+        assert_eq!(tails(2.0, 3.0, 1.0), Tails { lower: 1.0, upper: 0.0 });
     }
 
     #[test]
@@ -223,15 +185,9 @@ mod tests {
         for (a, b) in [(1.0, 1.0), (0.5, 0.5), (3.0, 900.0), (40_000.0, 60_001.0)] {
             for p in [0.005, 0.025, 0.5, 0.975] {
                 let low = quantile_of_lower_tail(a, b, p);
-                assert!(
-                    (tails(a, b, low).lower / p - 1.0).abs() < 1e-11,
-                    "{a} {b} {p}"
-                );
+                assert!((tails(a, b, low).lower / p - 1.0).abs() < 1e-11, "{a} {b} {p}");
                 let high = quantile_of_upper_tail(a, b, p);
-                assert!(
-                    (tails(a, b, high).upper / p - 1.0).abs() < 1e-11,
-                    "{a} {b} {p}"
-                );
+                assert!((tails(a, b, high).upper / p - 1.0).abs() < 1e-11, "{a} {b} {p}");
             }
         }
     }

@@ -43,11 +43,7 @@ pub struct Clustered {
 /// with [`InvalidInput`](crate::reason::InvalidInput) as
 /// [`proportion`](crate::proportion::proportion) does.
 pub fn clustered(clusters: &[Tally], level: Level) -> Result<Clustered, Error> {
-    let filled: Vec<Tally> = clusters
-        .iter()
-        .copied()
-        .filter(|c| c.n > 0 || c.k > 0)
-        .collect();
+    let filled: Vec<Tally> = clusters.iter().copied().filter(|c| c.n > 0 || c.k > 0).collect();
     let Tally { k, n } = total(&filled)?.check()?;
     if filled.len() < 2 {
         return Err(Reason::SingleCluster.into());
@@ -61,17 +57,7 @@ pub fn clustered(clusters: &[Tally], level: Level) -> Result<Clustered, Error> {
     let few_clusters = filled.len() < CLUSTERS_FEW_BELOW;
     // Where all had the event p * n_eff must be n_eff itself, so that the upper limit is exactly 1.
     let wilson = wilson_of_real(estimate * n_eff, n_eff, level);
-    Ok(Clustered {
-        level,
-        clusters: filled.len(),
-        few_clusters,
-        k,
-        n,
-        estimate,
-        deff,
-        n_eff,
-        wilson,
-    })
+    Ok(Clustered { level, clusters: filled.len(), few_clusters, k, n, estimate, deff, n_eff, wilson })
 }
 
 fn total(clusters: &[Tally]) -> Result<Tally, Error> {
@@ -79,10 +65,7 @@ fn total(clusters: &[Tally]) -> Result<Tally, Error> {
     for cluster in clusters {
         cluster.check()?;
         // Each is at most CASES_MAX, so the sum saturates long after the check has refused it.
-        sum = Tally {
-            k: sum.k.saturating_add(cluster.k),
-            n: sum.n.saturating_add(cluster.n),
-        };
+        sum = Tally { k: sum.k.saturating_add(cluster.k), n: sum.n.saturating_add(cluster.n) };
     }
     Ok(sum)
 }
@@ -90,10 +73,7 @@ fn total(clusters: &[Tally]) -> Result<Tally, Error> {
 /// The variance between clusters over the variance that independent cases would have.
 fn design_effect(clusters: &[Tally], p: f64, n: f64) -> f64 {
     let m = clusters.len() as f64;
-    let squares: f64 = clusters
-        .iter()
-        .map(|c| square(c.k as f64 - p * c.n as f64))
-        .sum();
+    let squares: f64 = clusters.iter().map(|c| square(c.k as f64 - p * c.n as f64)).sum();
     let between = m / (m - 1.0) * squares / (n * n);
     between / (p * (1.0 - p) / n)
 }

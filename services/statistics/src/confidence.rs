@@ -16,11 +16,7 @@ impl Level {
 
     /// Fails with [`InvalidInput::Level`] outside (0, 1).
     pub fn new(level: f64) -> Result<Level, InvalidInput> {
-        if level > 0.0 && level < 1.0 {
-            Ok(Level(level))
-        } else {
-            Err(InvalidInput::Level { found: level })
-        }
+        if level > 0.0 && level < 1.0 { Ok(Level(level)) } else { Err(InvalidInput::Level { found: level }) }
     }
 
     /// The level as a number: 0.95.
@@ -94,15 +90,9 @@ impl SurvivalInterval {
             SurvivalInterval::Log => (surv * libm::exp(-half), surv * libm::exp(half)),
             SurvivalInterval::LogLog => {
                 let spread = half / libm::log(surv).abs();
-                (
-                    libm::pow(surv, libm::exp(spread)),
-                    libm::pow(surv, libm::exp(-spread)),
-                )
+                (libm::pow(surv, libm::exp(spread)), libm::pow(surv, libm::exp(-spread)))
             }
         };
-        Ok(Interval {
-            lower: lower.max(0.0),
-            upper: upper.min(1.0),
-        })
+        Ok(Interval { lower: lower.max(0.0), upper: upper.min(1.0) })
     }
 }

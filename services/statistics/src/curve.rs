@@ -119,43 +119,22 @@ impl Curve {
         let (from_days, to_days) = self.observed()?;
         if days < from_days {
             let observed_from_days = from_days;
-            return Err(Reason::BeforeObservation {
-                age_days: days,
-                observed_from_days,
-            }
-            .into());
+            return Err(Reason::BeforeObservation { age_days: days, observed_from_days }.into());
         }
-        if let Some(gap) = self
-            .unobserved
-            .iter()
-            .find(|s| s.from_days < days && days <= s.to_days)
-        {
+        if let Some(gap) = self.unobserved.iter().find(|s| s.from_days < days && days <= s.to_days) {
             let Span { from_days, to_days } = *gap;
-            return Err(Reason::ObservationGap {
-                age_days: days,
-                from_days,
-                to_days,
-            }
-            .into());
+            return Err(Reason::ObservationGap { age_days: days, from_days, to_days }.into());
         }
         let read = self.read(days);
         if days > to_days && read.surv > 0.0 {
-            return Err(Reason::NotFollowed {
-                age_days: days,
-                followed_to_days: to_days,
-            }
-            .into());
+            return Err(Reason::NotFollowed { age_days: days, followed_to_days: to_days }.into());
         }
         Ok(read)
     }
 
     /// Where survival can be read from and to, in days, or the reason why it cannot be read at all.
     pub(crate) fn observed(&self) -> Result<(f64, f64), Reason> {
-        match (
-            &self.refusal,
-            self.observed_from_days,
-            self.followed_to_days,
-        ) {
+        match (&self.refusal, self.observed_from_days, self.followed_to_days) {
             (Some(reason), ..) => Err(reason.clone()),
             (None, Some(from), Some(to)) => Ok((from, to)),
             (None, ..) => Err(Reason::NoData),
@@ -163,18 +142,11 @@ impl Curve {
     }
 
     fn read(&self, days: f64) -> SurvivalAt {
-        let last = self
-            .steps
-            .partition_point(|s| s.days <= days)
-            .checked_sub(1);
+        let last = self.steps.partition_point(|s| s.days <= days).checked_sub(1);
         let step = last.map(|index| &self.steps[index]);
         let surv = step.and_then(|s| s.surv).unwrap_or(1.0);
         let n_risk = self.n_risk(days);
-        let absent = if surv > 0.0 {
-            Reason::NoEventYet
-        } else {
-            Reason::SurvivalIsZero
-        };
+        let absent = if surv > 0.0 { Reason::NoEventYet } else { Reason::SurvivalIsZero };
         SurvivalAt {
             days,
             surv,
@@ -186,9 +158,7 @@ impl Curve {
     }
 
     fn no_event_lower(&self, n_risk: u64) -> Option<f64> {
-        clopper_pearson(n_risk, n_risk, self.level)
-            .ok()
-            .map(|ci| ci.lower)
+        clopper_pearson(n_risk, n_risk, self.level).ok().map(|ci| ci.lower)
     }
 
     /// How many are at risk at an age: `#{entry < days <= exit}`. Where observation begins it is the
@@ -206,24 +176,14 @@ impl Curve {
         let Ok((from_days, followed_to_days)) = self.observed() else {
             return Vec::new();
         };
-        let mut treads = vec![Tread {
-            from_days,
-            to_days: followed_to_days,
-            surv: 1.0,
-            ci_loglog: None,
-        }];
+        let mut treads = vec![Tread { from_days, to_days: followed_to_days, surv: 1.0, ci_loglog: None }];
         for step in self.steps.iter().filter(|s| s.n_event > 0) {
             if let Some(open) = treads.last_mut() {
                 open.to_days = step.days;
             }
             let surv = step.surv.unwrap_or(0.0);
             let (from_days, to_days) = (step.days, followed_to_days);
-            treads.push(Tread {
-                from_days,
-                to_days,
-                surv,
-                ci_loglog: step.ci_loglog,
-            });
+            treads.push(Tread { from_days, to_days, surv, ci_loglog: step.ci_loglog });
         }
         // An event at the very beginning leaves a piece of no length before it.
         treads.retain(|t| t.from_days < t.to_days || t.from_days == followed_to_days);
@@ -236,28 +196,17 @@ impl Curve {
         notes.extend(
             self.observed_from_days
                 .filter(|from| *from > 0.0)
-                .map(|from| {
-                    format!("survival is given alive at {from} d, where observation begins")
-                }),
+                .map(|from| format!("survival is given alive at {from} d, where observation begins")),
         );
         notes.extend(
             self.given_days
                 .filter(|_| self.n_ended_before > 0)
-                .map(|given| {
-                    format!(
-                        "{} cases ended at or before {given} d and are not in this curve",
-                        self.n_ended_before
-                    )
-                }),
+                .map(|given| format!("{} cases ended at or before {given} d and are not in this curve", self.n_ended_before)),
         );
         notes.extend(self.unobserved.iter().map(|Span { from_days, to_days }| {
             format!("nobody is under observation between {from_days} d and {to_days} d; survival is carried across")
         }));
-        notes.extend(
-            self.excluded
-                .iter()
-                .map(|e| format!("row {} excluded: {}", e.row, e.reason)),
-        );
+        notes.extend(self.excluded.iter().map(|e| format!("row {} excluded: {}", e.row, e.reason)));
         notes
     }
 

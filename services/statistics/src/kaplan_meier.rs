@@ -31,42 +31,19 @@ pub fn kaplan_meier(rows: &[Row], level: Level) -> Result<Curve, InvalidInput> {
 /// [`Curve::n_ended_before`]; later entries come in as they do.
 ///
 /// Fails as [`kaplan_meier`] does, and when `given_days` is not an age.
-pub fn kaplan_meier_given(
-    rows: &[Row],
-    given_days: f64,
-    level: Level,
-) -> Result<Curve, InvalidInput> {
+pub fn kaplan_meier_given(rows: &[Row], given_days: f64, level: Level) -> Result<Curve, InvalidInput> {
     let given_days = age("given_days", given_days)?;
     let (spells, excluded) = admit(rows)?;
-    let (later, ended): (Vec<Spell>, Vec<Spell>) =
-        spells.into_iter().partition(|s| s.exit > given_days);
-    let alive: Vec<Spell> = later
-        .into_iter()
-        .map(|s| Spell {
-            entry: s.entry.max(given_days),
-            ..s
-        })
-        .collect();
-    Ok(estimate(
-        &alive,
-        excluded,
-        Some(given_days),
-        weight(&ended),
-        level,
-    ))
+    let (later, ended): (Vec<Spell>, Vec<Spell>) = spells.into_iter().partition(|s| s.exit > given_days);
+    let alive: Vec<Spell> = later.into_iter().map(|s| Spell { entry: s.entry.max(given_days), ..s }).collect();
+    Ok(estimate(&alive, excluded, Some(given_days), weight(&ended), level))
 }
 
 fn weight(spells: &[Spell]) -> u64 {
     spells.iter().map(|s| s.weight).sum()
 }
 
-fn estimate(
-    spells: &[Spell],
-    excluded: Vec<Excluded>,
-    given_days: Option<f64>,
-    n_ended_before: u64,
-    level: Level,
-) -> Curve {
+fn estimate(spells: &[Spell], excluded: Vec<Excluded>, given_days: Option<f64>, n_ended_before: u64, level: Level) -> Curve {
     let risk = RiskSets::new(spells);
     let moments = risk.moments(spells);
     let refusal = match moments.is_empty() {
@@ -93,21 +70,12 @@ fn estimate(
 /// the product is 0 whatever happens to them (Tsai, Jewell & Wang 1987 Biometrika 74:883; Lai &
 /// Ying 1991), so the curve would speak of a handful of early cases only.
 fn collapse(moments: &[Moment], risk: &RiskSets) -> Option<Reason> {
-    moments
-        .iter()
-        .rev()
-        .filter(|m| m.n_event == m.n_risk)
-        .find_map(|m| {
-            let resumes_days = risk.next_entry(m.days)?;
-            let enough = |entry: &&f64| risk.just_after(**entry) >= AT_RISK_MIN;
-            let given_days = risk.entries_from(m.days).iter().find(enough).copied();
-            Some(Reason::Collapsed {
-                at_days: m.days,
-                n_risk: m.n_risk,
-                resumes_days,
-                given_days,
-            })
-        })
+    moments.iter().rev().filter(|m| m.n_event == m.n_risk).find_map(|m| {
+        let resumes_days = risk.next_entry(m.days)?;
+        let enough = |entry: &&f64| risk.just_after(**entry) >= AT_RISK_MIN;
+        let given_days = risk.entries_from(m.days).iter().find(enough).copied();
+        Some(Reason::Collapsed { at_days: m.days, n_risk: m.n_risk, resumes_days, given_days })
+    })
 }
 
 /// What has been multiplied and summed up to an age.
@@ -137,18 +105,11 @@ impl Sums {
 }
 
 fn steps(moments: &[Moment], with_survival: bool, level: Level) -> Vec<Step> {
-    let mut sums = Sums {
-        surv: 1.0,
-        greenwood: 0.0,
-        cumhaz: 0.0,
-        cumhaz_var: 0.0,
-    };
+    let mut sums = Sums { surv: 1.0, greenwood: 0.0, cumhaz: 0.0, cumhaz_var: 0.0 };
     let step = |moment: &Moment| {
         sums.add(moment);
         let interval = |kind: SurvivalInterval| -> Option<Interval> {
-            kind.of(sums.surv, sums.greenwood.sqrt(), level)
-                .ok()
-                .filter(|_| with_survival)
+            kind.of(sums.surv, sums.greenwood.sqrt(), level).ok().filter(|_| with_survival)
         };
         Step {
             days: moment.days,

@@ -80,14 +80,7 @@ pub fn proportion(k: u64, n: u64, level: Level) -> Result<Proportion, Error> {
     let estimate = Tally { k, n }.check()?.estimate();
     let wilson = wilson(k, n, level)?;
     let clopper_pearson = clopper_pearson(k, n, level)?;
-    Ok(Proportion {
-        level,
-        k,
-        n,
-        estimate,
-        wilson,
-        clopper_pearson,
-    })
+    Ok(Proportion { level, k, n, estimate, wilson, clopper_pearson })
 }
 
 /// Wilson's score interval; exactly 0 below at `k = 0`, exactly 1 above at `k = n`.
@@ -105,20 +98,9 @@ pub(crate) fn wilson_of_real(x: f64, n: f64, level: Level) -> Interval {
     let half = (zz * (p * (1.0 - p) / n + zz / (4.0 * n * n))).sqrt();
     let shrink = 1.0 + zz / n;
     // Rounding would leave 1e-17 at the ends, and a report would print "0 of 20: from -0 %".
-    let lower = if x <= 0.0 {
-        0.0
-    } else {
-        (centre - half) / shrink
-    };
-    let upper = if x >= n {
-        1.0
-    } else {
-        (centre + half) / shrink
-    };
-    Interval {
-        lower: lower.max(0.0),
-        upper: upper.min(1.0),
-    }
+    let lower = if x <= 0.0 { 0.0 } else { (centre - half) / shrink };
+    let upper = if x >= n { 1.0 } else { (centre + half) / shrink };
+    Interval { lower: lower.max(0.0), upper: upper.min(1.0) }
 }
 
 /// Clopper and Pearson's interval: the proportions that an exact binomial test would not reject, by
@@ -145,19 +127,9 @@ pub fn clopper_pearson(k: u64, n: u64, level: Level) -> Result<Interval, Error> 
 /// Fails as [`proportion`] does, for either side.
 pub fn newcombe_difference(first: Tally, second: Tally, level: Level) -> Result<Difference, Error> {
     let (p, q) = (first.check()?.estimate(), second.check()?.estimate());
-    let (of_p, of_q) = (
-        wilson(first.k, first.n, level)?,
-        wilson(second.k, second.n, level)?,
-    );
+    let (of_p, of_q) = (wilson(first.k, first.n, level)?, wilson(second.k, second.n, level)?);
     let estimate = p - q;
     let lower = estimate - libm::hypot(p - of_p.lower, of_q.upper - q);
     let upper = estimate + libm::hypot(of_p.upper - p, q - of_q.lower);
-    Ok(Difference {
-        level,
-        estimate,
-        newcombe: Interval {
-            lower: lower.max(-1.0),
-            upper: upper.min(1.0),
-        },
-    })
+    Ok(Difference { level, estimate, newcombe: Interval { lower: lower.max(-1.0), upper: upper.min(1.0) } })
 }

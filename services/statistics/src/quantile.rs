@@ -46,21 +46,11 @@ impl Curve {
             return Err(InvalidInput::Fraction { found: fraction }.into());
         }
         let surv = 1.0 - fraction;
-        let limit = |found: Option<f64>| {
-            found.ok_or(Reason::LimitNotReached {
-                fraction,
-                followed_to_days,
-            })
-        };
+        let limit = |found: Option<f64>| found.ok_or(Reason::LimitNotReached { fraction, followed_to_days });
         Ok(Quantile {
             fraction,
             kind,
-            days: self
-                .falls_to(surv, |s| s.surv)
-                .ok_or(Reason::QuantileNotReached {
-                    fraction,
-                    followed_to_days,
-                }),
+            days: self.falls_to(surv, |s| s.surv).ok_or(Reason::QuantileNotReached { fraction, followed_to_days }),
             lower_days: limit(self.falls_to(surv, |s| s.ci(kind).map(|ci| ci.lower))),
             upper_days: limit(self.falls_to(surv, |s| s.ci(kind).map(|ci| ci.upper))),
         })
@@ -89,7 +79,5 @@ fn highest(values: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
 
 /// The first age with exactly this value.
 fn level_since(mut values: impl Iterator<Item = (f64, f64)>, value: f64) -> Option<f64> {
-    values
-        .find(|(_, found)| *found == value)
-        .map(|(days, _)| days)
+    values.find(|(_, found)| *found == value).map(|(days, _)| days)
 }

@@ -11,9 +11,7 @@ pub enum Reason {
     #[error("no data")]
     NoData,
     /// The age lies before anybody came under observation.
-    #[error(
-        "no data: nobody is under observation at {age_days} d (observation begins at {observed_from_days} d)"
-    )]
+    #[error("no data: nobody is under observation at {age_days} d (observation begins at {observed_from_days} d)")]
     BeforeObservation {
         /// The age asked for, in days.
         age_days: f64,
@@ -21,9 +19,7 @@ pub enum Reason {
         observed_from_days: f64,
     },
     /// The age lies in a stretch between two groups of cases in which nobody was watched.
-    #[error(
-        "no data: nobody is under observation at {age_days} d (none between {from_days} d and {to_days} d)"
-    )]
+    #[error("no data: nobody is under observation at {age_days} d (none between {from_days} d and {to_days} d)")]
     ObservationGap {
         /// The age asked for, in days.
         age_days: f64,
@@ -33,9 +29,7 @@ pub enum Reason {
         to_days: f64,
     },
     /// The age lies beyond the longest follow-up, and some were alive there.
-    #[error(
-        "not reached: nobody followed to {age_days} d (the longest follow-up is {followed_to_days} d)"
-    )]
+    #[error("not reached: nobody followed to {age_days} d (the longest follow-up is {followed_to_days} d)")]
     NotFollowed {
         /// The age asked for, in days.
         age_days: f64,
@@ -49,9 +43,7 @@ pub enum Reason {
     #[error("not estimable: survival has reached 0")]
     SurvivalIsZero,
     /// Too few had the event for this quantile.
-    #[error(
-        "not reached: the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d"
-    )]
+    #[error("not reached: the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d")]
     QuantileNotReached {
         /// The part of the cases asked for: 0.5 for the median.
         fraction: f64,
@@ -59,9 +51,7 @@ pub enum Reason {
         followed_to_days: f64,
     },
     /// The limit of a quantile lies beyond the follow-up.
-    #[error(
-        "not reached: this limit of the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d"
-    )]
+    #[error("not reached: this limit of the curve does not come down to 1 - {fraction} before follow-up ends at {followed_to_days} d")]
     LimitNotReached {
         /// The part of the cases asked for: 0.5 for the median.
         fraction: f64,
@@ -85,9 +75,7 @@ pub enum Reason {
         given_days: Option<f64>,
     },
     /// The case has no time at risk on `(entry, exit]`.
-    #[error(
-        "entry and exit on the same day ({at_days} d): no time at risk, so it belongs in the proportions only"
-    )]
+    #[error("entry and exit on the same day ({at_days} d): no time at risk, so it belongs in the proportions only")]
     NoTimeAtRisk {
         /// The day of both, in days.
         at_days: f64,
@@ -110,8 +98,7 @@ pub enum Reason {
 fn advice(given_days: &Option<f64>) -> String {
     match given_days {
         Some(age) => format!("ask for survival given alive at {age} d"),
-        None => "no later age has enough cases at risk to start from, so use the cumulative hazard"
-            .to_owned(),
+        None => "no later age has enough cases at risk to start from, so use the cumulative hazard".to_owned(),
     }
 }
 
@@ -146,10 +133,7 @@ impl Serialize for Reason {
 }
 
 /// For `#[serde(serialize_with)]`: the value, or in its place the reason why there is none.
-pub(crate) fn value_or_reason<T: Serialize, S: Serializer>(
-    found: &Result<T, Reason>,
-    serializer: S,
-) -> Result<S::Ok, S::Error> {
+pub(crate) fn value_or_reason<T: Serialize, S: Serializer>(found: &Result<T, Reason>, serializer: S) -> Result<S::Ok, S::Error> {
     match found {
         Ok(value) => value.serialize(serializer),
         Err(reason) => reason.serialize(serializer),
@@ -200,9 +184,7 @@ pub enum InvalidInput {
         found: f64,
     },
     /// A case that leaves before it comes.
-    #[error(
-        "row {row}: exit_days is {exit_days}, before entry_days {entry_days}; correct one of them"
-    )]
+    #[error("row {row}: exit_days is {exit_days}, before entry_days {entry_days}; correct one of them")]
     ExitBeforeEntry {
         /// Index of the row, from 0.
         row: usize,
@@ -246,9 +228,5 @@ pub enum Error {
 
 /// A finite number of days from 0 on, with `-0.0` made `0.0` so that the two tie.
 pub(crate) fn age(field: &'static str, found: f64) -> Result<f64, InvalidInput> {
-    if found.is_finite() && found >= 0.0 {
-        Ok(found + 0.0)
-    } else {
-        Err(InvalidInput::Age { field, found })
-    }
+    if found.is_finite() && found >= 0.0 { Ok(found + 0.0) } else { Err(InvalidInput::Age { field, found }) }
 }

@@ -32,41 +32,23 @@ impl Curve {
         let tau_days = age("tau_days", tau_days)?;
         let (from_days, followed_to_days) = self.observed()?;
         if tau_days <= from_days {
-            return Err(InvalidInput::TauTooSmall {
-                tau_days,
-                from_days,
-            }
-            .into());
+            return Err(InvalidInput::TauTooSmall { tau_days, from_days }.into());
         }
         let treads = self.treads();
         let ends_at = treads.last().map_or(1.0, |t| t.surv);
         if tau_days > followed_to_days && ends_at > 0.0 {
-            return Err(Reason::MeanBeyondFollowUp {
-                tau_days,
-                followed_to_days,
-            }
-            .into());
+            return Err(Reason::MeanBeyondFollowUp { tau_days, followed_to_days }.into());
         }
         let mean_days = treads.iter().map(|t| area(t, tau_days)).sum();
         let se_days = self.variance_of_mean(&treads, tau_days).sqrt();
-        Ok(RestrictedMean {
-            from_days,
-            tau_days,
-            mean_days,
-            se_days,
-        })
+        Ok(RestrictedMean { from_days, tau_days, mean_days, se_days })
     }
 
     /// One pass from the right, so that the area still to come is at hand at every event.
     fn variance_of_mean(&self, treads: &[Tread], tau_days: f64) -> f64 {
         let mut later = treads.iter().rev().peekable();
         let (mut area_after, mut variance) = (0.0, 0.0);
-        for step in self
-            .steps
-            .iter()
-            .rev()
-            .filter(|s| s.n_event > 0 && s.days <= tau_days)
-        {
+        for step in self.steps.iter().rev().filter(|s| s.n_event > 0 && s.days <= tau_days) {
             while let Some(tread) = later.next_if(|t| t.from_days >= step.days) {
                 area_after += area(tread, tau_days);
             }

@@ -70,18 +70,8 @@ impl RiskSets {
     /// The stretches between an exit and the next entry in which nobody is left.
     pub fn unobserved(&self) -> Vec<Span> {
         let empty_after = |exit: &&f64| self.just_after(**exit) == 0;
-        let span = |exit: &f64| {
-            self.next_entry(*exit).map(|entry| Span {
-                from_days: *exit,
-                to_days: entry,
-            })
-        };
-        self.exits
-            .days
-            .iter()
-            .filter(empty_after)
-            .filter_map(span)
-            .collect()
+        let span = |exit: &f64| self.next_entry(*exit).map(|entry| Span { from_days: *exit, to_days: entry });
+        self.exits.days.iter().filter(empty_after).filter_map(span).collect()
     }
 
     /// The distinct exit ages with their counts, in order of age.
@@ -92,18 +82,8 @@ impl RiskSets {
             .chunk_by(|a, b| a.exit == b.exit)
             .map(|tied| {
                 let days = tied[0].exit;
-                let count = |event| {
-                    tied.iter()
-                        .filter(|s| s.event == event)
-                        .map(|s| s.weight)
-                        .sum()
-                };
-                Moment {
-                    days,
-                    n_risk: self.at(days),
-                    n_event: count(true),
-                    n_censor: count(false),
-                }
+                let count = |event| tied.iter().filter(|s| s.event == event).map(|s| s.weight).sum();
+                Moment { days, n_risk: self.at(days), n_event: count(true), n_censor: count(false) }
             })
             .collect()
     }
@@ -137,9 +117,7 @@ impl Cumulative {
     }
 
     fn first_from(&self, age: f64) -> Option<f64> {
-        self.days
-            .get(self.days.partition_point(|d| *d < age))
-            .copied()
+        self.days.get(self.days.partition_point(|d| *d < age)).copied()
     }
 
     /// The number of cases at the first so many distinct ages.

@@ -24,30 +24,17 @@ pub struct Row {
 impl Row {
     /// One case with the event at this age, in days, watched from the origin.
     pub fn event_at(exit_days: f64) -> Row {
-        Row {
-            entry_days: None,
-            exit_days,
-            event: true,
-            weight: 1,
-        }
+        Row { entry_days: None, exit_days, event: true, weight: 1 }
     }
 
     /// One case last seen without the event at this age, in days, watched from the origin.
     pub fn censored_at(exit_days: f64) -> Row {
-        Row {
-            entry_days: None,
-            exit_days,
-            event: false,
-            weight: 1,
-        }
+        Row { entry_days: None, exit_days, event: false, weight: 1 }
     }
 
     /// The same, coming under observation only at this age, in days.
     pub fn entered_at(self, entry_days: f64) -> Row {
-        Row {
-            entry_days: Some(entry_days),
-            ..self
-        }
+        Row { entry_days: Some(entry_days), ..self }
     }
 
     /// The same, standing for so many like cases.
@@ -86,21 +73,12 @@ pub(crate) fn admit(rows: &[Row]) -> Result<(Vec<Spell>, Vec<Excluded>), Invalid
         if spell.entry < spell.exit {
             spells.push(spell);
         } else {
-            let reason = Reason::NoTimeAtRisk {
-                at_days: spell.exit,
-            };
-            excluded.push(Excluded {
-                row: index,
-                weight: row.weight,
-                reason,
-            });
+            let reason = Reason::NoTimeAtRisk { at_days: spell.exit };
+            excluded.push(Excluded { row: index, weight: row.weight, reason });
         }
     }
     if total > CASES_MAX {
-        return Err(InvalidInput::TooManyCases {
-            n: total,
-            max: CASES_MAX,
-        });
+        return Err(InvalidInput::TooManyCases { n: total, max: CASES_MAX });
     }
     Ok((spells, excluded))
 }
@@ -112,21 +90,12 @@ fn check(row: usize, found: &Row) -> Result<Spell, InvalidInput> {
         None => f64::NEG_INFINITY,
     };
     if exit < entry {
-        return Err(InvalidInput::ExitBeforeEntry {
-            row,
-            entry_days: entry,
-            exit_days: exit,
-        });
+        return Err(InvalidInput::ExitBeforeEntry { row, entry_days: entry, exit_days: exit });
     }
     if found.weight == 0 {
         return Err(InvalidInput::WeightZero { row });
     }
-    Ok(Spell {
-        entry,
-        exit,
-        event: found.event,
-        weight: found.weight,
-    })
+    Ok(Spell { entry, exit, event: found.event, weight: found.weight })
 }
 
 fn age(row: usize, field: &'static str, found: f64) -> Result<f64, InvalidInput> {

@@ -4,8 +4,16 @@ use super::none;
 use super::source::{Named, Source, sources};
 
 /// A module may use those on the lines above its own, never its neighbours.
-const LAYERS: &[&[&str]] =
-    &[&["failure", "clock", "config"], &["domain", "store"], &["projections", "journal"], &["report"], &["export"], &["http"]];
+const LAYERS: &[&[&str]] = &[
+    &["failure", "clock"],
+    &["config"],
+    &["domain", "store"],
+    &["projections", "journal"],
+    &["report"],
+    &["export"],
+    &["http", "init"],
+    &["service", "upkeep"],
+];
 
 fn level(module: &str) -> Option<usize> {
     LAYERS.iter().position(|line| line.contains(&module))

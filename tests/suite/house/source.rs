@@ -233,7 +233,7 @@ fn path_from(
 ) -> usize {
     let mut segments = prefix.to_vec();
     // `use a::{self}` names `a` itself.
-    if !(first == "self" && !prefix.is_empty()) {
+    if first != "self" || prefix.is_empty() {
         segments.push(first.to_string());
     }
     let mut at = start + 1;
@@ -346,7 +346,8 @@ fn whole_number(literal: &str) -> Option<u128> {
     u128::from_str_radix(digits, radix).ok()
 }
 
-/// Arrays written `[x; N]`, as values or types: the numbers in N, with their line.
+/// Arrays filled with one literal, `[0; N]`: the numbers in N, with their line. (A type `[T; N]`
+/// goes with such a value, or with a list whose length the compiler counts.)
 pub fn array_lengths(source: &Source) -> Vec<(usize, u128)> {
     let mut found = Vec::new();
     collect_lengths(&without_tests(&source.tokens), &mut found);
@@ -358,6 +359,7 @@ fn collect_lengths(tokens: &[TokenTree], found: &mut Vec<(usize, u128)>) {
         let TokenTree::Group(group) = token else { continue };
         let inner = inner(group);
         if group.delimiter() == Delimiter::Bracket
+            && matches!(inner.first(), Some(TokenTree::Literal(_)))
             && let Some(semicolon) = inner.iter().position(|t| punct(t, ';'))
         {
             found.extend(whole_numbers(&inner[semicolon..]).into_iter().map(|number| (start_of(token).line, number)));

@@ -3,6 +3,10 @@
 
 use crate::kinds::examples;
 use ed25519_dalek::SigningKey;
+use selachron_demo::arguments::Arguments;
+use selachron_demo::play::Stage;
+use selachron_demo::season::Season;
+use selachron_demo::show::Folders;
 use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::encoding::from_hex;
 use selachron_schemas::envelope::Envelope;
@@ -16,6 +20,9 @@ use std::process::Command;
 
 /// RFC 8032 7.1 TEST 1: the first root key of the examples. A test key: never use it.
 const SECRET: &str = "9d61b19deffd5a60ba844af492ec2cc44449c5697b326919703bac031cae7f60";
+
+/// A season of its own, that nobody tuned anything for.
+const SEED: u64 = 11;
 
 /// The interpreter that has what `tests/outside/requirements.txt` lists: the environment below
 /// the build folder that `tests/run` makes.
@@ -54,6 +61,17 @@ fn content(script: &str, arguments: &[&Path]) -> String {
 
 fn schemas() -> PathBuf {
     root().join("schemas/v1")
+}
+
+/// Others read every note of a bundle: as an envelope, as a CloudEvent, by its schemas. How many.
+#[track_caller]
+pub fn others_read(bundle: &Path) -> usize {
+    let said = content("envelopes.py", &[bundle]);
+    let checked = said.strip_suffix(" envelopes checked").and_then(|count| count.parse().ok());
+    let checked: usize = checked.unwrap_or_else(|| panic!("{said}"));
+    let said = content("notes.py", &[&schemas(), bundle]);
+    assert!(said.starts_with(&format!("{checked} notes of ")), "{said}");
+    checked
 }
 
 /// Every good example of every kind as a signed note of its own, the founding first.
@@ -106,10 +124,9 @@ fn a_note_of_every_kind_is_a_dsse_envelope_around_a_cloud_event() {
     let folder = tempfile::tempdir().unwrap();
     let lines = a_note_of_every_example();
     std::fs::write(folder.path().join("envelopes.ndjson"), &lines).unwrap();
-    assert_eq!(content("envelopes.py", &[folder.path()]), format!("{} envelopes checked", lines.lines().count()));
-    let kinds = catalogue().kinds().count();
+    assert_eq!(others_read(folder.path()), lines.lines().count());
     let said = content("notes.py", &[&schemas(), folder.path()]);
-    assert_eq!(said, format!("{} notes of {kinds} kinds checked", lines.lines().count()));
+    assert!(said.contains(&format!("of {} kinds", catalogue().kinds().count())), "{said}");
 }
 
 #[test]
@@ -131,4 +148,17 @@ fn the_outside_checks_are_not_blind() {
     std::fs::write(folder.path().join("envelopes.ndjson"), lines).unwrap();
     let (content, said) = run("envelopes.py", &[folder.path()]);
     assert!(!content && said.contains("does not verify every signature") && said.contains("1 faults"), "{said}");
+}
+
+/// The season goes through the real client to the real service, and out as its bundle.
+#[test]
+fn the_invented_season_is_read_by_others() {
+    let season = Season::from_seed(SEED);
+    let folders = Folders::make(&Arguments { dir: None, once: true, out: None, port: 0, seed: SEED }).unwrap();
+    let mut stage = Stage::found(&season, &folders.folder, "127.0.0.1:0".parse().unwrap()).unwrap();
+    let receipts = stage.play().unwrap_or_else(|trouble| panic!("seed {SEED}: {trouble}")).receipts;
+    stage.client().bundle(&folders.bundle).unwrap();
+    let lines = std::fs::read_to_string(folders.bundle.join("envelopes.ndjson")).unwrap();
+    let withheld = lines.lines().filter(|line| line.starts_with("{\"withheld\"")).count();
+    assert_eq!(others_read(&folders.bundle) + withheld, receipts);
 }

@@ -5,7 +5,7 @@
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
 //! * [`cautions`]: shown where work can hurt;
-//! * [`write`]: one note, from words to a checked receipt;
+//! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`sending`], [`waiting`]: the other ways to write;
 //! * [`read`], [`report`]: the ways to read.

@@ -6,9 +6,10 @@ use selachron_schemas::encoding::hex;
 use selachron_schemas::names::Subject;
 use serde::Serialize;
 use sha2::{Digest as _, Sha256};
+use utoipa::ToSchema;
 
 /// One discrepancy.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Discrepancy {
     /// 32 hexadecimal characters made from kind and events: the same for ever.
     pub id: String,
@@ -17,8 +18,10 @@ pub struct Discrepancy {
     /// How much it matters.
     pub weight: Weight,
     /// What it is about, sorted.
+    #[schema(value_type = Vec<String>)]
     pub subjects: Vec<Subject>,
     /// The notes it rests on, sorted.
+    #[schema(value_type = Vec<String>)]
     pub events: Vec<EventId>,
     /// One plain sentence.
     pub says: String,
@@ -28,7 +31,7 @@ pub struct Discrepancy {
 }
 
 /// How much a discrepancy matters.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 pub enum Weight {
     /// It ends by itself when what is missing arrives.
     #[serde(rename = "mends itself")]

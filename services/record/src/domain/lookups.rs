@@ -29,7 +29,11 @@ impl<'a> View<'a> {
         let Some(at) = own.iter().position(|fact| creates(fact)) else {
             if let Some(orphan) = own.first() {
                 let says = format!("{} is told of, and no note that stands says how it came.", self.called(id));
-                found.push(self.discrepancy(odd::NO_ORIGIN, &[orphan.note.seq], [id.clone()], says));
+                // With it the note that once said so, where there is one: it was taken back or put right.
+                let taken_back = self.nursery().index().mentions.get(id).and_then(|mentions| mentions.creations.first());
+                let taken_back = taken_back.filter(|mention| mention.since < self.known_at()).map(|mention| mention.seq);
+                let seqs: Vec<u64> = taken_back.into_iter().chain([orphan.note.seq]).collect();
+                found.push(self.discrepancy(odd::NO_ORIGIN, &seqs, [id.clone()], says));
             }
             return None;
         };

@@ -10,8 +10,8 @@
 //! * [`nursery`]: the memory of all notes, and its index;
 //! * [`view`]: which notes stand at (V, S), and in which order;
 //! * [`answers`]: one thing or all of its kind, and everything at odds;
-//! * [`policy`]: house rules; [`lookups`]: what one fold needs to know of others;
-//! * [`egg`], [`opening`], [`animal`], [`housing`]: the folds;
+//! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
+//! * `egg`, `opening`, `animal`, `housing`: the folds;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`] and [`due`]: what else is asked of a view.
 

@@ -5,7 +5,7 @@ use super::discrepancy::odd;
 use super::egg::{EggFold, End};
 use super::note::Note;
 use super::state::{EggFate, EventId, Moment, Opening};
-use super::told::EggOpened;
+use super::told::{EggOpened, Told};
 use super::view::{Fact, View};
 use selachron_schemas::replay::keys::Role;
 use selachron_schemas::time::Instant;
@@ -123,8 +123,8 @@ impl<'a> EggFold<'_, 'a> {
 
 /// The last opening of a case not known dead, before or at a hatch.
 fn opening_before(openings: &[Opening], hatch: Moment) -> Option<EventId> {
-    let before = openings.iter().filter(|opening| !opening.known_dead && opening.when.time <= hatch.time);
-    before.last().map(|opening| opening.when.event)
+    let mut before = openings.iter().filter(|opening| !opening.known_dead && opening.when.time <= hatch.time);
+    before.next_back().map(|opening| opening.when.event)
 }
 
 /// The role of that name.
@@ -158,10 +158,10 @@ impl<'a> View<'a> {
 
     /// The opening of a case not known dead that came last before or at `time`.
     pub(super) fn opening_before(&self, facts: &[Fact<'a>], time: Instant) -> Option<EventId> {
-        let openings = facts.iter().filter(|fact| match fact.told() {
-            super::told::Told::EggOpened(told) => !told.known_dead && fact.time() <= time,
+        let mut openings = facts.iter().filter(|fact| match fact.told() {
+            Told::EggOpened(told) => !told.known_dead && fact.time() <= time,
             _ => false,
         });
-        openings.last().map(|fact| fact.note.id)
+        openings.next_back().map(|fact| fact.note.id)
     }
 }

@@ -6,21 +6,23 @@ use selachron_schemas::names::{KeyId, Subject};
 use selachron_schemas::time::Instant;
 use serde::Serialize;
 use serde_json::{Map, Value};
+use utoipa::ToSchema;
 
 /// Who signed a note.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct By {
     /// Pseudonym; `None` for a key that this record never knew.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub person: Option<String>,
     /// The key.
+    #[schema(value_type = String)]
     pub keyid: KeyId,
     /// What the key's holder may do, as words; `root` for a root key.
     pub roles: Vec<&'static str>,
 }
 
 /// Whether a note stands (F21).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub enum Standing {
     /// As written.
     #[serde(rename = "stands")]
@@ -34,22 +36,27 @@ pub enum Standing {
 }
 
 /// One note in a history.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct HistoryNote {
     /// Place in the log.
     pub seq: u64,
     /// Its id.
+    #[schema(value_type = String)]
     pub id: EventId,
     /// `egg.candled.v1`.
     pub kind: String,
     /// Its effective subject.
+    #[schema(value_type = String)]
     pub subject: Subject,
     /// Its effective time.
+    #[schema(value_type = String)]
     pub time: Instant,
     /// Its effective `timeafter`.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub timeafter: Option<Instant>,
     /// When the log took it.
+    #[schema(value_type = String)]
     pub recorded_at: Instant,
     /// Its author.
     pub by: By,
@@ -63,11 +70,13 @@ pub struct HistoryNote {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub latereason: Option<String>,
     /// Its effective data.
+    #[schema(value_type = Object)]
     pub data: Map<String, Value>,
     /// As first written, where it was put right.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub as_written: Option<AsWritten>,
     /// Acts on it, and acts on these, in seq order.
+    #[schema(value_type = Vec<String>)]
     pub acts: Vec<EventId>,
     /// The same acts, told.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -88,33 +97,41 @@ pub struct HistoryNote {
 }
 
 /// A note as first written.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct AsWritten {
     /// Subject.
+    #[schema(value_type = String)]
     pub subject: Subject,
     /// Time.
+    #[schema(value_type = String)]
     pub time: Instant,
     /// Timeafter.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub timeafter: Option<Instant>,
     /// Data.
+    #[schema(value_type = Object)]
     pub data: Map<String, Value>,
 }
 
 /// A correction or retraction.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ActNote {
     /// Place in the log.
     pub seq: u64,
     /// Its id.
+    #[schema(value_type = String)]
     pub id: EventId,
     /// `record.corrected.v1` or `record.retracted.v1`.
     pub kind: String,
     /// The note or act it is on.
+    #[schema(value_type = String)]
     pub target: EventId,
     /// When it was made, by its author's word.
+    #[schema(value_type = String)]
     pub time: Instant,
     /// When the log took it.
+    #[schema(value_type = String)]
     pub recorded_at: Instant,
     /// Its author.
     pub by: By,
@@ -125,9 +142,10 @@ pub struct ActNote {
 }
 
 /// An enrolled key or a root key.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Key {
     /// `key/<keyid>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// Holder's pseudonym.
     pub person: String,
@@ -140,12 +158,14 @@ pub struct Key {
     pub enrolled_seq: u64,
     /// Not in force after this.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub valid_until: Option<Instant>,
     /// Seq of the first revocation.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub revoked_seq: Option<u64>,
     /// From when it is suspected.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub suspected_since: Option<Instant>,
     /// In force at S, for a note recorded at V.
     pub in_force: bool,
@@ -158,7 +178,7 @@ pub struct Key {
 }
 
 /// What is due.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
 pub enum DueWhat {
     /// A scheduled look.
     #[serde(rename = "candle")]
@@ -172,23 +192,27 @@ pub enum DueWhat {
 }
 
 /// One thing that is due.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct DueItem {
     /// What.
     pub what: DueWhat,
     /// For which case or animal.
+    #[schema(value_type = String)]
     pub subject: Subject,
     /// Its label.
     pub label: String,
     /// Where it is.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub tank: Option<Subject>,
     /// From when.
+    #[schema(value_type = String)]
     pub due_at: Instant,
     /// Whole local days since then; 0 on the day itself and before.
     pub overdue_days: i64,
     /// Why, in one plain sentence.
     pub why: String,
     /// The notes behind it.
+    #[schema(value_type = Vec<String>)]
     pub events: Vec<EventId>,
 }

@@ -28,11 +28,14 @@ pub struct View<'a> {
     pub(super) cache: Cache,
 }
 
+/// Searches of a whole tank, in order of time.
+pub(super) type Searches = Arc<Vec<(Instant, EventId)>>;
+
 /// What a view has worked out already.
 #[derive(Default)]
 pub(super) struct Cache {
     pub policies: OnceCell<(Policy, Vec<(u64, Policy)>)>,
-    pub searches: RefCell<HashMap<Subject, Arc<Vec<(Instant, EventId)>>>>,
+    pub searches: RefCell<HashMap<Subject, Searches>>,
     pub takes_cases: RefCell<HashMap<Subject, bool>>,
     pub entities: RefCell<HashMap<Subject, Arc<Vec<Discrepancy>>>>,
 }

@@ -135,7 +135,7 @@ impl Scratch {
     /// A bundle of the published log, in a folder of its own under `scratch`.
     ///
     /// # Errors
-    /// See [`write`].
+    /// See [`write()`].
     pub fn with_bundle(scratch: &Path, journal: &JournalHandle) -> Result<Self, Failure> {
         static COUNT: AtomicU64 = AtomicU64::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);

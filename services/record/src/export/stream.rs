@@ -14,7 +14,6 @@ type Chunk = Result<Vec<u8>, io::Error>;
 
 /// The tar of a folder, chunk by chunk. The folder is removed when the last chunk was taken, or
 /// when nobody listens any more.
-#[must_use]
 pub fn tar(folder: Scratch) -> impl Stream<Item = Chunk> + Send + 'static {
     let (sender, chunks) = mpsc::channel(EXPORT_CHUNKS_WAITING_MAX);
     tokio::task::spawn_blocking(move || {

@@ -1,26 +1,13 @@
 //! What every handler can reach.
 
+use super::asked::Reading;
 use crate::clock::Clock;
+use crate::domain::view::View;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
-use serde_json::Value;
+use crate::projections::Projections;
 use std::path::PathBuf;
 use std::sync::Arc;
-
-/// What the projections say; the server asks, and does not know how they find it.
-pub trait Findings: Send + Sync {
-    /// Stable ids of the discrepancies in which each of these published notes takes part.
-    ///
-    /// # Errors
-    /// The projections cannot be brought up to date.
-    fn of_events(&self, seqs: &[u64]) -> Result<Vec<Vec<String>>, Failure>;
-
-    /// The house rules in force when `known_at` notes are known.
-    ///
-    /// # Errors
-    /// The projections cannot be brought up to date.
-    fn policy(&self, known_at: u64) -> Result<Value, Failure>;
-}
 
 /// Shared by all handlers; cheap to clone.
 #[derive(Clone)]
@@ -29,8 +16,8 @@ pub struct App {
     pub journal: JournalHandle,
     /// The clock.
     pub clock: Arc<dyn Clock>,
-    /// The projections, if there are any.
-    pub findings: Option<Arc<dyn Findings>>,
+    /// What the notes say of the nursery.
+    pub projections: Arc<Projections>,
     /// A folder in which exports are put together.
     pub scratch: PathBuf,
     /// The description of this API, as JSON.
@@ -38,10 +25,37 @@ pub struct App {
 }
 
 impl App {
-    /// An app without projections.
+    /// An app whose projections have yet to learn the log; the first to ask lets them.
     #[must_use]
     pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf) -> Self {
-        Self { journal, clock, findings: None, scratch, openapi: Arc::from("{}") }
+        Self { journal, clock, projections: Arc::default(), scratch, openapi: Arc::from("{}") }
+    }
+
+    /// Lets the projections learn all that is published.
+    ///
+    /// # Errors
+    /// The store cannot be read, or does not hold what was published.
+    pub fn catch_up(&self) -> Result<(), Failure> {
+        let size = self.journal.published().size();
+        self.projections.catch_up(&**self.journal.store(), size)
+    }
+
+    /// Asks the projections, once they know all that is published: no read answers from an older
+    /// size than a receipt that this process has sent.
+    ///
+    /// # Errors
+    /// Of the catching up, or what `question` returns.
+    pub async fn view<T, F>(&self, at: &Reading, question: F) -> Result<T, Failure>
+    where
+        T: Send + 'static,
+        F: FnOnce(&View<'_>) -> Result<T, Failure> + Send + 'static,
+    {
+        let (as_of, known_at) = (at.as_of, at.known_at);
+        self.blocking(move |app| {
+            app.catch_up()?;
+            app.projections.at(as_of, known_at, question)
+        })
+        .await
     }
 
     /// Runs what reads the store or folds the log away from the threads that serve requests.

@@ -100,6 +100,14 @@ impl<Q: DeserializeOwned + Send> FromRequestParts<App> for Asked<Q> {
     }
 }
 
+impl<Q> Asked<Q> {
+    /// Whether the query itself names this parameter.
+    #[must_use]
+    pub fn says(&self, name: &str) -> bool {
+        self.raw_query.split('&').any(|pair| pair.split('=').next() == Some(name))
+    }
+}
+
 fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failure> {
     let raw = parts.uri.query().unwrap_or_default();
     if raw.len() > QUERY_BYTES_MAX {
@@ -111,14 +119,17 @@ fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failur
     let query: Q = read_query(&own)?;
     let cursor = common.cursor.as_deref().map(Cursor::read).transpose()?;
     let at = settle(&common, cursor.as_ref(), app)?;
-    let tag = format!("{}\n{}\n{}\n{raw}", at.known_at, at.as_of.0, parts.uri.path());
+    let accept = header_text(parts, header::ACCEPT);
+    // What is preferred decides the form, so that each form has a tag of its own.
+    let preferred = accept.as_deref().unwrap_or_default();
+    let tag = format!("{}\n{}\n{}\n{raw}\n{preferred}", at.known_at, at.as_of.0, parts.uri.path());
     Ok(Asked {
         limit: limit(common.limit.as_deref())?,
         explain: flag("explain", common.explain.as_deref())?,
         after: cursor.map(|cursor| cursor.after),
         query,
         format: common.format,
-        accept: header_text(parts, header::ACCEPT),
+        accept,
         etag: format!("\"{}\"", hex(&sha256(tag.as_bytes())[..16])),
         path: parts.uri.path().to_owned(),
         raw_query: raw.to_owned(),

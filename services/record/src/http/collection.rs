@@ -4,11 +4,11 @@ use super::app::App;
 use super::asked::{Asked, NoMore, ReadParams};
 use super::page::Answered;
 use super::problem::Problem;
+use crate::domain::state::Policy;
 use crate::failure::{Broken, Failure};
 use axum::extract::State;
 use axum::response::Response;
 use serde::Serialize;
-use serde_json::Value;
 use utoipa::ToSchema;
 
 /// What the founding note fixed, and the policy.
@@ -27,8 +27,7 @@ pub struct Collection {
     /// Number of notes published, whatever `known_at` is.
     pub size: u64,
     /// The house rules in force at `known_at`.
-    #[schema(value_type = Object)]
-    pub policy: Value,
+    pub policy: Policy,
 }
 
 /// Whose record this is.
@@ -37,11 +36,7 @@ pub struct Collection {
     responses((status = 200, body = Answered<Collection>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn collection(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let known_at = asked.at.known_at;
-    let policy = match app.findings.clone() {
-        Some(findings) => app.blocking(move |_| findings.policy(known_at)).await?,
-        None => Value::Null,
-    };
+    let policy = app.view(&asked.at, |view| Ok(view.policy().clone())).await?;
     let collection = {
         let published = app.journal.published();
         let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;

@@ -113,7 +113,8 @@ pub async fn list_keys(State(app): State<App>, asked: Asked<NoMore>) -> Result<R
 )]
 pub async fn get_key(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     let book = app.journal.published().keys().clone();
-    let found = known(&book, &asked.at).into_iter().find(|key| key.keyid == id);
+    let wanted = id.strip_prefix("key/").unwrap_or(&id);
+    let found = known(&book, &asked.at).into_iter().find(|key| key.keyid == wanted);
     let item = found.ok_or_else(|| Question::NotFound(format!("no key {id:?} is known; a key id has 32 hexadecimal characters")))?;
     asked.answer(Item { item })
 }

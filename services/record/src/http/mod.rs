@@ -4,7 +4,8 @@
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
-//! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading;
+//! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
+//! * [`reads`]: reading what it says of the nursery;
 //! * [`server`]: the socket.
 
 pub mod problem;
@@ -32,6 +33,8 @@ pub mod log;
 pub mod schemas;
 
 pub mod health;
+
+pub mod reads;
 
 pub mod server;
 
@@ -65,6 +68,8 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(keys::list_keys))
         .routes(routes!(keys::get_key))
         .routes(routes!(collection::collection))
+        .routes(routes!(reads::history::collection_history))
+        .merge(nursery_routes())
         .routes(routes!(log::checkpoint))
         .routes(routes!(log::inclusion))
         .routes(routes!(log::consistency))
@@ -75,8 +80,33 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(health::readyz))
 }
 
+fn nursery_routes() -> OpenApiRouter<App> {
+    use reads::{animals, attention, eggs, figures, history, housing};
+    OpenApiRouter::new()
+        .routes(routes!(eggs::list_eggs))
+        .routes(routes!(eggs::get_egg))
+        .routes(routes!(history::egg_history))
+        .routes(routes!(animals::list_animals))
+        .routes(routes!(animals::get_animal))
+        .routes(routes!(history::animal_history))
+        .routes(routes!(housing::list_tanks))
+        .routes(routes!(housing::get_tank))
+        .routes(routes!(history::tank_history))
+        .routes(routes!(housing::list_systems))
+        .routes(routes!(housing::get_system))
+        .routes(routes!(history::system_history))
+        .routes(routes!(housing::list_species))
+        .routes(routes!(housing::get_species))
+        .routes(routes!(history::species_history))
+        .routes(routes!(history::key_history))
+        .routes(routes!(attention::due))
+        .routes(routes!(attention::discrepancies))
+        .routes(routes!(figures::hatch_rates_of))
+        .routes(routes!(figures::rearing_of))
+        .routes(routes!(figures::annual))
+}
+
 /// The whole API over `app`, without a socket.
-#[must_use]
 pub fn router(mut app: App) -> Router {
     let (router, openapi) = routes().split_for_parts();
     app.openapi = Arc::from(openapi.to_pretty_json().unwrap_or_default());

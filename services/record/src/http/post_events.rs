@@ -3,6 +3,7 @@
 use super::app::App;
 use super::body::{self, Form};
 use super::problem::{CREATED, OK, Problem};
+use crate::domain::discrepancy::Discrepancy;
 use crate::failure::{Broken, Failure, Question};
 use crate::journal::{Answer, Submitted};
 use axum::body::{Body, Bytes};
@@ -165,8 +166,12 @@ fn recorded_seq(answer: &Answer) -> Option<u64> {
 
 /// The notes are recorded by now: whatever goes wrong here, their receipts go out.
 async fn discrepancies(app: &App, seqs: Vec<u64>) -> Vec<Vec<String>> {
-    let Some(findings) = app.findings.clone() else { return Vec::new() };
-    let found = app.blocking(move |_| findings.of_events(&seqs)).await;
+    let ids = |found: Vec<Discrepancy>| found.into_iter().map(|discrepancy| discrepancy.id).collect();
+    let find = move |app: &App| {
+        app.catch_up()?;
+        Ok(app.projections.discrepancies_of(&seqs).into_iter().map(ids).collect())
+    };
+    let found: Result<Vec<Vec<String>>, Failure> = app.blocking(find).await;
     found.inspect_err(|failure| tracing::error!(%failure, "discrepancies could not be found")).unwrap_or_default()
 }
 

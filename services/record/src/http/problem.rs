@@ -179,3 +179,40 @@ pub(super) const OK: StatusCode = StatusCode::OK;
 pub(super) const NOT_MODIFIED: StatusCode = StatusCode::NOT_MODIFIED;
 /// See [`CREATED`].
 pub(super) const UNAVAILABLE: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::failure::Broken;
+
+    async fn sent(response: Response) -> String {
+        let bytes = axum::body::to_bytes(response.into_body(), usize::MAX).await.unwrap();
+        String::from_utf8(bytes.to_vec()).unwrap()
+    }
+
+    #[tokio::test]
+    async fn what_goes_wrong_inside_stays_inside() {
+        let secrets = ["/var/lib/selachron/log.key", "SELECT seq FROM events"];
+        let inside = [
+            Failure::from(Setup::Io(secrets.join(": "))).into_response(),
+            Failure::from(Broken::new(secrets.join(": "))).into_response(),
+            Failure::from(Broken::at(7, secrets.join(": "))).into_response(),
+            panicked(Box::new(secrets.join(": "))),
+            panicked(Box::new("SELECT seq FROM events")),
+        ];
+        for response in inside {
+            assert_eq!(response.status(), NO_STATUS);
+            assert_eq!(response.headers()[header::CONTENT_TYPE], "application/problem+json");
+            let said = sent(response).await;
+            assert!(secrets.iter().all(|secret| !said.contains(secret)), "{said}");
+        }
+    }
+
+    #[tokio::test]
+    async fn a_broken_record_names_its_seq_and_busy_says_when() {
+        let said = sent(Failure::from(Broken::at(7, "x")).into_response()).await;
+        assert!(said.contains("seq 7"), "{said}");
+        let busy = Failure::from(Busy::QueueFull).into_response();
+        assert_eq!((busy.status().as_u16(), busy.headers()[header::RETRY_AFTER].to_str().unwrap()), (503, "1"));
+    }
+}

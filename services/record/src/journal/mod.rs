@@ -31,6 +31,14 @@ use std::thread::JoinHandle;
 use tokio::sync::{mpsc, oneshot};
 use writer::{Parts, Writer};
 
+/// Reads and checks a whole log, what is staged included, without writing anything.
+///
+/// # Errors
+/// `Broken`, naming the seq where it can.
+pub fn read_whole(store: &dyn EventStore) -> Result<Replay, Failure> {
+    Ok(recovery::read(store)?.replay)
+}
+
 /// A note that is handed to the journal.
 #[derive(Debug, Clone)]
 pub enum Submitted {
@@ -277,7 +285,6 @@ impl JournalHandle {
     }
 
     /// The published log. Hold it briefly: the journal waits for it to publish.
-    #[must_use]
     pub fn published(&self) -> RwLockReadGuard<'_, Published> {
         self.shared.published()
     }

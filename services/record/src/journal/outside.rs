@@ -2,8 +2,10 @@
 //! high-water mark, the seal, and notes that show a fork (F13, F24).
 
 use crate::failure::{Failure, io};
-use std::fs::File;
-use std::io::Write as _;
+use selachron_schemas::limits::HIGH_WATER_PLACE_BYTES;
+use selachron_schemas::note::SignedCheckpoint;
+use std::fs::{File, OpenOptions};
+use std::io::{Read as _, Seek as _, SeekFrom, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, PoisonError};
 
@@ -12,13 +14,25 @@ pub const MARK_FILE: &str = "high-water-mark";
 /// The file that says why the log is sealed, if it is.
 pub const SEALED_FILE: &str = "sealed";
 
+/// How the files of notes that showed a fork begin (F13).
+pub const FORK_PREFIX: &str = "fork-";
+
 /// A place outside the store.
 pub trait Outside: Send {
-    /// The newest checkpoint that was about to be published.
+    /// The newest checkpoints that were about to be published, newest first; the caller knows
+    /// the log's key and takes the first that it has signed.
+    ///
+    /// # Errors
+    /// They cannot be read.
+    fn marks(&self) -> Result<Vec<String>, Failure>;
+
+    /// The newest checkpoint that was about to be published, as far as it can be read.
     ///
     /// # Errors
     /// It cannot be read.
-    fn mark(&self) -> Result<Option<String>, Failure>;
+    fn mark(&self) -> Result<Option<String>, Failure> {
+        Ok(self.marks()?.into_iter().next())
+    }
 
     /// Puts another checkpoint in its place; it has reached the disk when this returns.
     ///
@@ -80,13 +94,60 @@ fn replace(folder: &Path, name: &str, text: &str) -> std::io::Result<()> {
     File::open(folder)?.sync_all()
 }
 
+/// The mark's file has two places of this many bytes. They are written in turn, so that a crash
+/// while one is written leaves the other, and the file never changes its length: one flush of
+/// data a commit, none of the folder.
+const MARK_PLACE_BYTES: usize = HIGH_WATER_PLACE_BYTES;
+
+/// The checkpoints that the file's places hold, newest first. A place that was half written
+/// holds none, or one whose signature does not fit.
+fn marks_in(file: &[u8]) -> Vec<(usize, SignedCheckpoint)> {
+    let read = |place: &[u8]| SignedCheckpoint::parse(std::str::from_utf8(place).ok()?.trim_end_matches(' ')).ok();
+    let mut marks: Vec<_> = file.chunks(MARK_PLACE_BYTES).enumerate().filter_map(|(at, place)| Some((at, read(place)?))).collect();
+    marks.sort_by_key(|(_, note)| std::cmp::Reverse(note.checkpoint.size));
+    marks
+}
+
+impl Folder {
+    /// Takes the seal away. Whoever calls this has looked at every checkpoint that is known.
+    ///
+    /// # Errors
+    /// It cannot be removed.
+    pub fn break_seal(&self) -> Result<(), Failure> {
+        let removed = std::fs::remove_file(self.0.join(SEALED_FILE)).and_then(|()| File::open(&self.0)?.sync_all());
+        removed.map_err(|error| io("removing the seal", &error))
+    }
+
+    fn write_mark(&self, note: &str) -> std::io::Result<()> {
+        let spaces = MARK_PLACE_BYTES.checked_sub(note.len());
+        let spaces = spaces.ok_or_else(|| std::io::Error::other("the checkpoint is too long for its place"))?;
+        let place = format!("{note}{}", " ".repeat(spaces));
+        let path = self.0.join(MARK_FILE);
+        let Ok(mut file) = OpenOptions::new().read(true).write(true).open(&path) else {
+            return replace(&self.0, MARK_FILE, &place.repeat(2));
+        };
+        let mut held = Vec::new();
+        file.read_to_end(&mut held)?;
+        // Never over the newest: if this write is torn, the newest is still there.
+        let at = marks_in(&held).first().map_or(0, |(at, _)| 1 - at.min(&1));
+        file.seek(SeekFrom::Start((at * MARK_PLACE_BYTES) as u64))?;
+        file.write_all(place.as_bytes())?;
+        file.sync_data()
+    }
+}
+
 impl Outside for Folder {
-    fn mark(&self) -> Result<Option<String>, Failure> {
-        self.read(MARK_FILE)
+    fn marks(&self) -> Result<Vec<String>, Failure> {
+        // As bytes: what a crash has torn need not be UTF-8.
+        match std::fs::read(self.0.join(MARK_FILE)) {
+            Ok(held) => Ok(marks_in(&held).into_iter().map(|(_, note)| note.to_note()).collect()),
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(Vec::new()),
+            Err(error) => Err(io(format!("reading {MARK_FILE}"), &error)),
+        }
     }
 
     fn set_mark(&self, note: &str) -> Result<(), Failure> {
-        self.write(MARK_FILE, note)
+        self.write_mark(note).map_err(|error| io(format!("writing {MARK_FILE}"), &error))
     }
 
     fn sealed(&self) -> Result<Option<String>, Failure> {
@@ -126,8 +187,8 @@ impl MemoryOutside {
 }
 
 impl Outside for MemoryOutside {
-    fn mark(&self) -> Result<Option<String>, Failure> {
-        Ok(self.held(|held| held.mark.clone()))
+    fn marks(&self) -> Result<Vec<String>, Failure> {
+        Ok(self.held(|held| held.mark.iter().cloned().collect()))
     }
 
     fn set_mark(&self, note: &str) -> Result<(), Failure> {

@@ -10,7 +10,7 @@
 //! 5. **Mark**: the note is written outside the store, before anybody can be told of it.
 //! 6. **Publish**: swap the newest checkpoint. Now readers see the group, and receipts go out.
 
-use super::outside::Outside;
+use super::outside::{FORK_PREFIX, Outside};
 use super::published::{Condition, Shared};
 use super::recovery;
 use super::{Answer, Submitted};
@@ -155,7 +155,7 @@ impl Writer {
         let reason = format!("{detail} (note {id}, kept beside the log)");
         let envelope = Envelope::written(note.body(), note.signatures());
         let outside = &self.parts.outside;
-        let kept = outside.keep(&format!("fork-{id}.json"), &envelope).and_then(|()| outside.seal(&reason));
+        let kept = outside.keep(&format!("{FORK_PREFIX}{id}.json"), &envelope).and_then(|()| outside.seal(&reason));
         if let Err(failure) = kept {
             tracing::error!(%failure, "the evidence of a fork could not be kept");
         }
@@ -279,10 +279,11 @@ impl Writer {
         if let Some(reason) = self.parts.outside.sealed()? {
             return Ok(Some(reason));
         }
-        let reason = match self.parts.outside.mark()? {
-            None if self.shared.published().size() == 0 => None,
-            None => Some("the high-water mark is missing: nobody can tell whether this store is the newest".to_owned()),
-            Some(note) => against_mark(&note, replay),
+        let marks = self.parts.outside.marks()?;
+        let reason = if marks.is_empty() && self.shared.published().size() > 0 {
+            Some("the high-water mark is missing: nobody can tell whether this store is the newest".to_owned())
+        } else {
+            against_marks(&marks, replay)
         };
         if let Some(reason) = &reason {
             self.parts.outside.seal(reason)?;
@@ -300,12 +301,15 @@ impl Writer {
     }
 }
 
-fn against_mark(note: &str, replay: &Replay) -> Option<String> {
-    let Ok(mark) = SignedCheckpoint::parse(note) else { return Some("the high-water mark cannot be read".to_owned()) };
+/// The newest mark that this log has signed counts: a crash while one was written leaves the one
+/// before it whole.
+fn against_marks(notes: &[String], replay: &Replay) -> Option<String> {
+    let mut marks = notes.iter().filter_map(|note| SignedCheckpoint::parse(note).ok());
+    let own = |mark: &SignedCheckpoint| replay.size() == 0 || replay.log_keys().iter().any(|key| mark.signed_by(key));
+    let Some(mark) = marks.find(own) else {
+        return (!notes.is_empty()).then(|| "the high-water mark is not signed by this log".to_owned());
+    };
     let Checkpoint { size, root, .. } = mark.checkpoint;
-    if replay.size() > 0 && !replay.log_keys().iter().any(|key| mark.signed_by(key)) {
-        return Some("the high-water mark is not signed by this log".to_owned());
-    }
     match replay.tree().root(size) {
         None => Some(format!("the high-water mark stands at {size} notes and the store holds {}: notes have been lost", replay.size())),
         Some(own) if own != root => Some(format!("the high-water mark has another root over the first {size} notes")),

@@ -1,8 +1,8 @@
 //! A thing by its ULID, its subject, or its label. A label that fits several is refused, and the
 //! candidates are named: nobody's history is shown by chance.
 
-use super::question::Question;
 use crate::domain::view::View;
+use crate::failure::Question;
 use selachron_schemas::names::Subject;
 
 impl View<'_> {

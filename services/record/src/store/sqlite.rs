@@ -170,6 +170,7 @@ fn insert(connection: &Connection, event: &StagedEvent) -> rusqlite::Result<()> 
 impl EventStore for Sqlite {
     fn stage(&self, events: &[StagedEvent], root: &Hash) -> Result<(), Failure> {
         let mut writer = self.writer();
+        flush_each_commit(&writer, true)?;
         // Dropped before its commit, a transaction is rolled back: a crash here leaves nothing.
         let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failure)?;
         for event in events {
@@ -183,19 +184,10 @@ impl EventStore for Sqlite {
 
     fn publish(&self, before: u64, head: &Head) -> Result<(), Failure> {
         let mut writer = self.writer();
-        let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failure)?;
-        let newest: i64 = transaction
-            .prepare_cached("SELECT coalesce(max(size), 0) FROM checkpoints")
-            .and_then(|mut ask| ask.query_row([], |row| row.get(0)))
-            .map_err(failure)?;
-        if newest != number(before) {
-            return Err(Broken::new("another checkpoint has been published meanwhile").into());
-        }
-        transaction
-            .prepare_cached("INSERT INTO checkpoints (size, root, note) VALUES (?, ?, ?)")
-            .and_then(|mut insert| insert.execute(params![number(head.size), head.root, head.note]))
-            .map_err(failure)?;
-        transaction.commit().map_err(failure)
+        // No flush of its own: the same note stands in the high-water mark already, and whoever
+        // opens the log after a crash signs the staged rows again and gets this note.
+        flush_each_commit(&writer, false)?;
+        swap(&mut writer, before, head)
     }
 
     fn head(&self) -> Result<Option<Head>, Failure> {
@@ -323,4 +315,26 @@ fn copy_back(connection: &Connection, frames: u64) {
         // Nothing is lost: the frames stay in the write-ahead log until the next turn.
         tracing::warn!(%error, "the write-ahead log was not copied back");
     }
+}
+
+/// Whether commits are flushed at once, or with the next one that is.
+fn flush_each_commit(writer: &Connection, wanted: bool) -> Result<(), Failure> {
+    writer.pragma_update(None, "synchronous", if wanted { "FULL" } else { "NORMAL" }).map_err(failure)
+}
+
+/// Compare and swap of the newest checkpoint.
+fn swap(writer: &mut Connection, before: u64, head: &Head) -> Result<(), Failure> {
+    let transaction = writer.transaction_with_behavior(TransactionBehavior::Immediate).map_err(failure)?;
+    let newest: i64 = transaction
+        .prepare_cached("SELECT coalesce(max(size), 0) FROM checkpoints")
+        .and_then(|mut ask| ask.query_row([], |row| row.get(0)))
+        .map_err(failure)?;
+    if newest != number(before) {
+        return Err(Broken::new("another checkpoint has been published meanwhile").into());
+    }
+    transaction
+        .prepare_cached("INSERT INTO checkpoints (size, root, note) VALUES (?, ?, ?)")
+        .and_then(|mut insert| insert.execute(params![number(head.size), head.root, head.note]))
+        .map_err(failure)?;
+    transaction.commit().map_err(failure)
 }

@@ -51,7 +51,7 @@ fn a_repeat_gets_the_same_leaf_and_another_body_under_its_id_does_not() {
     assert!(matches!(answers[1], Answer::Recorded { new: false, .. }));
     world.clock.advance_ms(60_000);
     post(&journal, &[world.cast.water(&system, START, json!({}))]).unwrap();
-    let again = post(&journal, &[note.clone()]).unwrap();
+    let again = post(&journal, std::slice::from_ref(&note)).unwrap();
     assert_eq!(leaf(&again[0]), first);
     let (receipt, size) = journal.handle().published().receipt(first).unwrap();
     assert_eq!(size, 7, "under the newest checkpoint");
@@ -126,7 +126,7 @@ fn what_a_device_has_seen_is_proved_or_refused_or_seals() {
     assert!(answers.iter().all(|answer| matches!(failure(answer), Failure::Sealed(_))), "{answers:?}");
     assert_eq!(handle.published().size(), 6, "nothing is signed any more");
     assert_eq!(world.outside.kept()[0].1.as_bytes(), evidence, "the note is kept beside the log");
-    assert!(matches!(post(&journal, &[fine.clone()]), Err(Failure::Sealed(_))));
+    assert!(matches!(post(&journal, std::slice::from_ref(&fine)), Err(Failure::Sealed(_))));
     drop(journal);
     let reopened = world.open().unwrap();
     assert!(matches!(reopened.handle().condition(), Condition::Sealed(_)), "a seal outlives the process");
@@ -219,7 +219,7 @@ fn a_withheld_body_is_gone_and_the_log_opens_without_it() {
     let (journal, system) = world.founded();
     let cast = &world.cast;
     let water = cast.water(&system, START, json!({}));
-    post(&journal, &[water.clone()]).unwrap();
+    post(&journal, std::slice::from_ref(&water)).unwrap();
     let body = body_of(&water);
     let data = json!({
         "seq": 5, "id": body["id"], "kind": body["type"], "subject": body["subject"], "time": body["time"], "keyid": body["keyid"],

@@ -15,31 +15,15 @@ fn curve(rows: &[Row]) -> Curve {
 
 /// Cases watched from the origin, on few distinct days so that ties are many.
 fn watched() -> impl Strategy<Value = Row> {
-    (0..12u8, any::<bool>(), 1..4u64).prop_map(|(exit, event, weight)| Row {
-        entry_days: None,
-        exit_days: exit.into(),
-        event,
-        weight,
-    })
+    (0..12u8, any::<bool>(), 1..4u64).prop_map(|(exit, event, weight)| Row { entry_days: None, exit_days: exit.into(), event, weight })
 }
 
 /// The same, some of which enter late, none of them without time at risk.
 fn late() -> impl Strategy<Value = Row> {
-    (
-        proptest::option::of(0..10u8),
-        1..8u8,
-        any::<bool>(),
-        1..4u64,
-    )
-        .prop_map(|(entry, stay, event, weight)| {
-            let exit_days = f64::from(entry.unwrap_or(0) + stay);
-            Row {
-                entry_days: entry.map(f64::from),
-                exit_days,
-                event,
-                weight,
-            }
-        })
+    (proptest::option::of(0..10u8), 1..8u8, any::<bool>(), 1..4u64).prop_map(|(entry, stay, event, weight)| {
+        let exit_days = f64::from(entry.unwrap_or(0) + stay);
+        Row { entry_days: entry.map(f64::from), exit_days, event, weight }
+    })
 }
 
 /// The estimator straight from its definition, asking every case at every age.
@@ -48,15 +32,9 @@ fn by_definition(rows: &[Row], age: f64) -> f64 {
         let open = |r: &&Row| r.entry_days.is_none_or(|e| e < t) && t <= r.exit_days;
         rows.iter().filter(open).map(|r| r.weight).sum()
     };
-    let deaths = |t: f64| -> u64 {
-        rows.iter()
-            .filter(|r| r.event && r.exit_days == t)
-            .map(|r| r.weight)
-            .sum()
-    };
+    let deaths = |t: f64| -> u64 { rows.iter().filter(|r| r.event && r.exit_days == t).map(|r| r.weight).sum() };
     let days = (0..=age as u32).map(f64::from).filter(|t| deaths(*t) > 0);
-    days.map(|t| 1.0 - deaths(t) as f64 / at_risk(t) as f64)
-        .product()
+    days.map(|t| 1.0 - deaths(t) as f64 / at_risk(t) as f64).product()
 }
 
 /// Efron 1967 (Proc. 5th Berkeley Symp. 4:831): a censored case hands its mass in equal parts to all
@@ -75,9 +53,7 @@ fn redistributed_to_the_right(rows: &[Row], age: f64) -> f64 {
             dead += if *exit <= age { mass[index] } else { 0.0 };
         } else {
             let (share, later) = (mass[index], cases.len() - index - 1);
-            mass[index + 1..]
-                .iter_mut()
-                .for_each(|m| *m += share / later as f64);
+            mass[index + 1..].iter_mut().for_each(|m| *m += share / later as f64);
         }
     }
     1.0 - dead
@@ -263,20 +239,9 @@ proptest! {
 #[test]
 fn many_cases_lose_no_digits() {
     let n = 100_000u32;
-    let rows: Vec<Row> = (0..n)
-        .map(|i| {
-            if i < n / 2 {
-                Row::event_at(i.into())
-            } else {
-                Row::censored_at(n.into())
-            }
-        })
-        .collect();
+    let rows: Vec<Row> = (0..n).map(|i| if i < n / 2 { Row::event_at(i.into()) } else { Row::censored_at(n.into()) }).collect();
     let last = *curve(&rows).steps.last().expect("a step");
     assert!((last.surv.expect("one") - 0.5).abs() < 1e-11, "{last:?}");
     let se = last.greenwood_se_surv.expect("one");
-    assert!(
-        (se - (0.25 / f64::from(n)).sqrt()).abs() < 1e-12,
-        "{last:?}"
-    );
+    assert!((se - (0.25 / f64::from(n)).sqrt()).abs() < 1e-12, "{last:?}");
 }

@@ -1,9 +1,7 @@
 //! Proportions: by hand, by Newcombe's published tables, and by sums in 50 digits.
 
 use selachron_statistics::clustered::clustered;
-use selachron_statistics::proportion::{
-    CASES_MAX, Tally, clopper_pearson, newcombe_difference, proportion, wilson,
-};
+use selachron_statistics::proportion::{CASES_MAX, Tally, clopper_pearson, newcombe_difference, proportion, wilson};
 use selachron_statistics::{Error, Interval, InvalidInput, Level, Reason};
 use serde_json::Value;
 
@@ -69,11 +67,7 @@ fn intervals_as_published() {
     let file = json(reference!("binomial.expected.json"));
     for case in file["single"].as_array().expect("cases") {
         let found = proportion(count(&case["k"]), count(&case["n"]), P95).expect("a proportion");
-        assert_near(
-            found.estimate,
-            case["estimate"].as_f64().expect("a number"),
-            1e-15,
-        );
+        assert_near(found.estimate, case["estimate"].as_f64().expect("a number"), 1e-15);
         assert_interval(found.wilson, &case["wilson"], 1e-12);
         assert_interval(found.clopper_pearson, &case["clopper_pearson"], 1e-12);
         let published = &case["published_newcombe_1998_table_I"];
@@ -89,28 +83,16 @@ fn intervals_as_published() {
 fn differences_as_published() {
     let file = json(reference!("binomial.expected.json"));
     for case in file["two_sample"].as_array().expect("cases") {
-        let first = Tally {
-            k: count(&case["x1"]),
-            n: count(&case["n1"]),
-        };
-        let second = Tally {
-            k: count(&case["x2"]),
-            n: count(&case["n2"]),
-        };
+        let first = Tally { k: count(&case["x1"]), n: count(&case["n1"]) };
+        let second = Tally { k: count(&case["x2"]), n: count(&case["n2"]) };
         let found = newcombe_difference(first, second, P95).expect("a difference");
-        assert_near(
-            found.estimate,
-            case["diff"].as_f64().expect("a number"),
-            1e-15,
-        );
+        assert_near(found.estimate, case["diff"].as_f64().expect("a number"), 1e-15);
         assert_interval(found.newcombe, &case["newcombe_hybrid_wilson"], 1e-12);
         let published = &case["published_newcombe_1998b_method10"];
         if published.is_array() {
             assert_interval(found.newcombe, published, 0.5e-4);
         }
-        let turned = newcombe_difference(second, first, P95)
-            .expect("a difference")
-            .newcombe;
+        let turned = newcombe_difference(second, first, P95).expect("a difference").newcombe;
         assert_near(turned.lower, -found.newcombe.upper, 1e-15);
         assert_near(turned.upper, -found.newcombe.lower, 1e-15);
     }
@@ -127,16 +109,8 @@ fn clopper_pearson_for_large_counts() {
         let level = Level::new(case["level"].as_f64().expect("a number")).expect("a level");
         let found = clopper_pearson(count(&case["k"]), count(&case["n"]), level).expect("one");
         let expected = numbers(&case["clopper_pearson"]);
-        assert_near(
-            found.lower,
-            expected[0],
-            (relative * expected[0]).max(absolute),
-        );
-        assert_near(
-            found.upper,
-            expected[1],
-            (relative * expected[1]).max(absolute),
-        );
+        assert_near(found.lower, expected[0], (relative * expected[0]).max(absolute));
+        assert_near(found.upper, expected[1], (relative * expected[1]).max(absolute));
     }
 }
 
@@ -144,29 +118,15 @@ fn clopper_pearson_for_large_counts() {
 #[test]
 fn clusters_as_published() {
     let file = json(reference!("binomial.expected.json"));
-    for case in file["clustered_rao_scott"]["cases"]
-        .as_array()
-        .expect("cases")
-    {
+    for case in file["clustered_rao_scott"]["cases"].as_array().expect("cases") {
         let hatched = numbers(&case["clutch_hatched"]);
         let eggs = numbers(&case["clutch_eggs"]);
-        let tallies: Vec<Tally> = hatched
-            .iter()
-            .zip(&eggs)
-            .map(|(k, n)| Tally {
-                k: *k as u64,
-                n: *n as u64,
-            })
-            .collect();
+        let tallies: Vec<Tally> = hatched.iter().zip(&eggs).map(|(k, n)| Tally { k: *k as u64, n: *n as u64 }).collect();
         let found = clustered(&tallies, P95).expect("a proportion");
         assert_near(found.estimate, case["p"].as_f64().expect("a number"), 1e-15);
         let deff = found.deff.expect("a design effect");
         assert_near(deff, case["deff"].as_f64().expect("a number"), 1e-12);
-        assert_near(
-            found.n_eff,
-            case["n_eff"].as_f64().expect("a number"),
-            1e-12,
-        );
+        assert_near(found.n_eff, case["n_eff"].as_f64().expect("a number"), 1e-12);
         assert_interval(found.wilson, &case["wilson_on_n_eff"], 1e-12);
         assert!(found.few_clusters);
     }
@@ -185,10 +145,7 @@ fn clusters_by_hand() {
 fn where_all_clusters_agree_each_counts_once() {
     let all = [Tally { k: 5, n: 5 }; 4];
     let found = clustered(&all, P95).expect("a proportion");
-    assert_eq!(
-        (found.deff, found.n_eff, found.wilson.upper),
-        (None, 4.0, 1.0)
-    );
+    assert_eq!((found.deff, found.n_eff, found.wilson.upper), (None, 4.0, 1.0));
     assert_eq!(found.wilson, wilson(4, 4, P95).expect("an interval"));
     let one = clustered(&all[..1], P95).expect_err("one cluster");
     assert_eq!(one, Reason::SingleCluster.into());
@@ -224,11 +181,7 @@ fn the_ends_of_wilson_are_exact_for_every_n() {
     for level in [0.8, 0.9, 0.95, 0.99] {
         let level = Level::new(level).expect("a level");
         for n in 1..2_000 {
-            assert_eq!(
-                wilson(0, n, level).expect("one").lower.to_bits(),
-                0,
-                "n {n}"
-            );
+            assert_eq!(wilson(0, n, level).expect("one").lower.to_bits(), 0, "n {n}");
             assert_eq!(wilson(n, n, level).expect("one").upper, 1.0, "n {n}");
         }
     }
@@ -238,16 +191,10 @@ fn the_ends_of_wilson_are_exact_for_every_n() {
 fn bad_counts_are_named() {
     let above = proportion(3, 2, P95).expect_err("three of two");
     assert_eq!(above, InvalidInput::CountAboveTotal { k: 3, n: 2 }.into());
-    assert!(
-        above.to_string().starts_with("k is 3 but n is only 2"),
-        "{above}"
-    );
+    assert!(above.to_string().starts_with("k is 3 but n is only 2"), "{above}");
     let n = CASES_MAX + 1;
     let large = wilson(1, n, P95).expect_err("too many");
-    assert_eq!(
-        large,
-        InvalidInput::TooManyCases { n, max: CASES_MAX }.into()
-    );
+    assert_eq!(large, InvalidInput::TooManyCases { n, max: CASES_MAX }.into());
     for level in [0.0, 1.0, -0.5, 95.0, f64::NAN] {
         let refused = Level::new(level).expect_err("no level");
         assert!(refused.to_string().contains("such as 0.95"), "{refused}");

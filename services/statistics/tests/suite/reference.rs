@@ -9,11 +9,8 @@ use serde_json::Value;
 
 use crate::support::{P95, Table, assert_near, assert_same, json, numbers, reference};
 
-const KINDS: [(&str, SurvivalInterval); 3] = [
-    ("plain", SurvivalInterval::Plain),
-    ("log", SurvivalInterval::Log),
-    ("loglog", SurvivalInterval::LogLog),
-];
+const KINDS: [(&str, SurvivalInterval); 3] =
+    [("plain", SurvivalInterval::Plain), ("log", SurvivalInterval::Log), ("loglog", SurvivalInterval::LogLog)];
 
 /// R prints 15 significant digits, so a cumulative hazard of 4 is known to 5e-15 only.
 fn tolerance(file: &Value) -> f64 {
@@ -24,22 +21,13 @@ fn tolerance(file: &Value) -> f64 {
 fn assert_curve(curve: &Curve, group: &Value, within: f64) {
     let found = serde_json::to_value(curve.columns()).expect("JSON");
     let found = found.as_object().expect("columns");
-    assert_eq!(
-        found.len(),
-        group.as_object().expect("columns").len(),
-        "as many columns"
-    );
+    assert_eq!(found.len(), group.as_object().expect("columns").len(), "as many columns");
     for (column, values) in found {
         let values = values.as_array().expect("an array");
         let expected = group[column].as_array().expect("the same column");
         assert_eq!(values.len(), expected.len(), "{column}");
         for (index, (value, wanted)) in values.iter().zip(expected).enumerate() {
-            assert_same(
-                &format!("{column}[{index}]"),
-                value.as_f64(),
-                wanted,
-                within,
-            );
+            assert_same(&format!("{column}[{index}]"), value.as_f64(), wanted, within);
         }
     }
 }
@@ -52,18 +40,8 @@ fn assert_quantiles(curve: &Curve, label: &str, quantiles: &Value) {
             let expected = |part: &str| quantiles[name][part][label][index].clone();
             let what = |part: &str| format!("{label} {name} {part} {fraction}");
             assert_same(&what("q"), found.days.ok(), &expected("q"), 1e-12);
-            assert_same(
-                &what("lower"),
-                found.lower_days.ok(),
-                &expected("lower"),
-                1e-12,
-            );
-            assert_same(
-                &what("upper"),
-                found.upper_days.ok(),
-                &expected("upper"),
-                1e-12,
-            );
+            assert_same(&what("lower"), found.lower_days.ok(), &expected("lower"), 1e-12);
+            assert_same(&what("upper"), found.upper_days.ok(), &expected("upper"), 1e-12);
         }
     }
 }
@@ -71,12 +49,7 @@ fn assert_quantiles(curve: &Curve, label: &str, quantiles: &Value) {
 /// Every group of a block: curve, quantiles and, where the block has them, restricted means.
 #[track_caller]
 fn assert_block(block: &Value, within: f64, curve_of: impl Fn(&str) -> Curve) {
-    for (index, label) in block["groups"]
-        .as_object()
-        .expect("groups")
-        .keys()
-        .enumerate()
-    {
+    for (index, label) in block["groups"].as_object().expect("groups").keys().enumerate() {
         let curve = curve_of(label);
         assert_curve(&curve, &block["groups"][label], within);
         assert_quantiles(&curve, label, &block["quantiles_0.25_0.50_0.75"]);
@@ -102,12 +75,8 @@ fn curve_of_group(table: &Table, label: &str) -> Curve {
 fn leukaemia() {
     let table = Table::read(reference!("km_aml.csv"));
     let file = json(reference!("km_aml.expected.json"));
-    assert_block(&file["pooled"], tolerance(&file), |_| {
-        curve(&table.rows(None))
-    });
-    assert_block(&file["by_group"], tolerance(&file), |label| {
-        curve_of_group(&table, label)
-    });
+    assert_block(&file["pooled"], tolerance(&file), |_| curve(&table.rows(None)));
+    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
 }
 
 /// Hand-made: deaths and censorings on one day.
@@ -127,44 +96,19 @@ fn collapse_under_delayed_entry() {
     let refused = curve(&table.rows(None)).columns();
     let group = &file["all"]["groups"]["all"];
     assert_eq!(refused.time, numbers(&group["time"]));
-    assert_eq!(
-        serde_json::to_value(&refused.n_risk).expect("JSON"),
-        group["n_risk"]
-    );
-    assert_eq!(
-        serde_json::to_value(&refused.n_event).expect("JSON"),
-        group["n_event"]
-    );
-    for (index, (h, se)) in refused
-        .na_cumhaz
-        .iter()
-        .zip(&refused.na_se_cumhaz)
-        .enumerate()
-    {
-        assert_near(
-            *h,
-            numbers(&group["na_cumhaz"])[index],
-            tolerance(&file).max(1e-14),
-        );
-        assert_near(
-            *se,
-            numbers(&group["na_se_cumhaz"])[index],
-            tolerance(&file).max(1e-14),
-        );
+    assert_eq!(serde_json::to_value(&refused.n_risk).expect("JSON"), group["n_risk"]);
+    assert_eq!(serde_json::to_value(&refused.n_event).expect("JSON"), group["n_event"]);
+    for (index, (h, se)) in refused.na_cumhaz.iter().zip(&refused.na_se_cumhaz).enumerate() {
+        assert_near(*h, numbers(&group["na_cumhaz"])[index], tolerance(&file).max(1e-14));
+        assert_near(*se, numbers(&group["na_se_cumhaz"])[index], tolerance(&file).max(1e-14));
     }
-    assert!(
-        refused.surv.iter().all(Option::is_none),
-        "survival is refused as a whole"
-    );
+    assert!(refused.surv.iter().all(Option::is_none), "survival is refused as a whole");
     let given = kaplan_meier_given(&table.rows(None), 6.0, P95).expect("sound rows");
-    assert_block(&file["conditional_alive_at_6"], tolerance(&file), |_| {
-        given.clone()
-    });
+    assert_block(&file["conditional_alive_at_6"], tolerance(&file), |_| given.clone());
 }
 
 fn exported(name: &str) -> Table {
-    let folder = std::env::var("SELACHRON_REFERENCE_ROWS")
-        .expect("SELACHRON_REFERENCE_ROWS names the folder with the exported rows");
+    let folder = std::env::var("SELACHRON_REFERENCE_ROWS").expect("SELACHRON_REFERENCE_ROWS names the folder with the exported rows");
     let path = std::path::Path::new(&folder).join(name);
     Table::read(&std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path:?}: {e}")))
 }
@@ -173,26 +117,16 @@ fn exported(name: &str) -> Table {
 #[test]
 #[ignore = "needs km_lung.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
 fn lung() {
-    let (table, file) = (
-        exported("km_lung.csv"),
-        json(reference!("km_lung.expected.json")),
-    );
-    assert_block(&file["by_group"], tolerance(&file), |label| {
-        curve_of_group(&table, label)
-    });
+    let (table, file) = (exported("km_lung.csv"), json(reference!("km_lung.expected.json")));
+    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
 }
 
 /// survival::ovarian (Edmunson et al. 1979): 26 patients, heavy censoring.
 #[test]
 #[ignore = "needs km_ovarian.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
 fn ovarian() {
-    let (table, file) = (
-        exported("km_ovarian.csv"),
-        json(reference!("km_ovarian.expected.json")),
-    );
-    assert_block(&file["by_group"], tolerance(&file), |label| {
-        curve_of_group(&table, label)
-    });
+    let (table, file) = (exported("km_ovarian.csv"), json(reference!("km_ovarian.expected.json")));
+    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
 }
 
 /// survival::veteran (Kalbfleisch & Prentice 1980): four groups, three of which die out.
@@ -201,9 +135,7 @@ fn ovarian() {
 fn veteran() {
     let table = exported("logrank_veteran.csv");
     let file = json(reference!("logrank_veteran.expected.json"));
-    assert_block(&file["by_group"], tolerance(&file), |label| {
-        curve_of_group(&table, label)
-    });
+    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
 }
 
 /// survival::heart (Crowley & Hu 1977): delayed entry at the transplant, half days.
@@ -212,9 +144,7 @@ fn veteran() {
 fn heart() {
     let table = exported("lefttrunc_heart.csv");
     let file = json(reference!("lefttrunc_heart.expected.json"));
-    assert_block(&file["by_group"], tolerance(&file), |label| {
-        curve_of_group(&table, label)
-    });
+    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
 }
 
 /// Woolson 1981; Klein & Moeschberger 1997 section 1.15: 26 psychiatric inpatients by age.
@@ -225,7 +155,5 @@ fn psychiatric() {
     let file = json(reference!("lefttrunc_psych.expected.json"));
     assert_block(&file["all"], tolerance(&file), |_| curve(&table.rows(None)));
     let given = kaplan_meier_given(&table.rows(None), 30.0, P95).expect("sound rows");
-    assert_block(&file["conditional_on_age_30"], tolerance(&file), |_| {
-        given.clone()
-    });
+    assert_block(&file["conditional_on_age_30"], tolerance(&file), |_| given.clone());
 }

@@ -17,10 +17,7 @@ pub(crate) use reference;
 #[track_caller]
 pub fn assert_near(found: f64, expected: f64, tolerance: f64) {
     let distance = (found - expected).abs();
-    assert!(
-        distance <= tolerance,
-        "found {found}, expected {expected}, apart by {distance}"
-    );
+    assert!(distance <= tolerance, "found {found}, expected {expected}, apart by {distance}");
 }
 
 /// The same where both may be absent.
@@ -28,10 +25,7 @@ pub fn assert_near(found: f64, expected: f64, tolerance: f64) {
 pub fn assert_same(what: &str, found: Option<f64>, expected: &Value, tolerance: f64) {
     match (found, expected.as_f64()) {
         (Some(found), Some(expected)) => {
-            assert!(
-                (found - expected).abs() <= tolerance,
-                "{what}: {found}, expected {expected}"
-            );
+            assert!((found - expected).abs() <= tolerance, "{what}: {found}, expected {expected}");
         }
         (found, expected) => assert_eq!(found, expected, "{what}"),
     }
@@ -58,20 +52,13 @@ impl Table {
         let cells = |line: &str| line.split(',').map(str::to_owned).collect::<Vec<String>>();
         let mut lines = csv.lines().filter(|line| !line.is_empty()).map(cells);
         let header = lines.next().expect("a header");
-        Table {
-            header,
-            lines: lines.collect(),
-        }
+        Table { header, lines: lines.collect() }
     }
 
     /// The rows of one group, or all of them.
     pub fn rows(&self, group: Option<&str>) -> Vec<Row> {
         let wanted = |line: &&Vec<String>| group.is_none() || self.cell(line, "group") == group;
-        self.lines
-            .iter()
-            .filter(wanted)
-            .map(|line| self.row(line))
-            .collect()
+        self.lines.iter().filter(wanted).map(|line| self.row(line)).collect()
     }
 
     fn cell<'a>(&self, line: &'a [String], column: &str) -> Option<&'a str> {
@@ -80,15 +67,7 @@ impl Table {
     }
 
     fn row(&self, line: &[String]) -> Row {
-        let number = |column| {
-            self.cell(line, column)
-                .map(|c| c.parse::<f64>().expect("a number"))
-        };
-        Row {
-            entry_days: number("entry"),
-            exit_days: number("time").expect("a time"),
-            event: number("event") == Some(1.0),
-            weight: 1,
-        }
+        let number = |column| self.cell(line, column).map(|c| c.parse::<f64>().expect("a number"));
+        Row { entry_days: number("entry"), exit_days: number("time").expect("a time"), event: number("event") == Some(1.0), weight: 1 }
     }
 }

@@ -3,9 +3,7 @@
 use selachron_statistics::confidence::SurvivalInterval::{LogLog, Plain};
 use selachron_statistics::proportion::clopper_pearson;
 use selachron_statistics::risk_set::Span;
-use selachron_statistics::{
-    Curve, Error, InvalidInput, Reason, Row, kaplan_meier, kaplan_meier_given,
-};
+use selachron_statistics::{Curve, Error, InvalidInput, Reason, Row, kaplan_meier, kaplan_meier_given};
 
 use crate::support::{P95, assert_near};
 
@@ -40,17 +38,10 @@ fn five_cases() {
     assert_near(curve.at(29.0).expect("S").surv, 4.0 / 5.0, 1e-15);
     let at_30 = curve.at(30.0).expect("S");
     assert_near(at_30.surv, 8.0 / 15.0, 1e-15);
-    assert_near(
-        at_30.greenwood_se_surv.expect("se"),
-        8.0 / 15.0 * (13.0_f64 / 60.0).sqrt(),
-        1e-15,
-    );
+    assert_near(at_30.greenwood_se_surv.expect("se"), 8.0 / 15.0 * (13.0_f64 / 60.0).sqrt(), 1e-15);
     assert_eq!(at_30.n_risk, 3);
     let step = curve.steps[2];
-    assert_eq!(
-        (step.days, step.n_risk, step.n_event, step.n_censor),
-        (30.0, 3, 1, 0)
-    );
+    assert_eq!((step.days, step.n_risk, step.n_event, step.n_censor), (30.0, 3, 1, 0));
     assert_near(step.na_cumhaz, 8.0 / 15.0, 1e-15);
     assert_near(step.na_se_cumhaz, (34.0_f64 / 225.0).sqrt(), 1e-15);
     assert_eq!((curve.n_cases, curve.n_events), (5, 2));
@@ -61,10 +52,7 @@ fn five_cases() {
 fn the_log_log_interval() {
     let curve = curve(&[died(10.0), left(20.0), died(30.0), left(40.0), left(40.0)]);
     let found = curve.at(30.0).expect("S").ci_loglog.expect("an interval");
-    let (theta, s) = (
-        1.959_963_984_540_054 * (13.0_f64 / 60.0).sqrt(),
-        (8.0_f64 / 15.0).ln(),
-    );
+    let (theta, s) = (1.959_963_984_540_054 * (13.0_f64 / 60.0).sqrt(), (8.0_f64 / 15.0).ln());
     assert_near(found.lower, (s * (theta / -s).exp()).exp(), 1e-14);
     assert_near(found.upper, (s * (-theta / -s).exp()).exp(), 1e-14);
 }
@@ -98,25 +86,11 @@ fn day_0_counts_without_an_entry() {
 /// The same with an entry of 0 has no time at risk: it is listed, and the rest is unmoved.
 #[test]
 fn a_case_without_time_at_risk_is_listed() {
-    let rows = [
-        left(9.0).entered_at(0.0),
-        died(0.0).entered_at(0.0).times(2),
-        died(7.0).entered_at(0.0),
-    ];
+    let rows = [left(9.0).entered_at(0.0), died(0.0).entered_at(0.0).times(2), died(7.0).entered_at(0.0)];
     let curve = curve(&rows);
     assert_eq!(curve.n_cases, 2);
-    assert_eq!(
-        (
-            curve.excluded.len(),
-            curve.excluded[0].row,
-            curve.excluded[0].weight
-        ),
-        (1, 1, 2)
-    );
-    assert_eq!(
-        curve.excluded[0].reason,
-        Reason::NoTimeAtRisk { at_days: 0.0 }
-    );
+    assert_eq!((curve.excluded.len(), curve.excluded[0].row, curve.excluded[0].weight), (1, 1, 2));
+    assert_eq!(curve.excluded[0].reason, Reason::NoTimeAtRisk { at_days: 0.0 });
     assert_eq!(curve.at(7.0).expect("S").surv, 0.5);
     assert!(curve.notes()[0].starts_with("row 1 excluded: entry and exit on the same day (0 d)"));
 }
@@ -138,10 +112,7 @@ fn beyond_the_follow_up_nothing_is_said() {
     let curve = curve(&[died(10.0), left(60.0), left(50.0)]);
     assert!(curve.at(60.0).is_ok());
     let beyond = reason(curve.at(90.0));
-    assert_eq!(
-        beyond.to_string(),
-        "not reached: nobody followed to 90 d (the longest follow-up is 60 d)"
-    );
+    assert_eq!(beyond.to_string(), "not reached: nobody followed to 90 d (the longest follow-up is 60 d)");
 }
 
 /// All have died by day 20, so S(90) = 0 is known, and no interval exists.
@@ -162,64 +133,34 @@ fn before_the_first_event_no_interval_exists() {
     let found = curve.at(30.0).expect("S");
     assert_eq!((found.surv, found.n_risk), (1.0, 2));
     assert_eq!(found.ci_loglog, Err(Reason::NoEventYet));
-    assert_near(
-        found.no_event_lower.expect("a limit"),
-        0.025_f64.sqrt(),
-        1e-14,
-    );
+    assert_near(found.no_event_lower.expect("a limit"), 0.025_f64.sqrt(), 1e-14);
     let two_of_two = clopper_pearson(2, 2, P95).expect("an interval");
     assert_eq!(found.no_event_lower, Some(two_of_two.lower));
     for step in &curve.steps {
-        assert_eq!(
-            (step.ci_plain, step.ci_log, step.ci_loglog),
-            (None, None, None)
-        );
+        assert_eq!((step.ci_plain, step.ci_log, step.ci_loglog), (None, None, None));
     }
-    assert_eq!(
-        Reason::NoEventYet.to_string(),
-        "not estimable: no event yet"
-    );
+    assert_eq!(Reason::NoEventYet.to_string(), "not estimable: no event yet");
 }
 
 /// Watched only from 19 d on: nothing is known of day 10, and the note says what S means.
 #[test]
 fn before_observation_begins_nothing_is_said() {
     let curve = curve(&[died(30.0).entered_at(19.0), left(40.0).entered_at(25.0)]);
-    assert!(matches!(
-        reason(curve.at(10.0)),
-        Reason::BeforeObservation { .. }
-    ));
+    assert!(matches!(reason(curve.at(10.0)), Reason::BeforeObservation { .. }));
     let start = curve.at(19.0).expect("S");
     assert_eq!((start.surv, start.n_risk), (1.0, 1));
-    assert_eq!(
-        curve.notes(),
-        ["survival is given alive at 19 d, where observation begins"]
-    );
+    assert_eq!(curve.notes(), ["survival is given alive at 19 d, where observation begins"]);
 }
 
 /// The first two are lost by 8 d and the next enters at 12 d: S is carried across, and said to be.
 #[test]
 fn a_stretch_without_anybody_is_named() {
-    let rows = [
-        died(5.0),
-        left(8.0),
-        died(20.0).entered_at(12.0),
-        left(30.0).entered_at(12.0),
-    ];
+    let rows = [died(5.0), left(8.0), died(20.0).entered_at(12.0), left(30.0).entered_at(12.0)];
     let curve = curve(&rows);
-    assert_eq!(
-        curve.unobserved,
-        [Span {
-            from_days: 8.0,
-            to_days: 12.0
-        }]
-    );
+    assert_eq!(curve.unobserved, [Span { from_days: 8.0, to_days: 12.0 }]);
     assert_eq!(curve.at(8.0).expect("S").surv, 0.5);
     for inside in [9.0, 12.0] {
-        assert!(
-            matches!(reason(curve.at(inside)), Reason::ObservationGap { .. }),
-            "{inside}"
-        );
+        assert!(matches!(reason(curve.at(inside)), Reason::ObservationGap { .. }), "{inside}");
     }
     assert_eq!(curve.at(20.0).expect("S").surv, 0.25);
     assert!(curve.notes()[0].contains("between 8 d and 12 d"));
@@ -237,18 +178,9 @@ fn a_collapsed_curve_is_refused_and_the_way_out_named() {
     ];
     let refused = curve(&rows);
     let why = reason(refused.at(20.0));
-    let expected = Reason::Collapsed {
-        at_days: 5.0,
-        n_risk: 1,
-        resumes_days: 6.0,
-        given_days: Some(9.0),
-    };
+    let expected = Reason::Collapsed { at_days: 5.0, n_risk: 1, resumes_days: 6.0, given_days: Some(9.0) };
     assert_eq!(why, expected);
-    assert!(
-        why.to_string()
-            .ends_with("ask for survival given alive at 9 d"),
-        "{why}"
-    );
+    assert!(why.to_string().ends_with("ask for survival given alive at 9 d"), "{why}");
     assert_eq!(reason(refused.quantile(0.5, LogLog)), expected);
     assert_eq!(reason(refused.restricted_mean(10.0)), expected);
     // Nelson-Aalen goes on: 1/2 + 1/1 + 2/12.
@@ -270,37 +202,19 @@ fn dying_out_is_not_a_collapse() {
 #[test]
 fn an_entry_on_the_day_of_collapse_is_seen() {
     let curve = curve(&[died(4.0), left(9.0).entered_at(4.0)]);
-    assert!(matches!(
-        curve.refusal,
-        Some(Reason::Collapsed {
-            given_days: None,
-            ..
-        })
-    ));
+    assert!(matches!(curve.refusal, Some(Reason::Collapsed { given_days: None, .. })));
 }
 
 /// Alive past 10 d: of three, one dies at 20 d and its like enter with them; S = 2/3.
 #[test]
 fn survival_given_an_age() {
-    let rows = [
-        died(10.0),
-        died(20.0),
-        left(30.0),
-        left(30.0).entered_at(15.0),
-        left(5.0),
-    ];
+    let rows = [died(10.0), died(20.0), left(30.0), left(30.0).entered_at(15.0), left(5.0)];
     let given = kaplan_meier_given(&rows, 10.0, P95).expect("sound rows");
     assert_near(given.at(20.0).expect("S").surv, 2.0 / 3.0, 1e-15);
     assert_eq!((given.n_cases, given.n_ended_before), (3, 2));
-    assert!(matches!(
-        reason(given.at(9.0)),
-        Reason::BeforeObservation { .. }
-    ));
+    assert!(matches!(reason(given.at(9.0)), Reason::BeforeObservation { .. }));
     let wrong = kaplan_meier_given(&rows, f64::NAN, P95).expect_err("no age");
-    assert!(
-        wrong.to_string().starts_with("given_days is NaN"),
-        "{wrong}"
-    );
+    assert!(wrong.to_string().starts_with("given_days is NaN"), "{wrong}");
 }
 
 /// Four die at 1, 2, 3, 4 d. S = 3/4, 1/2, 1/4, 0: at 1/2 exactly from 2 to 3 d, so the median is
@@ -326,19 +240,13 @@ fn a_median_may_not_be_reached() {
     let curve = curve(&[died(2.0).times(3), left(60.0).times(7)]);
     let median = curve.quantile(0.5, LogLog).expect("a curve");
     let why = median.days.clone().expect_err("not reached").to_string();
-    assert_eq!(
-        why,
-        "not reached: the curve does not come down to 1 - 0.5 before follow-up ends at 60 d"
-    );
+    assert_eq!(why, "not reached: the curve does not come down to 1 - 0.5 before follow-up ends at 60 d");
     assert!(median.upper_days.is_err());
     let sent = serde_json::to_value(&median).expect("JSON");
     assert_eq!(sent["days"]["reason"], "quantile_not_reached");
     assert_eq!(sent["days"]["sentence"], why);
     for fraction in [0.0, 1.0, f64::NAN] {
-        assert!(
-            matches!(curve.quantile(fraction, Plain), Err(Error::Input(_))),
-            "{fraction}"
-        );
+        assert!(matches!(curve.quantile(fraction, Plain), Err(Error::Input(_))), "{fraction}");
     }
 }
 
@@ -350,10 +258,7 @@ fn restricted_mean_by_hand() {
     let mean = curve.restricted_mean(5.0).expect("a mean");
     assert_near(mean.mean_days, 11.0 / 3.0, 1e-15);
     assert_near(mean.se_days, (28.0_f64 / 54.0).sqrt(), 1e-15);
-    assert!(matches!(
-        reason(curve.restricted_mean(7.0)),
-        Reason::MeanBeyondFollowUp { .. }
-    ));
+    assert!(matches!(reason(curve.restricted_mean(7.0)), Reason::MeanBeyondFollowUp { .. }));
     assert!(matches!(curve.restricted_mean(0.0), Err(Error::Input(_))));
 }
 
@@ -371,11 +276,7 @@ fn when_all_died_the_mean_needs_no_more_follow_up() {
 #[test]
 fn treads_are_the_level_pieces() {
     let curve = curve(&[died(2.0).times(2), left(3.0), left(5.0)]);
-    let found: Vec<(f64, f64, f64)> = curve
-        .treads()
-        .iter()
-        .map(|t| (t.from_days, t.to_days, t.surv))
-        .collect();
+    let found: Vec<(f64, f64, f64)> = curve.treads().iter().map(|t| (t.from_days, t.to_days, t.surv)).collect();
     assert_eq!(found, [(0.0, 2.0, 1.0), (2.0, 5.0, 0.5)]);
     let at_2 = curve.at(2.0).expect("S").ci_loglog.ok();
     assert_eq!(curve.treads()[1].ci_loglog, at_2);
@@ -385,45 +286,19 @@ fn treads_are_the_level_pieces() {
 fn a_senseless_row_is_named() {
     let wrong = |row: Row| kaplan_meier(&[died(1.0), row], P95).expect_err("a bad row");
     let negative = wrong(died(-1.0));
-    assert!(matches!(
-        negative,
-        InvalidInput::RowAge {
-            row: 1,
-            field: "exit_days",
-            ..
-        }
-    ));
-    assert_eq!(
-        wrong(died(1.0).entered_at(f64::INFINITY)).to_string(),
-        "row 1: entry_days is inf; give a finite number of days, 0 or more"
-    );
+    assert!(matches!(negative, InvalidInput::RowAge { row: 1, field: "exit_days", .. }));
+    assert_eq!(wrong(died(1.0).entered_at(f64::INFINITY)).to_string(), "row 1: entry_days is inf; give a finite number of days, 0 or more");
     let order = wrong(died(1.0).entered_at(2.0));
-    assert_eq!(
-        order,
-        InvalidInput::ExitBeforeEntry {
-            row: 1,
-            entry_days: 2.0,
-            exit_days: 1.0
-        }
-    );
-    assert_eq!(
-        wrong(died(1.0).times(0)),
-        InvalidInput::WeightZero { row: 1 }
-    );
-    assert!(matches!(
-        wrong(died(1.0).times(u64::MAX)),
-        InvalidInput::TooManyCases { .. }
-    ));
+    assert_eq!(order, InvalidInput::ExitBeforeEntry { row: 1, entry_days: 2.0, exit_days: 1.0 });
+    assert_eq!(wrong(died(1.0).times(0)), InvalidInput::WeightZero { row: 1 });
+    assert!(matches!(wrong(died(1.0).times(u64::MAX)), InvalidInput::TooManyCases { .. }));
 }
 
 #[test]
 fn minus_zero_is_day_0() {
     let curve = curve(&[died(-0.0), left(0.0), left(3.0)]);
     assert_eq!(curve.steps.len(), 2);
-    assert!(
-        curve.steps[0].days.is_sign_positive(),
-        "no report says -0 d"
-    );
+    assert!(curve.steps[0].days.is_sign_positive(), "no report says -0 d");
     assert_near(curve.at(0.0).expect("S").surv, 2.0 / 3.0, 1e-15);
 }
 

@@ -6,17 +6,20 @@ use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use serde::Serialize;
+use utoipa::ToSchema;
 
 /// An animal, from its hatch or its arrival on.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Animal {
     /// `animal/<ULID>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// Label; a hatchling without one of its own has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub label: Option<String>,
     /// `species/<ULID>`, of a hatchling that of its case.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub species: Option<Subject>,
     /// As told by the newest note that says.
     pub sex: Sex,
@@ -55,17 +58,19 @@ pub struct Animal {
 }
 
 /// How an animal came.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "how", rename_all = "snake_case")]
 pub enum AnimalOrigin {
     /// Out of a case of this collection.
     Hatched {
         /// The case.
+        #[schema(value_type = String)]
         egg: Subject,
         /// Alive at the first look; dead young are never at risk in rearing.
         alive: bool,
         /// The opening (of a case not known dead) that came before or with the hatch.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         after_opening: Option<EventId>,
     },
     /// From elsewhere.
@@ -78,6 +83,7 @@ pub enum AnimalOrigin {
         origin: String,
         /// Estimated day of its hatch.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         hatched_on_estimate: Option<NaiveDate>,
     },
     /// The note that says so is withheld.
@@ -93,7 +99,7 @@ impl Animal {
 }
 
 /// A measurement.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Measure {
     /// When.
     #[serde(flatten)]
@@ -116,7 +122,7 @@ pub struct Measure {
 }
 
 /// What became of an animal.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum AnimalFate {
     /// Here, as far as is known.
@@ -142,6 +148,7 @@ pub enum AnimalFate {
         how_known: String,
         /// The note's own last sighting alive.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         said_last_seen_alive: Option<Instant>,
         /// Apparent cause.
         apparent_cause: String,

@@ -6,16 +6,19 @@ use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 /// An egg case. It keeps its identity after the hatch; the animal is another thing.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Egg {
     /// `egg/<ULID>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// What stands on the case; empty if the note that says so is withheld.
     pub label: String,
     /// `species/<ULID>`.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub species: Option<Subject>,
     /// When it was found or received.
     pub came: Moment,
@@ -25,6 +28,7 @@ pub struct Egg {
     pub laid_window: LaidWindow,
     /// Cases that one dam laid together.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub clutch: Option<Subject>,
     /// The mother.
     pub dam: Parentage,
@@ -66,13 +70,14 @@ pub struct Egg {
 }
 
 /// How a case came.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "how", rename_all = "snake_case")]
 pub enum EggOrigin {
     /// Found in a tank of the collection.
     Collected {
         /// Where it was found.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         from_tank: Option<Subject>,
         /// `pair`, `single`, `unknown`.
         laid: String,
@@ -92,38 +97,43 @@ pub enum EggOrigin {
 }
 
 /// The other case of a pair.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub struct PairMate {
     /// The case.
     #[serde(default, skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub egg: Option<Subject>,
     /// `seen laid together`, `same colour and condition`, `assumed`, `unknown`.
     pub basis: String,
 }
 
 /// Between when and when a case was laid.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LaidWindow {
     /// Not before: the note's `timeafter`, else the last search of the whole tank before the
     /// find, else the first moment of the estimated day. `None`: nobody knows.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub not_before: Option<Instant>,
     /// Not after: the find, or the last moment of the estimated day.
+    #[schema(value_type = String)]
     pub not_after: Instant,
     /// Which of these it rests on.
     pub basis: LaidBasis,
     /// The estimated day of laying, of a received case.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub estimate: Option<NaiveDate>,
     /// What the estimate rests on, in the sender's or receiver's words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub estimate_basis: Option<String>,
     /// The note that it rests on: the find, the search, or the arrival.
+    #[schema(value_type = String)]
     pub event: EventId,
 }
 
 /// See [`LaidWindow::basis`].
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub enum LaidBasis {
     /// The find says since when.
     #[serde(rename = "the find")]
@@ -140,7 +150,7 @@ pub enum LaidBasis {
 }
 
 /// One look at a case with a light.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Look {
     /// When.
     #[serde(flatten)]
@@ -178,7 +188,7 @@ impl Look {
 }
 
 /// A suspect case set apart.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct HeldApart {
     /// Since.
     pub since: Moment,
@@ -195,7 +205,7 @@ pub struct HeldApart {
 }
 
 /// An opening of a case by a person.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Opening {
     /// When.
     #[serde(flatten)]
@@ -219,7 +229,7 @@ pub struct Opening {
 }
 
 /// What became of a case.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "state", rename_all = "snake_case")]
 pub enum EggFate {
     /// Still incubating, as far as is known.
@@ -233,6 +243,7 @@ pub enum EggFate {
         how_known: String,
         /// The opening (of a case not known dead) that came before or with the hatch.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         after_opening: Option<EventId>,
         /// All young named by the hatch notes, dead ones too.
         young: Vec<Young>,
@@ -244,6 +255,7 @@ pub enum EggFate {
         when: Moment,
         /// The opening (of a case not known dead) that came before.
         #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
         after_opening: Option<EventId>,
     },
     /// What was in it died, or never was.
@@ -296,12 +308,14 @@ impl EggFate {
 }
 
 /// A young named by a hatch note.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Young {
     /// The animal.
+    #[schema(value_type = String)]
     pub animal: Subject,
     /// Alive at the first look.
     pub alive: bool,
     /// The hatch note.
+    #[schema(value_type = String)]
     pub event: EventId,
 }

@@ -5,11 +5,13 @@ use crate::domain::discrepancy::Discrepancy;
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+use utoipa::ToSchema;
 
 /// A tank, also an incubation tank or basket.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Tank {
     /// `tank/<ULID>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// Label.
     pub label: String,
@@ -17,6 +19,7 @@ pub struct Tank {
     pub purpose: String,
     /// The system whose water it shares.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub system: Option<Subject>,
     /// Volume of water in litres.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -24,8 +27,10 @@ pub struct Tank {
     /// Since.
     pub set_up: Moment,
     /// Cases in it whose fate is open.
+    #[schema(value_type = Vec<String>)]
     pub eggs: Vec<Subject>,
     /// Animals in it that are present.
+    #[schema(value_type = Vec<String>)]
     pub animals: Vec<Subject>,
     /// Newest search for cases.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -38,7 +43,7 @@ pub struct Tank {
 }
 
 /// A search of a tank for cases.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Search {
     /// When.
     #[serde(flatten)]
@@ -50,7 +55,7 @@ pub struct Search {
 }
 
 /// A reading of water, with unit and basis in the names (DOMAIN section 6).
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct WaterReading {
     /// When; set by the fold.
     #[serde(flatten, skip_deserializing)]
@@ -96,9 +101,10 @@ pub struct WaterReading {
 }
 
 /// A water system: tanks that share water.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct System {
     /// `system/<ULID>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// Label.
     pub label: String,
@@ -110,6 +116,7 @@ pub struct System {
     /// Since.
     pub set_up: Moment,
     /// Its tanks.
+    #[schema(value_type = Vec<String>)]
     pub tanks: Vec<Subject>,
     /// Newest reading.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -119,9 +126,10 @@ pub struct System {
 }
 
 /// A species as this collection lists it.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Species {
     /// `species/<ULID>`.
+    #[schema(value_type = String)]
     pub id: Subject,
     /// Scientific name.
     pub scientific_name: String,
@@ -152,7 +160,7 @@ pub struct Species {
 }
 
 /// Days of incubation between two temperatures.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Incubation {
     /// `fitted`, `single`, `house`.
     pub grade: String,
@@ -169,7 +177,7 @@ pub struct Incubation {
 }
 
 /// The house rules in force at S: members set earlier and not named later stay (F22).
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Policy {
     /// Days between two scheduled looks.
     pub candling_interval_days: u32,
@@ -191,5 +199,6 @@ pub struct Policy {
     /// Verifier keys of witnesses.
     pub witnesses: Vec<String>,
     /// The notes that set it, oldest first.
+    #[schema(value_type = Vec<String>)]
     pub events: Vec<EventId>,
 }

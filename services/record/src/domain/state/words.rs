@@ -4,6 +4,7 @@ use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use utoipa::ToSchema;
 
 /// The id of a note: a ULID, kept as its number.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -22,19 +23,22 @@ impl Serialize for EventId {
 }
 
 /// When something happened, and the note that says so.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Moment {
     /// The observer's claim; with `timeafter` the later end of an interval.
+    #[schema(value_type = String)]
     pub time: Instant,
     /// It happened after this and not after `time`.
     #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
     pub timeafter: Option<Instant>,
     /// The note.
+    #[schema(value_type = String)]
     pub event: EventId,
 }
 
 /// What is known of a parent of an embryo.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Parentage {
     /// `known`, `candidates`, `unknown`, `none` (unfertilised), `wild_caught`.
     pub status: ParentStatus,
@@ -47,7 +51,7 @@ pub struct Parentage {
 }
 
 /// See [`Parentage::status`].
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum ParentStatus {
     /// Exactly one animal, on evidence.
@@ -64,9 +68,10 @@ pub enum ParentStatus {
 }
 
 /// A candidate parent.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Candidate {
     /// The animal.
+    #[schema(value_type = String)]
     pub animal: Subject,
     /// Share of the parentage, above 0, at most 1; without it all candidates weigh alike.
     #[serde(default, skip_serializing_if = "Option::is_none")]
@@ -74,7 +79,7 @@ pub struct Candidate {
 }
 
 /// Whether a yolk was seen.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 pub enum YolkLook {
     /// Seen.
     #[serde(rename = "seen")]
@@ -88,7 +93,7 @@ pub enum YolkLook {
 }
 
 /// Movement of an embryo at a look. `still` says nothing about life (Kempster 2013).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub enum Movement {
     /// Moving: a sighting alive.
     #[serde(rename = "moving")]
@@ -102,7 +107,7 @@ pub enum Movement {
 }
 
 /// Alive or dead, as told of something that arrived or left.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
 pub enum LifeState {
     /// Alive.
     #[serde(rename = "alive")]
@@ -116,7 +121,7 @@ pub enum LifeState {
 }
 
 /// Sex as it can be told today.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Sex {
     /// Male.
@@ -129,9 +134,10 @@ pub enum Sex {
 }
 
 /// Where a case or an animal is, and since when.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Place {
     /// The tank.
+    #[schema(value_type = String)]
     pub tank: Subject,
     /// A note on the place within it.
     #[serde(skip_serializing_if = "Option::is_none")]

@@ -1,5 +1,9 @@
 //! A small invented nursery for tests: keys, notes, a founded log.
 
+pub mod house;
+
+pub mod wire;
+
 pub mod world;
 
 use base64::Engine as _;

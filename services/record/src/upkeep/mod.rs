@@ -1,4 +1,7 @@
-//! What the keeper of a service does to a log beside serving it: look, check, copy.
+//! What the keeper of a service does to a log beside serving it: look, check, copy; and
+//! [`unseal`] it.
+
+pub mod unseal;
 
 use crate::clock::SystemClock;
 use crate::failure::{Broken, Failure, Setup, io};

@@ -1,0 +1,216 @@
+//! `GET /v1/figures/…` and `/v1/reports/annual/{year}`: what the notes come to. A GET never writes:
+//! a report is issued by a person who signs the hash of the bytes that are served here.
+
+use crate::domain::view::View;
+use crate::failure::{Broken, Failure, Question};
+use crate::http::app::App;
+use crate::http::asked::{Asked, NoMore, ReadParams};
+use crate::http::page::Answered;
+use crate::http::problem::{OK, Problem};
+use crate::report::annual::compile::begun;
+use crate::report::annual::material::Year;
+use crate::report::annual::shape::Collection;
+use crate::report::annual::{AnnualReport, Identity, NotYet, compile, gather};
+use crate::report::figures::{Cohort, HatchRates, Rearing, Watch, hatch_rates, rearing};
+use crate::report::{draw, html};
+use axum::extract::{Path, State};
+use axum::http::{HeaderName, HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use chrono::NaiveDate;
+use chrono_tz::Tz;
+use selachron_schemas::encoding::base64;
+use selachron_schemas::limits::{YEAR_MAX, YEAR_MIN};
+use selachron_schemas::names::{KeyId, Subject};
+use serde::Deserialize;
+use utoipa::IntoParams;
+
+/// Which cases or young a figure is about; what is not said is not limited.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct CohortQuery {
+    /// A calendar year of the collection: the year in which cases came, or young hatched.
+    pub year: Option<String>,
+    /// First day, such as 2026-03-01; not together with `year`.
+    pub from: Option<String>,
+    /// Last day, itself included; not together with `year`.
+    pub to: Option<String>,
+    /// A species, by id, subject or name.
+    pub species: Option<String>,
+    /// A dam, by id, subject or label; counted is only where she is known.
+    pub dam: Option<String>,
+}
+
+impl CohortQuery {
+    fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
+        let (from, to) = self.days(view.zone())?;
+        let find = |noun, text: &Option<String>| text.as_deref().map(|text| view.find(noun, text)).transpose();
+        let (species, dam): (Option<Subject>, Option<Subject>) = (find("species", &self.species)?, find("animal", &self.dam)?);
+        Ok(Cohort { from, to, species, dam })
+    }
+
+    fn days(&self, zone: Tz) -> Result<(Option<NaiveDate>, Option<NaiveDate>), Question> {
+        let Some(text) = &self.year else {
+            let (from, to) = (day("from", self.from.as_deref())?, day("to", self.to.as_deref())?);
+            return match (from, to) {
+                (Some(from), Some(to)) if from > to => Err(Question::bad("to", format!("{to} lies before from, {from}"))),
+                days => Ok(days),
+            };
+        };
+        if self.from.is_some() || self.to.is_some() {
+            return Err(Question::bad("year", "ask for a year, or for days with from and to, not for both"));
+        }
+        let year = year(text)?;
+        let days = Year::of(year, zone).ok_or_else(|| no_year(text))?;
+        Ok((Some(days.first_day), Some(days.last_day)))
+    }
+}
+
+fn day(name: &str, text: Option<&str>) -> Result<Option<NaiveDate>, Question> {
+    let read = |text: &str| NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| text.len() == "2026-03-01".len());
+    text.map(|text| read(text).ok_or_else(|| Question::bad(name, format!("{text:?} is not a date like 2026-03-01")))).transpose()
+}
+
+fn year(text: &str) -> Result<i32, Question> {
+    let digits = text.len() == 4 && text.bytes().all(|byte| byte.is_ascii_digit());
+    let year = text.parse().ok().filter(|year| digits && (YEAR_MIN..=YEAR_MAX).contains(year));
+    year.ok_or_else(|| no_year(text))
+}
+
+fn no_year(text: &str) -> Question {
+    Question::bad("year", format!("{text:?} is not a year from {YEAR_MIN} to {YEAR_MAX}, such as 2026"))
+}
+
+impl From<NotYet> for Failure {
+    fn from(not_yet: NotYet) -> Self {
+        let name = match not_yet {
+            NotYet::YearNotBegun { .. } => "as_of",
+            NotYet::NoSuchYear { .. } => "year",
+        };
+        Question::bad(name, not_yet.to_string()).into()
+    }
+}
+
+/// Four hatch rates by the day cases came, each with its denominator; `format=svg` draws them.
+#[utoipa::path(
+    get, path = "/v1/figures/hatch-rates", tag = "figures", params(ReadParams, CohortQuery),
+    responses((status = 200, body = Answered<HatchRates>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn hatch_rates_of(State(app): State<App>, asked: Asked<CohortQuery>) -> Result<Response, Failure> {
+    let (form, explain, query) = (asked.form(&["json", "svg"])?, asked.explain, asked.query.clone());
+    let work = move |view: &View<'_>| Ok(hatch_rates(&view.eggs(), &query.cohort(view)?, view.zone(), explain));
+    let rates: HatchRates = app.view(&asked.at, work).await?;
+    match form {
+        "svg" => Ok(drawn(&asked, draw::hatch_rates(&rates, "Hatch rates", "hatch-rates"))),
+        _ => asked.answer(rates),
+    }
+}
+
+/// Survival of young from hatch, by the day they hatched; `format=svg` draws the curve.
+#[utoipa::path(
+    get, path = "/v1/figures/rearing", tag = "figures", params(ReadParams, CohortQuery),
+    responses((status = 200, body = Answered<Rearing>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn rearing_of(State(app): State<App>, asked: Asked<CohortQuery>) -> Result<Response, Failure> {
+    let (form, explain, query) = (asked.form(&["json", "svg"])?, asked.explain, asked.query.clone());
+    let work = move |view: &View<'_>| {
+        let watch = Watch { as_of: view.as_of(), zone: view.zone(), unseen_days_max: view.policy().unseen_days_max };
+        Ok(rearing(&view.animals(), &view.eggs(), &query.cohort(view)?, watch, explain))
+    };
+    let found: Rearing = app.view(&asked.at, work).await?;
+    match form {
+        "svg" => Ok(drawn(&asked, draw::rearing(&found, "Survival of the young from hatch", "rearing"))),
+        _ => asked.answer(found),
+    }
+}
+
+fn drawn<Q>(asked: &Asked<Q>, svg: String) -> Response {
+    (OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response()
+}
+
+/// The report of a calendar year. Without `as_of` it is told up to the end of the year, or up to
+/// now while the year lasts. The JSON is `schemas/report/annual-report.v1.schema.json`; its bytes
+/// are what `report.issued` names. `format=html`, or an `Accept` that prefers it, gives the page
+/// made from that JSON.
+#[utoipa::path(
+    get, path = "/v1/reports/annual/{year}", tag = "figures", params(ReadParams, ("year" = String, Path, description = "Four digits")),
+    responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked: Asked<NoMore>) -> Result<Response, Failure> {
+    let form = asked.form(&["json", "html"])?;
+    let year = year(&text)?;
+    if !asked.says("as_of") {
+        asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
+    }
+    let material = app.view(&asked.at, move |view| Ok(gather(view, year)?)).await?;
+    let report = compile(&identity(&app, &asked)?, &material)?;
+    let bytes = report.to_bytes().map_err(|error| Broken::new(format!("a report that is no JSON: {error}")))?;
+    match form {
+        "html" => page(&asked, &bytes),
+        _ => Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))], bytes).into_response()),
+    }
+}
+
+/// Whose report it is, and the log's place for it.
+fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
+    let published = app.journal.published();
+    let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
+    let key = published.log_keys().last().ok_or_else(|| Broken::new("a log without a key"))?;
+    let collection = Collection {
+        name: founding.name.clone(),
+        country: founding.country.clone(),
+        time_zone: founding.zone.name().to_owned(),
+        origin: founding.origin.clone(),
+        log_vkey: key.to_string(),
+        log_key_fingerprint: KeyId::of(key.public_key().as_bytes()).to_string(),
+    };
+    let at = &asked.at;
+    let root = base64(&at.root);
+    Ok(Identity { collection, known_at: at.known_at, root, withheld: at.withheld, simulated_clock: at.simulated_clock })
+}
+
+/// The page, made from the very bytes that the JSON answer has. It may load nothing and run nothing.
+fn page<Q>(asked: &Asked<Q>, bytes: &[u8]) -> Result<Response, Failure> {
+    let report: AnnualReport =
+        serde_json::from_slice(bytes).map_err(|error| Broken::new(format!("a report that does not read: {error}")))?;
+    let closed = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
+    let headers: [(HeaderName, HeaderValue); 3] = [
+        (header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8")),
+        (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(closed)),
+        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
+    ];
+    Ok((OK, asked.headers(), headers, html::html(&report)).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn days(query: CohortQuery) -> Result<(Option<NaiveDate>, Option<NaiveDate>), String> {
+        query.days(Tz::UTC).map_err(|question| question.to_string())
+    }
+
+    fn some(text: &str) -> Option<String> {
+        Some(text.to_owned())
+    }
+
+    #[test]
+    fn a_year_is_its_first_and_last_day() {
+        let found = days(CohortQuery { year: some("2026"), ..Default::default() }).expect("a year");
+        assert_eq!(found, (NaiveDate::from_ymd_opt(2026, 1, 1), NaiveDate::from_ymd_opt(2026, 12, 31)));
+    }
+
+    #[test]
+    fn what_is_wrong_is_named() {
+        for (query, wanted) in [
+            (CohortQuery { year: some("26"), ..Default::default() }, "year: "),
+            (CohortQuery { year: some("2026"), to: some("2026-03-01"), ..Default::default() }, "year: "),
+            (CohortQuery { from: some("1 March"), ..Default::default() }, "from: "),
+            (CohortQuery { from: some("2026-03-02"), to: some("2026-03-01"), ..Default::default() }, "to: "),
+            (CohortQuery { to: some("2026-02-30"), ..Default::default() }, "to: "),
+        ] {
+            let said = days(query.clone()).expect_err("something is wrong");
+            assert!(said.starts_with(wanted), "{query:?}: {said}");
+        }
+    }
+}

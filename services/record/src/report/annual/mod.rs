@@ -1,0 +1,35 @@
+//! The annual report as JSON: everything the page shows, and nothing computed later. The same state
+//! gives the same bytes; a person may sign their hash (`report.issued`).
+//!
+//! * [`shape`]: the report;
+//! * [`material`]: what it is made from;
+//! * [`gather`](mod@gather): the same out of the record, at (V, S);
+//! * [`stock`]: the stock list, with its identity per species and sex;
+//! * [`ledger`]: the egg ledger, with its identity per species;
+//! * [`losses`]: losses and deaths of the year by apparent cause, and openings;
+//! * [`water`]: readings of the year in summary;
+//! * [`compile`](mod@compile): all of it together.
+
+pub mod shape;
+
+pub mod material;
+
+pub mod gather;
+
+pub mod stock;
+
+pub mod ledger;
+
+pub mod losses;
+
+pub mod water;
+
+pub mod compile;
+
+pub use compile::{NotYet, compile};
+pub use gather::gather;
+pub use material::{Identity, Material, Population};
+pub use shape::AnnualReport;
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,185 @@
+//! The shape of the report. Counts are exact; proportions and survivals have 4 decimals, readings of
+//! water 3 ([`super::super::numbers`]); times are UTC to the millisecond, days are days of the
+//! collection's calendar.
+
+use super::ledger::EggLedger;
+use super::losses::{Losses, Openings};
+use super::stock::StockList;
+use super::water::WaterLine;
+use crate::report::figures::{Fates, HatchRates, Rearing};
+use chrono::NaiveDate;
+use selachron_schemas::time::Instant;
+use serde::{Deserialize, Serialize};
+
+/// The value of [`AnnualReport::schema`].
+pub const SCHEMA: &str = "urn:selachron:schemas:report:annual-report:v1";
+
+/// A year of a collection, as the record told it at (V, S).
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct AnnualReport {
+    /// [`SCHEMA`].
+    pub schema: String,
+    /// Who.
+    pub collection: Collection,
+    /// The calendar year in the collection's time zone.
+    pub year: i32,
+    /// Its days, and how far the report reaches.
+    pub period: Period,
+    /// V: what had happened up to this instant.
+    pub as_of: Instant,
+    /// S: how many notes were known.
+    pub known_at: u64,
+    /// The root of the tree of these notes, base64.
+    pub root: String,
+    /// Bodies among them that are withheld by decision (F23).
+    pub withheld: u64,
+    /// The log's clock was simulated: an invented season.
+    pub simulated_clock: bool,
+    /// What computed this.
+    pub software: String,
+    /// Version of the time-zone data by which days were told.
+    pub tzdb: String,
+    /// Whether stock list and ledger add up.
+    pub completeness: Completeness,
+    /// Hatch rates of the cases that came in the year, as they stood at V.
+    pub hatch_rates: HatchRates,
+    /// The same for the cases of the year before, which have had longer to hatch; absent if none came.
+    pub hatch_rates_year_before: Option<HatchRates>,
+    /// What had become at V of the cases that came in the year.
+    pub fates: Fates,
+    /// What was lost in the year, whenever it came.
+    pub losses: Losses,
+    /// Survival of the young that hatched in the year.
+    pub rearing_of_year: Rearing,
+    /// Survival of all young that hatched up to V.
+    pub rearing_of_all: Rearing,
+    /// Openings in the year.
+    pub openings: Openings,
+    /// The stock list.
+    pub stock: StockList,
+    /// The egg ledger.
+    pub ledger: EggLedger,
+    /// Water, one line for each place, measure and basis.
+    pub water: Vec<WaterLine>,
+    /// Discrepancies open at (V, S), the weightiest first.
+    pub discrepancies_open: Vec<OpenDiscrepancy>,
+    /// Who wrote notes, by pseudonym, and how many.
+    pub writers: Vec<Writer>,
+    /// What the proof shows (F26).
+    pub proof_shows: String,
+    /// What it does not show (F26).
+    pub proof_does_not_show: String,
+    /// Cautions.
+    pub cautions: Vec<String>,
+    /// What the report leaves out.
+    pub not_covered: Vec<String>,
+}
+
+impl AnnualReport {
+    /// The bytes to keep, serve, hash and sign: indented JSON that ends in a line feed.
+    ///
+    /// # Errors
+    /// None in practice: the report holds only what JSON can.
+    pub fn to_bytes(&self) -> Result<Vec<u8>, serde_json::Error> {
+        let mut bytes = serde_json::to_vec_pretty(self)?;
+        bytes.push(b'\n');
+        Ok(bytes)
+    }
+}
+
+/// Whose year it was, and whose log says so.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Collection {
+    /// Name.
+    pub name: String,
+    /// Two letters (ISO 3166-1).
+    pub country: String,
+    /// IANA name of the time zone in which days are told.
+    pub time_zone: String,
+    /// The log's origin.
+    pub origin: String,
+    /// The log's verifier key.
+    pub log_vkey: String,
+    /// The key id of the log's key, to compare by telephone.
+    pub log_key_fingerprint: String,
+}
+
+/// The days of the report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Period {
+    /// 1 January.
+    pub first_day: NaiveDate,
+    /// 31 December.
+    pub last_day: NaiveDate,
+    /// How far stock list, ledger, losses and water reach: the last day, or V's day if earlier.
+    pub until: NaiveDate,
+    /// Whether V lies at or after the end of the year.
+    pub year_is_over: bool,
+}
+
+/// Whether the report may be called complete.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Completeness {
+    /// Every line adds up and the year is over.
+    pub complete: bool,
+    /// Why not, one sentence each.
+    pub because: Vec<String>,
+    /// Lines of stock list and ledger that do not add up.
+    pub failing: Vec<FailingLine>,
+}
+
+/// A line that does not add up. It is printed first, with its numbers and notes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct FailingLine {
+    /// `stock list` or `egg ledger`.
+    pub table: String,
+    /// Scientific name.
+    pub species: String,
+    /// `males`, `females`, `unknown`, or `cases`.
+    pub class: String,
+    /// The end by arithmetic.
+    pub end_by_arithmetic: i64,
+    /// The end as counted.
+    pub end_counted: i64,
+    /// Cases or animals whose own notes do not add up.
+    pub subjects: Vec<String>,
+    /// Their notes.
+    pub events: Vec<String>,
+}
+
+/// A discrepancy that nobody has explained yet.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct OpenDiscrepancy {
+    /// Its lasting id.
+    pub id: String,
+    /// What kind.
+    pub kind: String,
+    /// How much it matters, in words.
+    pub weight: String,
+    /// What it is about.
+    pub subjects: Vec<String>,
+    /// The notes it rests on.
+    pub events: Vec<String>,
+    /// One plain sentence.
+    pub says: String,
+}
+
+/// A person who wrote notes.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Writer {
+    /// Pseudonym.
+    pub person: String,
+    /// Roles of the person's keys, sorted.
+    pub roles: Vec<String>,
+    /// Notes authored and recorded in the year, acts and administration included.
+    pub notes_of_year: u64,
+    /// The same since the record began, up to S.
+    pub notes: u64,
+}

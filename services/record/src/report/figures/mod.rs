@@ -1,0 +1,76 @@
+//! Figures of a cohort, each with its denominator by name and with what stands behind it: cases,
+//! clutches, dams, and on request the notes.
+//!
+//! * [`cohort`]: which cases or animals are meant, and how many clutches and dams they come from;
+//! * [`hatch_rates`](mod@hatch_rates): the four hatch rates;
+//! * [`mod@fates`]: what became of the cases of a cohort;
+//! * [`rearing`](mod@rearing): survival of the young from hatch.
+
+pub mod cohort;
+
+pub mod hatch_rates;
+
+pub mod fates;
+
+pub mod rearing;
+
+pub use cohort::{Behind, Cohort};
+pub use fates::{Fates, fates};
+pub use hatch_rates::{HatchRates, Rate, hatch_rates};
+pub use rearing::{Rearing, Watch, rearing};
+
+use selachron_statistics::Reason;
+use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
+
+/// Why a number is not there.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Absent {
+    /// A word that will not change: see [`WHY`].
+    pub why: String,
+    /// A sentence to print in the number's place.
+    pub says: String,
+}
+
+/// The words of [`Absent::why`].
+pub const WHY: [&str; 6] = ["no cases", "cases open", "not reached", "no events", "survival is 0", "not estimable"];
+
+impl Absent {
+    fn new(why: &'static str, says: impl Into<String>) -> Self {
+        debug_assert!(WHY.contains(&why), "{why} is not among the words");
+        Self { why: why.to_owned(), says: says.into() }
+    }
+
+    fn no_cases() -> Self {
+        Self::new("no cases", "no cases")
+    }
+}
+
+impl From<&Reason> for Absent {
+    fn from(reason: &Reason) -> Self {
+        let why = match reason {
+            Reason::NoData => "no cases",
+            Reason::NotFollowed { .. } | Reason::QuantileNotReached { .. } | Reason::LimitNotReached { .. } => "not reached",
+            Reason::NoEventYet => "no events",
+            Reason::SurvivalIsZero => "survival is 0",
+            _ => "not estimable",
+        };
+        Self::new(why, reason.to_string())
+    }
+}
+
+/// The notes behind one case or animal of a figure, and how it was counted.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub struct Counted {
+    /// `egg/<ULID>` or `animal/<ULID>`.
+    pub subject: String,
+    /// What stands on it; may be empty.
+    pub label: String,
+    /// How it was counted, in words.
+    pub counted_as: String,
+    /// The notes that this rests on, each once, in the order of the life.
+    pub events: Vec<String>,
+}
+
+#[cfg(test)]
+mod tests;

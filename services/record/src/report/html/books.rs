@@ -1,0 +1,158 @@
+//! The stock list, the egg ledger and the water of the year.
+
+use super::page::{Page, Table, counted};
+use crate::report::annual::AnnualReport;
+use crate::report::annual::ledger::LedgerLine;
+use crate::report::annual::stock::{Cell, StockLine};
+use crate::report::annual::water::WaterLine;
+
+/// Writes stock list, ledger and water.
+pub fn write(page: &mut Page, report: &AnnualReport) {
+    page.section("stock", "Stock list");
+    stock(page, report);
+    page.section("ledger", "Egg ledger");
+    ledger(page, report);
+    page.section("water", "Water");
+    water(page, report);
+}
+
+fn stock(page: &mut Page, report: &AnnualReport) {
+    let list = &report.stock;
+    if list.lines.is_empty() {
+        page.para("No animals were in the collection.");
+        return;
+    }
+    let mut rows: Vec<Vec<String>> = list.lines.iter().map(stock_row).collect();
+    rows.push(stock_row(&list.total));
+    let mut footnotes = vec![
+        "Moves and dead bodies change nothing. What came and went is entered under the sex known at the end; “sexed” moves those told apart since the start.".to_owned(),
+        "Died within 30 days: at most 30 whole days from the day of hatch, which may lie in the year before.".to_owned(),
+    ];
+    if list.dead_at_hatch + list.dead_on_arrival > 0 {
+        let (hatch, arrival) = (counted(list.dead_at_hatch, "young was", "young were"), counted(list.dead_on_arrival, "animal", "animals"));
+        footnotes.push(format!("In no line: {hatch} dead when first seen out of the case; {arrival} arrived dead."));
+    }
+    if list.origin_withheld > 0 {
+        let animals = counted(list.origin_withheld, "animal", "animals");
+        footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
+    }
+    page.table(&Table {
+        title: "Animals, males.females.unknown",
+        explains: "end = start + arrived + hatched − died − departed + sexed, in every class.",
+        columns: &["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed", "sexed", "end"],
+        words: 1,
+        rows: &rows,
+        total: true,
+        footnotes: &footnotes,
+    });
+}
+
+fn stock_row(line: &StockLine) -> Vec<String> {
+    let name =
+        if line.common_name.is_empty() { line.scientific_name.clone() } else { format!("{} ({})", line.scientific_name, line.common_name) };
+    let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
+    let mut row = vec![name];
+    row.extend(cells.map(|cell| cell.to_string()));
+    row.push(signed(line.sexed));
+    row.push(line.end.to_string());
+    row
+}
+
+/// `+1.+2.−3`.
+fn signed(cell: Cell) -> String {
+    let one = |count: i64| match count {
+        0 => "0".to_owned(),
+        count if count > 0 => format!("+{count}"),
+        count => format!("−{}", count.unsigned_abs()),
+    };
+    cell.0.map(one).join(".")
+}
+
+/// So many species stand beside each other in one ledger.
+const SPECIES_ACROSS_MAX: usize = 4;
+
+fn ledger(page: &mut Page, report: &AnnualReport) {
+    let ledger = &report.ledger;
+    if ledger.lines.is_empty() {
+        page.para("No cases were in the collection.");
+        return;
+    }
+    let mut columns: Vec<&LedgerLine> = ledger.lines.iter().collect();
+    if columns.len() > 1 {
+        columns.push(&ledger.total);
+    }
+    for chunk in columns.chunks(SPECIES_ACROSS_MAX) {
+        ledger_table(page, chunk, ledger.not_taken_in);
+    }
+}
+
+fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
+    let mut columns = vec!["Cases"];
+    columns.extend(lines.iter().map(|line| line.scientific_name.as_str()));
+    let signed: Vec<_> = lines.iter().map(|line| line.signed()).collect();
+    let mut rows = Vec::new();
+    for index in 0..signed[0].len() {
+        let (name, sign, _) = signed[0][index];
+        // Lines that are nought everywhere say nothing, but for start.
+        if index > 0 && signed.iter().all(|line| line[index].2 == 0) {
+            continue;
+        }
+        let mark = if index == 0 {
+            ""
+        } else if sign > 0 {
+            "+ "
+        } else {
+            "− "
+        };
+        let mut row = vec![format!("{mark}{name}")];
+        row.extend(signed.iter().map(|line| line[index].2.to_string()));
+        rows.push(row);
+    }
+    let mut end = vec!["incubating at the end".to_owned()];
+    end.extend(lines.iter().map(|line| line.end.to_string()));
+    rows.push(end);
+    let taken = counted(not_taken_in, "case of the year is", "cases of the year are");
+    let footnotes: Vec<String> =
+        (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
+    page.table(&Table {
+        title: "Egg cases",
+        explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
+        columns: &columns,
+        words: 1,
+        rows: &rows,
+        total: true,
+        footnotes: &footnotes,
+    });
+}
+
+fn water(page: &mut Page, report: &AnnualReport) {
+    if report.water.is_empty() {
+        page.para("No readings were noted.");
+        return;
+    }
+    let rows: Vec<Vec<String>> = report.water.iter().map(water_row).collect();
+    page.table(&Table {
+        title: "Readings",
+        explains: "Least, middle and greatest. Readings on different scales or bases are never put together.",
+        columns: &["Place", "measure", "basis", "readings", "instruments", "min", "median", "max"],
+        words: 3,
+        rows: &rows,
+        total: false,
+        footnotes: &[],
+    });
+}
+
+fn water_row(line: &WaterLine) -> Vec<String> {
+    let measure = if line.unit.is_empty() { line.measure.clone() } else { format!("{}, {}", line.measure, line.unit) };
+    let mut row = vec![format!("{} {}", line.of, line.label), measure, line.basis.clone()];
+    row.extend([line.readings, line.instruments].map(|count| count.to_string()));
+    row.extend(alike([line.min, line.median, line.max]));
+    row
+}
+
+/// The values with as many decimals as the one that needs most.
+fn alike(values: [f64; 3]) -> [String; 3] {
+    let decimals = |value: &f64| value.to_string().split_once('.').map_or(0, |(_, fraction)| fraction.len());
+    let most = values.iter().map(decimals).max().unwrap_or(0);
+    values.map(|value| format!("{value:.most$}"))
+}

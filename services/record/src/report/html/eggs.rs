@@ -1,0 +1,135 @@
+//! Hatch rates, what became of the cases, and losses by apparent cause.
+
+use super::front::denominator;
+use super::page::{Page, Table, counted};
+use crate::report::annual::AnnualReport;
+use crate::report::draw;
+use crate::report::figures::fates::Count;
+use crate::report::figures::{Behind, Fates, HatchRates, Rate};
+use crate::report::numbers::{percent, percent_range};
+
+/// Writes the parts about cases.
+pub fn write(page: &mut Page, report: &AnnualReport) {
+    page.section("hatch-rates", "Hatch rates");
+    page.para(
+        "Four denominators, because a rate without its denominator says nothing. While cases are open there is no estimate: \
+         those that die early are settled first.",
+    );
+    page.note(&format!("Method: {}.", report.hatch_rates.method));
+    rates(page, &report.hatch_rates, &format!("Cases that came in {}", report.year), "rates");
+    if let Some(before) = &report.hatch_rates_year_before {
+        rates(page, before, &format!("Cases that came in {}, as they stand now", report.year - 1), "rates-before");
+    }
+    page.section("fates", "What became of the cases");
+    fates(page, &report.fates, report.year);
+    page.section("losses", "Losses by apparent cause");
+    losses(page, report);
+}
+
+fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
+    let found: Vec<&Rate> = rates.collected.iter().chain(&rates.received).collect();
+    page.figure(
+        &draw::hatch_rates(rates, &format!("Hatch rates. {title}"), id),
+        "Dot and line: estimate and 95 % Wilson interval. Dashed line without a dot: cases are open, and the rate will end between its ends.",
+    );
+    let rows: Vec<Vec<String>> = found.iter().map(|rate| row(rate)).collect();
+    let mut footnotes = vec![format!("Found here: {}.", behind(&rates.behind))];
+    if !rates.received.is_empty() || rates.dead_on_arrival > 0 {
+        let dead = counted(rates.dead_on_arrival, "case", "cases");
+        footnotes.push(format!("Received: {}; besides, {dead} arrived dead.", behind(&rates.behind_received)));
+    }
+    if rates.origin_withheld > 0 {
+        footnotes.push(format!(
+            "{}: the note that says how they came is withheld; in no rate.",
+            counted(rates.origin_withheld, "case", "cases")
+        ));
+    }
+    page.table(&Table {
+        title,
+        explains: "Hatched x of n cases. Interval: 95 % Wilson, or the bounds while cases are open. “Not judged”: nobody could see whether the case belongs to that line. “End not known”: left before an end was seen.",
+        columns: &["Cases", "x", "n", "unaided", "after opening", "open", "not judged", "end not known", "rate", "interval"],
+        words: 1,
+        rows: &rows,
+        total: false,
+        footnotes: &footnotes,
+    });
+}
+
+fn row(rate: &Rate) -> Vec<String> {
+    let absent = || rate.absent.as_ref().map_or_else(String::new, |absent| absent.why.clone());
+    let mut row = vec![denominator(&rate.name).to_owned()];
+    let counts = [rate.x, rate.n, rate.unaided, rate.after_opening, rate.open, rate.could_not_be_judged, rate.end_not_known];
+    row.extend(counts.map(|count| count.to_string()));
+    row.push(rate.estimate.map_or_else(absent, percent));
+    let bounds = rate.bounds.map(|bounds| format!("bounds {}", percent_range(bounds)));
+    let known: Vec<String> = rate.wilson_95.map(percent_range).into_iter().chain(bounds).collect();
+    row.push(if known.is_empty() { "–".to_owned() } else { known.join("; ") });
+    row
+}
+
+/// What stands behind a figure, as a sentence.
+pub fn behind(behind: &Behind) -> String {
+    let mut said = format!(
+        "{}, {} ({} without a clutch named), {} known ({} with several candidates, {} with none known)",
+        counted(behind.eggs, "case", "cases"),
+        counted(behind.clutches, "clutch", "clutches"),
+        behind.eggs_without_clutch,
+        counted(behind.dams_known, "dam", "dams"),
+        behind.eggs_with_candidate_dams,
+        behind.eggs_without_dam,
+    );
+    if behind.dam_only_a_candidate > 0 {
+        said += &format!("; {} left out, the dam being only a candidate", counted(behind.dam_only_a_candidate, "case", "cases"));
+    }
+    said
+}
+
+fn fates(page: &mut Page, fates: &Fates, year: i32) {
+    let of = format!("cases that came in {year}");
+    if fates.cases == 0 {
+        page.para(&format!("No cases came in {year}."));
+        return;
+    }
+    page.figure(
+        &draw::fates(fates, &of, "fates-plot"),
+        &format!(
+            "{} Full: hatched unaided; oblique strokes: after opening; grey: lost; dashed: no end known. Each case is counted once.",
+            draw::finding_of_fates(fates, &of)
+        ),
+    );
+    page.note(&format!("Behind them: {}.", behind(&fates.behind)));
+}
+
+fn losses(page: &mut Page, report: &AnnualReport) {
+    let losses = &report.losses;
+    page.para(&format!(
+        "Lost or died from {} to {}, whenever they came. Causes are apparent: what the keeper saw, not a diagnosis.",
+        report.period.first_day, report.period.until
+    ));
+    causes(page, ("Cases lost", "Apparent cause"), &losses.cases_by_cause, losses.cases, "of all cases lost");
+    causes(
+        page,
+        ("Embryos that died, by candling band last seen", "Band"),
+        &losses.embryos_by_band_last_seen,
+        embryos(&losses.embryos_by_band_last_seen),
+        "of these",
+    );
+    causes(page, ("Animals that died", "Apparent cause"), &losses.animals_by_cause, losses.animals, "of all that died");
+    if losses.cases + losses.animals == 0 {
+        page.para("Nothing was noted as lost or dead.");
+    }
+}
+
+fn embryos(bands: &[Count]) -> u64 {
+    bands.iter().map(|band| band.count).sum()
+}
+
+fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], total: u64, of: &str) {
+    let part = |count: u64| percent(count as f64 / total.max(1) as f64);
+    let mut rows: Vec<Vec<String>> = counts.iter().map(|one| vec![one.name.clone(), one.count.to_string(), part(one.count)]).collect();
+    if rows.is_empty() {
+        return;
+    }
+    rows.push(vec!["all".to_owned(), total.to_string(), part(total)]);
+    page.table(&Table { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
+}

@@ -1,0 +1,136 @@
+//! Who, what, when; what does not add up, first and with its numbers; then the headline figures.
+
+use super::page::{CONTENTS, Page, counted};
+use crate::report::annual::AnnualReport;
+use crate::report::annual::shape::FailingLine;
+use crate::report::figures::rearing::Point;
+use crate::report::figures::{Rate, Rearing};
+use crate::report::numbers::{percent, percent_range};
+use crate::report::plot::escape;
+use selachron_statistics::kaplan_meier::AT_RISK_MIN;
+use std::fmt::Write as _;
+
+/// Writes the front of the page, up to the headline.
+pub fn write(page: &mut Page, report: &AnnualReport) {
+    let said = format!("Egg nursery of {}, {}", report.collection.name, report.collection.country);
+    page.raw(&format!("<p>{}</p><h1>Annual report {}</h1>", escape(&said), report.year));
+    let reach = format!("{} to {}, in the calendar of {}", report.period.first_day, report.period.until, report.collection.time_zone);
+    page.raw(&format!("<p class=\"sub\">{}</p>\n", escape(&reach)));
+    if report.simulated_clock {
+        page.raw("<p class=\"banner\">Invented season, simulated clock. Nothing told here happened.</p>\n");
+    }
+    failing(page, report);
+    identity(page, report);
+    page.raw(&format!("{CONTENTS}</header>\n<main>"));
+    headline(page, report);
+}
+
+/// A failing line bars the word *complete* and is printed before anything else.
+fn failing(page: &mut Page, report: &AnnualReport) {
+    let completeness = &report.completeness;
+    if !completeness.failing.is_empty() {
+        page.raw("<section class=\"fails\"><h2 id=\"fails\">Lines that do not add up</h2>");
+        page.para(
+            "The dates of the notes named here contradict each other. They must be put right before this report can be called whole.",
+        );
+        for line in &completeness.failing {
+            failing_line(page, line);
+        }
+        page.raw("</section>\n");
+    }
+    let verdict = match (completeness.complete, completeness.failing.len()) {
+        (true, _) => "Complete: every line of the stock list and of the egg ledger adds up, and the year is over.".to_owned(),
+        (false, 0) => format!("Preliminary: {}.", completeness.because.join("; ")),
+        _ => format!("Not whole: {}.", completeness.because.join("; ")),
+    };
+    page.raw(&format!("<p class=\"verdict\">{}</p>\n", escape(&verdict)));
+}
+
+fn failing_line(page: &mut Page, line: &FailingLine) {
+    let title = format!("{}, {}, {}", line.table, line.species, line.class);
+    let numbers = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
+    page.raw(&format!("<p><strong>{}:</strong> {}</p>", escape(&title), escape(&numbers)));
+    page.terms(&[("Whose notes", line.subjects.join(" ")), ("Notes", line.events.join(" "))], &["Whose notes", "Notes"]);
+}
+
+fn identity(page: &mut Page, report: &AnnualReport) {
+    let collection = &report.collection;
+    let withheld = match report.withheld {
+        0 => "none".to_owned(),
+        withheld => counted(withheld, "body, by decision", "bodies, by decision"),
+    };
+    let terms = [
+        ("As of", report.as_of.utc_text()),
+        ("Known notes", report.known_at.to_string()),
+        ("Root of the log", report.root.clone()),
+        ("Log", collection.origin.clone()),
+        ("Log key fingerprint", collection.log_key_fingerprint.clone()),
+        ("Withheld", withheld),
+        ("Computed by", format!("{}, time zones {}", report.software, report.tzdb)),
+    ];
+    page.terms(&terms, &["Root of the log", "Log key fingerprint"]);
+}
+
+fn headline(page: &mut Page, report: &AnnualReport) {
+    page.section("headline", "In short");
+    let mut items = Vec::new();
+    items.extend(report.hatch_rates.collected.iter().map(rate_item));
+    items.extend(report.hatch_rates.received.first().map(rate_item));
+    items.extend(survival_item(&report.rearing_of_all));
+    let (ledger, stock) = (&report.ledger.total, &report.stock.total);
+    items.push((
+        ledger.end.to_string(),
+        format!(
+            "cases incubating on {}, of {} at the start and {} that came",
+            report.period.until,
+            ledger.start,
+            ledger.collected + ledger.received + ledger.came_withheld
+        ),
+    ));
+    items.push((
+        stock.end.to_string(),
+        format!("animals (males.females.unknown), {} in all, of {} at the start", stock.end.sum(), stock.start.sum()),
+    ));
+    let open = report.discrepancies_open.len() as u64;
+    items.push((open.to_string(), format!("{} open at that moment", if open == 1 { "discrepancy" } else { "discrepancies" })));
+    page.raw("<ul class=\"heads\">");
+    for (figure, says) in items {
+        let mut item = String::new();
+        let _ = write!(item, "<li><b>{}</b><span>{}</span></li>", escape(&figure), escape(&says));
+        page.raw(&item);
+    }
+    page.raw("</ul>\n");
+}
+
+fn rate_item(rate: &Rate) -> (String, String) {
+    let of = format!("hatched of the cases {}: {} of {}", denominator(&rate.name), rate.x, rate.n);
+    match (rate.estimate, rate.wilson_95, rate.bounds) {
+        (Some(estimate), Some(interval), _) => (percent(estimate), format!("{of}, 95 % Wilson interval {}", percent_range(interval))),
+        (_, _, Some(bounds)) => (percent_range(bounds), format!("{of}, {} open: it will end between these two", rate.open)),
+        _ => ("no cases".to_owned(), format!("of those that came in the year: {}", denominator(&rate.name))),
+    }
+}
+
+/// A denominator's name as it stands in a sentence.
+pub fn denominator(name: &str) -> &str {
+    match name {
+        "embryo seen" => "in which a living embryo was seen",
+        "received" => "received alive",
+        name => name,
+    }
+}
+
+/// Survival at the latest age at which enough were still watched, else at the earliest reached.
+fn survival_item(rearing: &Rearing) -> Option<(String, String)> {
+    let reached = || rearing.curve.points.iter().filter(|point| point.survival.is_some());
+    let point = reached().rfind(|point| point.at_risk >= AT_RISK_MIN).or_else(|| reached().next())?;
+    Some((survival(point), format!("survival at {} days from hatch, {} at risk then, {}", point.age_days, point.at_risk, young(rearing))))
+}
+
+fn survival(point: &Point) -> String {
+    point.survival.map_or_else(|| "not reached".to_owned(), percent)
+}
+
+fn young(rearing: &Rearing) -> String {
+    format!("{} deaths among {} followed since the record began", rearing.curve.deaths, rearing.curve.n)
+}

@@ -1,0 +1,27 @@
+//! What the record says when it is asked for figures: nothing here is stored, everything is computed
+//! from the state at (V, S) and answers with its denominators by name.
+//!
+//! * [`numbers`]: rounding, in one place;
+//! * [`words`]: what every report says in the same words;
+//! * [`plot`]: drawings from numbers;
+//! * [`figures`]: hatch rates, fates and rearing of a cohort;
+//! * [`draw`]: these as drawings;
+//! * [`annual`]: the annual report as JSON;
+//! * [`html`](mod@html): the same as a page.
+
+pub mod numbers;
+
+pub mod words;
+
+pub mod plot;
+
+pub mod figures;
+
+pub mod draw;
+
+pub mod annual;
+
+pub mod html;
+
+#[cfg(test)]
+mod invented;

@@ -1,0 +1,30 @@
+//! What every report says in the same words: what the proof shows, and the cautions.
+
+/// What a verified record shows, in these words and no more (F26).
+pub const PROOF_SHOWS: &str = "Every note is as it was signed, in the order it came, and none has been taken away since the checkpoint.";
+
+/// What it does not show (F26).
+pub const PROOF_DOES_NOT_SHOW: &str = "It does not show that a note is true, nor that everything that happened was noted.";
+
+/// Why assisted and unaided hatches are not compared (DOMAIN section 8, STATISTICS section 5).
+pub const ASSISTED_CAVEAT: &str = "Cases are opened because they are late or weak, and only cases that lived long enough can be \
+    opened at all (confounding by indication, immortal time). Their numbers therefore say nothing about whether opening helps, \
+    and no comparison with unaided hatches is made here.";
+
+/// The usual cautions wherever the work can hurt animal or keeper.
+pub const CAUTIONS: [&str; 5] = [
+    "The licensed veterinarian and the institution's animal-welfare process decide on openings, treatment and the end of a life; \
+     local law and permits apply and come before anything printed here.",
+    "Causes of loss and death are apparent, as the keeper saw them. A cause as determined comes only from a veterinarian or a laboratory.",
+    "A still embryo is not a dead embryo. Losses were noted after repeated looks, or say that the case was plainly dead.",
+    "Collecting among adults, wet electrics, sharps and work alone follow the house's own safety rules.",
+    "Small numbers move by chance. The intervals treat cases as independent; cases of one clutch are not, so the truth may lie further off.",
+];
+
+/// What this report does not contain, so that nobody takes silence for a nought.
+pub const NOT_COVERED: [&str; 4] = [
+    "Escaped, missing, found again and recounted animals have no notes in this version; an animal is in the stock until its death or departure is noted.",
+    "Loans are departures here; ownership is not kept apart from presence.",
+    "Cases put down by decision have no notes in this version.",
+    "Changes to earlier reports are not listed; compare the reports issued for those years.",
+];

@@ -1,0 +1,24 @@
+//! What the record says of eggs and animals. Signatures are no part of it: notes are written
+//! into a book as if the log had taken them.
+//!
+//! * `book`: a log of unsigned notes;
+//! * `runner`: reads a story line by line;
+//! * `stories`: one for each rule;
+//! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
+//! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
+//! * `due`: what is due, and when;
+//! * `reads`: the same over HTTP.
+
+mod book;
+
+mod clocks;
+
+mod due;
+
+mod laws;
+
+mod reads;
+
+mod runner;
+
+mod stories;

@@ -1,0 +1,19 @@
+//! One story for each rule of the fold, told in the words of `runner`. All of it is invented.
+
+mod animals;
+
+mod eggs;
+
+mod openings;
+
+mod record;
+
+use selachron_record::domain::discrepancy::odd;
+
+#[test]
+fn every_kind_of_discrepancy_occurs_in_a_story() {
+    let stories = [include_str!("animals.rs"), include_str!("eggs.rs"), include_str!("openings.rs"), include_str!("record.rs")].concat();
+    for kind in odd::ALL {
+        assert!(stories.contains(kind.words), "no story tells of {:?}", kind.words);
+    }
+}
