@@ -1,6 +1,7 @@
 //! Keys: making them, showing them, and the notes by which a log takes them in.
 
 use super::args::{KeyCommand, SendArgs};
+use super::read;
 use super::sending;
 use super::session::Session;
 use super::write::write_note;
@@ -55,15 +56,19 @@ fn show(session: &Session, identity: &Identity) -> Result<u8, Fault> {
 fn recount(session: &Session, identity: &Identity, next: Option<u32>) -> Result<u8, Fault> {
     let next = match next {
         Some(next) => next,
-        None => {
-            let answer = session.client()?.get(&format!("/v1/keys/{}", identity.keyid()), &[])?;
-            let highest = answer.pointer("/item/keycount_max").and_then(Value::as_u64).and_then(|count| u32::try_from(count).ok());
-            let unknown = || Fault::Failed("the service does not say the key's highest count; give --next".to_owned());
-            highest.ok_or_else(unknown)?.saturating_add(1)
-        }
+        None => recorded_count(session, &identity.keyid())?.saturating_add(1),
     };
     identity.outbox().recount(next)?;
     show(session, identity)
+}
+
+/// The highest count of a key among the recorded notes, withheld ones included; 0 for none.
+fn recorded_count(session: &Session, keyid: &KeyId) -> Result<u32, Fault> {
+    let answer = read::all(session, "/v1/events", read::Query::new(), None)?;
+    let events = answer.get("items").and_then(Value::as_array).into_iter().flatten().filter_map(|item| item.get("event"));
+    let written = events.flat_map(|event| [Some(event), event.get("data").filter(|_| event["type"] == "body.withheld.v1")]).flatten();
+    let own = written.filter(|facts| facts.get("keyid") == Some(&json!(keyid))).filter_map(|facts| facts.get("keycount")?.as_u64());
+    Ok(own.max().and_then(|count| u32::try_from(count).ok()).unwrap_or_default())
 }
 
 struct Enrolment<'a> {

@@ -11,6 +11,7 @@ use chrono_tz::Tz;
 use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::{Subject, is_ulid};
 use serde_json::{Map, Value, json};
+use std::collections::BTreeMap;
 
 /// A query that owns its values.
 pub type Query = Vec<(&'static str, String)>;
@@ -49,7 +50,10 @@ fn moment(session: &Session, flag: &str, text: &str) -> Result<String, Fault> {
 }
 
 /// Every page of a list, all at the clocks of the first. `limit` is the most items wanted.
-fn all(session: &Session, path: &str, mut query: Query, limit: Option<usize>) -> Result<Value, Fault> {
+///
+/// # Errors
+/// As [`crate::client::Client::get`].
+pub fn all(session: &Session, path: &str, mut query: Query, limit: Option<usize>) -> Result<Value, Fault> {
     let wanted = limit.unwrap_or(usize::MAX);
     query.push(("limit", wanted.clamp(1, LIST_ITEMS_MAX).to_string()));
     let mut answer = ask(session, path, &query)?;
@@ -91,6 +95,21 @@ fn foot(session: &Session, answer: &Value) {
     if answer.get("simulated_clock").and_then(Value::as_bool) == Some(true) {
         session.console.say("invented season, simulated clock");
     }
+}
+
+/// What tanks, systems and species are called, by id. People read names; programs read `--json`.
+fn names(session: &Session, read: &Query) -> Result<BTreeMap<String, String>, Fault> {
+    let mut names = BTreeMap::new();
+    if session.console.json {
+        return Ok(names);
+    }
+    for (path, member) in [("/v1/tanks", "label"), ("/v1/systems", "label"), ("/v1/species", "scientific_name")] {
+        let known: Query = read.iter().filter(|(name, _)| *name != "explain").cloned().collect();
+        let answer = all(session, path, known, None)?;
+        let pair = |item: &Value| Some((item.get("id")?.as_str()?.to_owned(), item.get(member)?.as_str()?.to_owned()));
+        names.extend(answer.get("items").and_then(Value::as_array).into_iter().flatten().filter_map(pair));
+    }
+    Ok(names)
 }
 
 fn show_items(session: &Session, answer: &Value, columns: &[Column], none: &str) -> Result<u8, Fault> {
@@ -176,8 +195,11 @@ pub fn list(session: &Session, what: ListWhat, limit: Option<usize>, read: &Read
         ListWhat::Species => ("/v1/species", &SPECIES),
         ListWhat::Keys => ("/v1/keys", &KEYS),
     };
-    let answer = all(session, path, clocks(session, read)?, limit)?;
-    show_items(session, &answer, columns, "there are none")
+    let query = clocks(session, read)?;
+    let answer = all(session, path, query.clone(), limit)?;
+    let names =
+        if matches!(what, ListWhat::Eggs | ListWhat::Animals | ListWhat::Tanks) { names(session, &query)? } else { BTreeMap::new() };
+    show_items(session, &render::with_names(&answer, &names), columns, "there are none")
 }
 
 /// The path of what a label or id names, whatever it is.
@@ -204,8 +226,8 @@ pub fn show(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
         Err(Fault::NoSuchThing(_)) if is_ulid(id) => ask(session, &format!("/v1/events/{id}"), &query)?,
         Err(fault) => return Err(fault),
     };
-    let zone = session.zone()?;
-    session.console.result(&answer, || render::item(answer.get("item").unwrap_or(&answer), zone));
+    let (zone, names) = (session.zone()?, names(session, &query)?);
+    session.console.result(&answer, || render::item(&render::with_names(answer.get("item").unwrap_or(&answer), &names), zone));
     foot(session, &answer);
     Ok(0)
 }
@@ -216,12 +238,13 @@ pub fn show(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
 /// No such thing, or several.
 pub fn history(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
     let path = format!("{}/history", path_of(session, id)?);
-    let answer = ask(session, &path, &clocks(session, read)?)?;
-    let zone = session.zone()?;
+    let query = clocks(session, read)?;
+    let answer = ask(session, &path, &query)?;
+    let (zone, names) = (session.zone()?, names(session, &query)?);
     let notes = answer.get("notes").and_then(Value::as_array).cloned().unwrap_or_default();
     session.console.result(&answer, || match notes.is_empty() {
         true => "no notes".to_owned(),
-        false => notes.iter().map(|note| note_lines(note, zone)).collect::<Vec<_>>().join("\n"),
+        false => notes.iter().map(|note| note_lines(&render::with_names(note, &names), zone)).collect::<Vec<_>>().join("\n"),
     });
     foot(session, &answer);
     Ok(0)
@@ -256,7 +279,7 @@ fn note_lines(note: &Value, zone: Tz) -> String {
         ("endorsed_by", "endorsed by"),
         ("vouched_for_by", "vouched for by"),
     ] {
-        if let Some(value) = note.get(name).filter(|_| !title.is_empty()) {
+        if let Some(value) = note.get(name) {
             lines.push(format!("    {title}: {}", render::words(value, zone)));
         }
     }

@@ -5,6 +5,7 @@ use crate::when::local_text;
 use chrono_tz::Tz;
 use selachron_schemas::time::Instant;
 use serde_json::Value;
+use std::collections::BTreeMap;
 
 /// A column of a table: its head, and pointers (RFC 6901) of which the first that is there fills
 /// the cell.
@@ -32,18 +33,44 @@ pub fn table(columns: &[Column], items: &[Value], zone: Tz) -> String {
 /// names.
 #[must_use]
 pub fn words(value: &Value, zone: Tz) -> String {
+    told(value, &|text| Instant::parse_recorded(text).map_or_else(|| text.to_owned(), |instant| local_text(instant, zone)))
+}
+
+/// A value in few words, every text as it is written: for what is about to be signed.
+#[must_use]
+pub fn exact_words(value: &Value) -> String {
+    told(value, &str::to_owned)
+}
+
+fn told(value: &Value, text: &dyn Fn(&str) -> String) -> String {
     match value {
         Value::Null => String::new(),
-        Value::String(text) => match Instant::parse_recorded(text) {
-            Some(instant) => local_text(instant, zone),
-            None => text.clone(),
-        },
-        Value::Array(items) => items.iter().map(|item| words(item, zone)).collect::<Vec<_>>().join(", "),
+        Value::String(string) => text(string),
+        Value::Array(items) => items.iter().map(|item| told(item, text)).collect::<Vec<_>>().join(", "),
         Value::Object(members) => {
-            let told = members.iter().map(|(name, value)| format!("{} {}", plain(name), words(value, zone)));
-            told.collect::<Vec<_>>().join(" · ")
+            let members = members.iter().filter(|(_, value)| !says_nothing(value));
+            members.map(|(name, value)| format!("{} {}", plain(name), told(value, text))).collect::<Vec<_>>().join(" · ")
         }
         other => other.to_string(),
+    }
+}
+
+fn says_nothing(value: &Value) -> bool {
+    value.is_null() || value.as_array().is_some_and(Vec::is_empty)
+}
+
+/// The same with names in the place of ids, but for an item's own `id`.
+#[must_use]
+pub fn with_names(value: &Value, names: &BTreeMap<String, String>) -> Value {
+    match value {
+        Value::String(text) => Value::String(names.get(text).unwrap_or(text).clone()),
+        Value::Array(items) => items.iter().map(|item| with_names(item, names)).collect(),
+        Value::Object(members) => {
+            let named =
+                |(name, value): (&String, &Value)| (name.clone(), if name == "id" { value.clone() } else { with_names(value, names) });
+            Value::Object(members.iter().map(named).collect())
+        }
+        other => other.clone(),
     }
 }
 
@@ -68,8 +95,7 @@ fn put(lines: &mut Vec<String>, value: &Value, zone: Tz, depth: usize) {
     };
     for (name, value) in members {
         match value {
-            Value::Null => {}
-            Value::Array(items) if items.is_empty() => {}
+            value if says_nothing(value) => {}
             Value::Array(items) if items.iter().any(Value::is_object) => {
                 lines.push(format!("{}{}:", indent(depth), plain(name)));
                 lines.extend(items.iter().map(|item| format!("{}- {}", indent(depth + 1), words(item, zone))));
@@ -103,5 +129,13 @@ mod tests {
     fn times_are_shown_in_the_collections_zone() {
         let value = json!({"time": "2026-07-10T08:30:00.000Z", "findings": ["cloudy", "smell"], "none": null});
         assert_eq!(item(&value, Tz::Europe__Lisbon), "time: 2026-07-10 09:30\nfindings: cloudy, smell");
+        assert_eq!(exact_words(&value), "time 2026-07-10T08:30:00.000Z · findings cloudy, smell", "what is signed is shown as it is");
+    }
+
+    #[test]
+    fn names_stand_for_ids_but_not_for_the_items_own() {
+        let names = BTreeMap::from([("tank/1".to_owned(), "Tray 1".to_owned())]);
+        let value = json!({"id": "tank/1", "place": {"tank": "tank/1"}, "animals": ["tank/1", 3]});
+        assert_eq!(with_names(&value, &names), json!({"id": "tank/1", "place": {"tank": "Tray 1"}, "animals": ["Tray 1", 3]}));
     }
 }

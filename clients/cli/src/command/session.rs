@@ -130,6 +130,14 @@ impl Session {
         }
     }
 
+    /// The text with the labels that were typed in this call beside the ids they stand for, so
+    /// that a person can read what is signed.
+    #[must_use]
+    pub fn with_labels(&self, text: &str) -> String {
+        let labels = self.labels.borrow();
+        labels.iter().fold(text.to_owned(), |text, ((_, label), subject)| text.replace(subject.as_str(), &format!("{label} = {subject}")))
+    }
+
     fn look_up(&self, noun: &str, text: &str) -> Result<Subject, Fault> {
         let key = (noun.to_owned(), text.to_owned());
         if let Some(known) = self.labels.borrow().get(&key) {

@@ -3,7 +3,7 @@
 
 use super::args::{SendArgs, WhenArgs};
 use super::cautions::cautions;
-use super::render::{plain, words};
+use super::render::{exact_words, plain};
 use super::session::Session;
 use crate::answer::{Outcome, Recorded};
 use crate::draft::Draft;
@@ -13,7 +13,6 @@ use crate::forms::{Form, form, kind_named};
 use crate::keyfile::Identity;
 use crate::seal;
 use crate::values::{Helper as _, read_pairs};
-use chrono_tz::Tz;
 use selachron_schemas::event::Event;
 use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::Subject;
@@ -122,7 +121,7 @@ pub fn write_note(session: &Session, draft: Draft, send: &SendArgs, also: &[Iden
         // What may still be taken back is not signed yet.
         return held(session, &body);
     }
-    session.console.say(&format!("signing: {}", sentence(&Event::parse(&body)?)));
+    session.console.say(&format!("signing: {}", session.with_labels(&sentence(&Event::parse(&body)?))));
     let envelope = seal::sign(&body, &[&[&author], others.as_slice()].concat());
     if let Some(file) = &send.draft {
         return keep_as_draft(session, &author, &body, &envelope, file);
@@ -152,7 +151,7 @@ fn keep_as_draft(session: &Session, author: &Identity, body: &[u8], envelope: &s
 
 fn held(session: &Session, body: &[u8]) -> Result<u8, Fault> {
     let event = Event::parse(body)?;
-    session.console.say(&format!("kept: {}", sentence(&event)));
+    session.console.say(&format!("kept: {}", session.with_labels(&sentence(&event))));
     session.console.result(&json!({"status": "waiting", "id": event.id, "subject": event.subject}), || {
         format!(
             "{} {} waits here; `selachron waiting send` sends it, `selachron waiting take-back {}` takes it back",
@@ -166,7 +165,7 @@ fn held(session: &Session, body: &[u8]) -> Result<u8, Fault> {
 #[must_use]
 pub fn sentence(event: &Event) -> String {
     let title = form(&event.kind).map_or("", |form| form.title.as_str()).trim_end_matches('.');
-    let told = event.data.iter().map(|(name, value)| format!("{} {}", plain(name), words(value, Tz::UTC)));
+    let told = event.data.iter().map(|(name, value)| format!("{} {}", plain(name), exact_words(value)));
     let told: Vec<String> = told.collect();
     let between = event.timeafter.map_or(String::new(), |after| format!("after {} and not after ", after.utc_text()));
     let late = event.latereason.as_ref().map_or(String::new(), |reason| format!("; written afterwards: {reason}"));
@@ -224,7 +223,7 @@ fn oddities(session: &Session, recorded: &Recorded) -> Vec<String> {
     let list = session.client().and_then(|client| client.get("/v1/discrepancies", &[("limit", &LIST_ITEMS_MAX.to_string())]));
     let items = list.ok().and_then(|answer| answer.get("items").and_then(Value::as_array).cloned()).unwrap_or_default();
     let says = |id: &Value| items.iter().find(|item| item.get("id") == Some(id)).and_then(|item| item.get("says")?.as_str());
-    recorded.discrepancies.iter().map(|id| says(id).map_or_else(|| words(id, Tz::UTC), str::to_owned)).collect()
+    recorded.discrepancies.iter().map(|id| says(id).map_or_else(|| exact_words(id), str::to_owned)).collect()
 }
 
 fn tell_fault(session: &Session, id: Option<&str>, fault: &Fault) {

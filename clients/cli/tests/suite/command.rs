@@ -138,7 +138,8 @@ fn a_day_at_the_tanks() {
         ])
         .ok();
     assert!(said.out.starts_with("recorded: egg.candled.v1"), "{}", said.out);
-    assert!(said.err.contains("signing: A case was looked at") && said.err.contains("band 3"), "{}", said.err);
+    assert!(said.err.contains("signing: A case was looked at with a light behind it (A-1 = egg/"), "{}", said.err);
+    assert!(said.err.contains("band 3 · movement moving"), "{}", said.err);
     let note = desk.newest("egg.candled.v1");
     assert_eq!(
         note["data"],
@@ -323,6 +324,7 @@ fn reading_answers_on_stdout_and_talks_on_stderr() {
     let said = desk.keeper(&["history", "A-1"]).ok();
     assert!(said.out.contains("egg candled  seen into true · band 3 · movement moving"), "{}", said.out);
     assert!(said.err.contains("notes known") && said.err.contains("simulated clock"), "{}", said.err);
+    assert!(said.out.contains("from tank Adults 1"), "tanks are called by their labels: {}", said.out);
     let tanks = desk.json(&["list", "tanks"]);
     assert_eq!(tanks["items"].as_array().map(Vec::len), Some(2), "every page is read: {tanks}");
     assert!(tanks.get("next").is_none());
@@ -404,6 +406,17 @@ fn keys_are_made_enrolled_and_revoked() {
     desk.by("far.pem", &["key", "sign", "enrol.json"]).ok();
     desk.by("registrar.pem", &["post", "enrol.json"]).ok();
     desk.by("far.pem", &["tank", "set-up", "T1", "--purpose", "nursery"]).ok();
+}
+
+#[test]
+fn a_key_made_elsewhere_is_recounted_from_the_record() {
+    let desk = Desk::stocked();
+    let next = desk.world.keeper.next_count().expect("a count");
+    std::fs::remove_file(desk.world.path("keeper.pem.count")).expect("a file");
+    desk.keeper(&["egg", "candle", "A-1", "--band", "3", "--movement", "still"]).fails(2, &["key recount"]);
+    assert_eq!(desk.json(&["key", "recount", "keeper.pem"])["next_count"], next);
+    desk.keeper(&["egg", "candle", "A-1", "--band", "3", "--movement", "still"]).ok();
+    assert_eq!(desk.json(&["key", "recount", "keeper.pem", "--next", "90"])["next_count"], 90);
 }
 
 #[test]

@@ -356,6 +356,10 @@ fn get(state: &State, parts: &[&str], query: &str) -> Reply {
             Some((seq, ..)) => Reply::Text(200, "text/plain", state.recorded(seq, id, None)["receipt"].as_str().expect("a receipt").to_owned()),
             None => problem(404, "not-found", "no such note"),
         },
+        ["events"] => {
+            let item = |(seq, _, body): (u64, Event, &Vec<u8>)| json!({"seq": seq, "event": serde_json::from_slice::<Value>(body).expect("JSON")});
+            page(state, &state.events().map(item).collect::<Vec<_>>(), asked("cursor"))
+        }
         ["due"] => Reply::Json(200, state.head(&json!({"items": []}))),
         ["discrepancies"] => Reply::Json(200, state.head(&json!({"items": [{"id": "d1", "weight": "needs a person today", "open": true, "says": "an invented oddity", "subjects": []}]}))),
         ["reports", "annual", year] => {
