@@ -63,7 +63,9 @@ fn row(rate: &Rate) -> Vec<String> {
     row.push(rate.estimate.map_or_else(absent, percent));
     let bounds = rate.bounds.map(|bounds| format!("bounds {}", percent_range(bounds)));
     let known: Vec<String> = rate.wilson_95.map(percent_range).into_iter().chain(bounds).collect();
-    row.push(if known.is_empty() { "–".to_owned() } else { known.join("; ") });
+    // The cell may break between the two ranges, never inside one.
+    let unbroken: Vec<String> = known.iter().map(|range| range.replace(' ', "\u{a0}")).collect();
+    row.push(if unbroken.is_empty() { "–".to_owned() } else { unbroken.join("; ") });
     row
 }
 

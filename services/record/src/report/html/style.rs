@@ -37,7 +37,7 @@ thead th{border-bottom:1.5px solid var(--ink);font-weight:600;vertical-align:bot
 tbody th{font-weight:500}
 tbody tr+tr>*{border-top:1px solid var(--rule)}
 tr.total>*{border-top:1.5px solid var(--ink)!important;font-weight:600}
-.n{text-align:right}tbody .n{white-space:nowrap}td:not(.n){overflow-wrap:anywhere}
+.n{text-align:right}tbody .n:not(:last-child){white-space:nowrap}td:not(.n){overflow-wrap:anywhere}
 th:last-child,td:last-child{padding-right:0}
 tfoot td{padding-top:.5rem;border-top:1.5px solid var(--ink);max-width:70ch;text-align:left}
 tfoot p{margin:.15rem 0}
