@@ -4,16 +4,19 @@
 //! `schemas/SPEC.md` states the rules (F1 to F26); the code cites them. Read in this order:
 //! * [`limits`]: every limit of the project, and how they relate;
 //! * [`refusal`]: why a note can be refused, by name;
+//! * [`problems`]: a page for each problem, with cause and remedy;
 //! * [`encoding`]: base64 and hex, strict;
 //! * [`time`] and [`names`]: instants, days, ULIDs, subjects, key ids;
 //! * [`ijson`]: the strict JSON reader;
 //! * [`event`]: one note, parsed;
 //! * [`envelope`]: a note as it travels: bytes and signatures;
 //! * [`signing`]: keys and who signed;
+//! * [`token`]: how a key asks to read;
 //! * [`merkle`]: the tree that fixes the order;
 //! * [`note`]: checkpoints, and the keys that sign them;
 //! * [`receipt`]: leaves and the proof a client keeps;
 //! * [`catalogue`]: the kinds, their schemas and their roles;
+//! * [`access`]: who may read what;
 //! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
 //! * [`fold`]: which notes stand, and how, when S of them are known;
@@ -22,6 +25,8 @@
 pub mod limits;
 
 pub mod refusal;
+
+pub mod problems;
 
 pub mod encoding;
 
@@ -37,6 +42,8 @@ pub mod envelope;
 
 pub mod signing;
 
+pub mod token;
+
 pub mod merkle;
 
 pub mod note;
@@ -44,6 +51,8 @@ pub mod note;
 pub mod receipt;
 
 pub mod catalogue;
+
+pub mod access;
 
 pub mod bundle;
 

@@ -117,6 +117,44 @@ pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
 pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
+/// Longest life of a token, from iat to exp, in seconds.
+pub const TOKEN_LIFE_MAX_S: i64 = 600;
+/// Life of the tokens that the client makes, in seconds.
+pub const TOKEN_LIFE_S: i64 = 300;
+/// Seconds before its end at which the client makes a new token.
+pub const TOKEN_RENEW_S: i64 = 60;
+/// Longest token, in bytes.
+pub const TOKEN_BYTES_MAX: usize = 1024;
+/// Shortest `jti`, in bytes.
+pub const TOKEN_ID_BYTES_MIN: usize = 16;
+/// Longest `jti`, in bytes.
+pub const TOKEN_ID_BYTES_MAX: usize = 64;
+/// Living tokens of one key that the service remembers; of more it forgets those that end first.
+pub const TOKENS_KEPT_PER_KEY_MAX: usize = 1024;
+/// Refused writes that are kept for an auditor; older ones are only counted.
+pub const REFUSALS_KEPT_MAX: u64 = 10_000;
+/// Refused writes that may wait to be kept; more are only counted.
+pub const REFUSALS_QUEUE_MAX: usize = 1024;
+/// Requests a second that one address may go on making.
+pub const PEER_REQUESTS_PER_S: u32 = 50;
+/// Seconds' worth of requests that an address which was quiet may make at once.
+pub const PEER_BURST_S: u32 = 4;
+/// Addresses whose rate is kept; of more, those that were quiet are forgotten.
+pub const PEERS_KEPT_MAX: usize = 10_000;
+/// Connections that the service holds at once; more wait to be taken.
+pub const CONNECTIONS_MAX: usize = 1024;
+/// Connections that one address may hold at once; more are closed.
+pub const PEER_CONNECTIONS_MAX: usize = 64;
+/// Seconds that a TLS handshake may take.
+pub const TLS_HANDSHAKE_S: u64 = 10;
+/// Seconds after which a connection on which nothing moves is closed.
+pub const CONNECTION_IDLE_S: u64 = 90;
+/// Connections that are ready and wait for the server.
+pub const CONNECTIONS_READY_MAX: usize = 64;
+/// Days that a house's certificate authority lasts.
+pub const CA_DAYS: i64 = 3650;
+/// Days that a server certificate lasts.
+pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
 
 // A full batch of the largest envelopes must fit in one request.
 const _: () = assert!(BATCH_EVENTS_MAX * ENVELOPE_BYTES_MAX <= BODY_BYTES_MAX);
@@ -134,3 +172,13 @@ const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);
+// A token that the client makes is taken, and is renewed before it ends.
+const _: () = assert!(TOKEN_LIFE_S <= TOKEN_LIFE_MAX_S && TOKEN_RENEW_S < TOKEN_LIFE_S);
+// A device whose clock is behind as far as a note's may be ahead can still read.
+const _: () = assert!(CLOCK_SKEW_MS < TOKEN_LIFE_S * 1000);
+const _: () = assert!(TOKEN_ID_BYTES_MAX < TOKEN_BYTES_MAX);
+const _: () = assert!(PEER_CONNECTIONS_MAX <= CONNECTIONS_MAX && CONNECTIONS_READY_MAX <= CONNECTIONS_MAX);
+// A connection under way is not closed while its client still waits for the answer.
+const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < CONNECTION_IDLE_S);
+// The authority outlasts what it signs.
+const _: () = assert!(SERVER_CERTIFICATE_DAYS < CA_DAYS);

@@ -40,7 +40,26 @@ pub enum Problem {
 }
 
 impl Problem {
-    /// The name as it stands at the end of a problem's `type` URI.
+    /// All of them, in the order of F7.
+    pub const ALL: [Self; 15] = [
+        Self::EnvelopeMalformed,
+        Self::BodyMalformed,
+        Self::WrongLog,
+        Self::SignerUnknown,
+        Self::SignatureInvalid,
+        Self::AuthorSignatureMissing,
+        Self::IdReused,
+        Self::TimeInFuture,
+        Self::LateWithoutReason,
+        Self::SeenSignatureInvalid,
+        Self::KeyNotInForce,
+        Self::NotPermitted,
+        Self::TargetUnknown,
+        Self::SubjectUnknown,
+        Self::ExpectFailed,
+    ];
+
+    /// The name as it stands at the end of a problem's `type`.
     #[must_use]
     pub fn name(self) -> &'static str {
         match self {
