@@ -14,6 +14,7 @@ use selachron_cli::draft::Draft;
 use selachron_cli::keyfile::Identity;
 use selachron_cli::seal;
 use selachron_record::clock::SimulatedClock;
+use selachron_record::config::Network;
 use selachron_record::init::{self, Plan};
 use selachron_record::{Running, Service, Settings};
 use selachron_schemas::encoding::{base64, hex};
@@ -75,7 +76,9 @@ impl<'a> Stage<'a> {
         let public = keys.iter().map(|(signer, key)| (*signer, key.public_key())).collect();
         let mut facts = Facts::new(season, public, log_vkey.clone());
         let founding = found(season, &log, &keys, &mut facts, &clock)?;
-        let settings = Settings { data_dir: log, listen, clock: clock.clone(), allow_simulated: true };
+        // An invented season, on this machine only: anybody here may look at it without a key.
+        let network = Network { open_on_loopback: true, ..Network::default() };
+        let settings = Settings { data_dir: log, listen, network, clock: clock.clone(), allow_simulated: true };
         let running = Service::start(settings)?;
         let device = Arc::new(AtomicI64::new(begin.0));
         let client = client(&running.url(), folder, &device, log_vkey)?;

@@ -132,7 +132,7 @@ pub const TOKEN_ID_BYTES_MAX: usize = 64;
 /// Living tokens of one key that the service remembers; of more it forgets those that end first.
 pub const TOKENS_KEPT_PER_KEY_MAX: usize = 1024;
 /// Refused writes that are kept for an auditor; older ones are only counted.
-pub const REFUSALS_KEPT_MAX: u64 = 10_000;
+pub const REFUSALS_KEPT_MAX: i64 = 10_000;
 /// Refused writes that may wait to be kept; more are only counted.
 pub const REFUSALS_QUEUE_MAX: usize = 1024;
 /// Requests a second that one address may go on making.

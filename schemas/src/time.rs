@@ -6,8 +6,10 @@ use chrono::{DateTime, Duration, LocalResult, NaiveDate, NaiveDateTime, TimeZone
 use chrono_tz::Tz;
 use serde::{Deserialize, Deserializer, Serialize, Serializer};
 
+/// Milliseconds in a second.
+pub const SECOND_MS: i64 = 1000;
 /// Milliseconds in a minute, an hour and a day of 24 hours.
-pub const MINUTE_MS: i64 = 60_000;
+pub const MINUTE_MS: i64 = 60 * SECOND_MS;
 /// See [`MINUTE_MS`].
 pub const HOUR_MS: i64 = 60 * MINUTE_MS;
 /// See [`MINUTE_MS`].

@@ -8,14 +8,12 @@
 use crate::encoding::{base64url, from_base64url};
 use crate::limits::{CLOCK_SKEW_MS, TOKEN_BYTES_MAX, TOKEN_ID_BYTES_MAX, TOKEN_ID_BYTES_MIN, TOKEN_LIFE_MAX_S, TOKEN_LIFE_S};
 use crate::names::KeyId;
-use crate::time::Instant;
+use crate::time::{Instant, SECOND_MS};
 use ed25519_dalek::{Signature, Signer as _, SigningKey, VerifyingKey};
 use serde_json::{Map, Value, json};
 
 /// The one algorithm (RFC 8037 3.1).
 pub const ALGORITHM: &str = "EdDSA";
-
-const SECOND_MS: i64 = 1000;
 
 /// What is wrong with a token. Every sentence says what to do.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

@@ -65,7 +65,9 @@ impl Nursery {
     /// Status line, head and body of a GET.
     fn get(&self, path: &str) -> (String, String, String) {
         let mut stream = TcpStream::connect(self.0.service().addr()).expect("the service listens");
-        write!(stream, "GET {path} HTTP/1.1\r\nHost: test\r\nConnection: close\r\n\r\n").expect("a request goes out");
+        let token = self.0.client().token().expect("a token").expect("a key that reads");
+        write!(stream, "GET {path} HTTP/1.1\r\nHost: test\r\nAuthorization: Bearer {token}\r\nConnection: close\r\n\r\n")
+            .expect("a request goes out");
         let mut answer = String::new();
         stream.read_to_string(&mut answer).expect("an answer comes");
         let (head, body) = answer.split_once("\r\n\r\n").expect("a head and a body");

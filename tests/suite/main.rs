@@ -5,6 +5,8 @@
 //!   clocks;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
+//! * `access`: TLS, tokens and who is turned away;
+//! * `refusals`: a story for every refusal;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -16,6 +18,10 @@ mod nursery;
 mod figures;
 
 mod journeys;
+
+mod access;
+
+mod refusals;
 
 mod kinds;
 

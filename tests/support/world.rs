@@ -5,7 +5,9 @@
 use crate::fixture::{Hand, Staff, envelope, ulid};
 use selachron_cli::answer::{Outcome, Recorded};
 use selachron_cli::client::{Client, ClientSettings};
+use selachron_cli::reading::ReadKey;
 use selachron_record::clock::SimulatedClock;
+use selachron_record::config::Network;
 use selachron_record::{Running, Service, Settings};
 use selachron_schemas::audit::trust::Trust;
 use selachron_schemas::time::{DAY_MS, Instant};
@@ -83,11 +85,13 @@ impl World {
         let mut staff = Staff::default();
         staff.found(&folder.path().join("log"), clock.clone(), true);
         let service = start(&folder.path().join("log"), &clock);
-        let client = client(&service, folder.path(), &clock);
+        // Until somebody is enrolled only root keys can read.
+        let client = client(&service, folder.path(), &clock, &staff.roots[0]);
         let mut world = Self { folder, clock, service: Some(service), client, staff, named: 0, audited: true };
         for enrolment in world.staff.enrolments(start_at) {
             world.post(&enrolment).recorded().expect("an enrolment is recorded");
         }
+        world.client = world.client_of(Who::Curator);
         world
     }
 
@@ -116,6 +120,12 @@ impl World {
     #[must_use]
     pub fn client(&self) -> &Client {
         &self.client
+    }
+
+    /// A client that reads with somebody's key; the world's own reads with the curator's.
+    pub fn client_of(&mut self, who: Who) -> Client {
+        let reader = self.hand(who).clone();
+        client(self.service(), self.folder.path(), &self.clock, &reader)
     }
 
     /// The running service.
@@ -239,9 +249,8 @@ impl World {
     /// Stops the service and starts it again on the same folder, as after a crash or an upgrade.
     pub fn restart(&mut self) {
         drop(self.service.take());
-        let service = start(&self.log_folder(), &self.clock);
-        self.client = client(&service, self.folder.path(), &self.clock);
-        self.service = Some(service);
+        self.service = Some(start(&self.log_folder(), &self.clock));
+        self.client = self.client_of(Who::Curator);
     }
 
     /// A world whose log is meant to end up broken or sealed is not audited.
@@ -292,14 +301,16 @@ impl Drop for World {
 
 fn start(folder: &Path, clock: &Arc<SimulatedClock>) -> Running {
     let listen = "127.0.0.1:0".parse().expect("an address");
-    let settings = Settings { data_dir: folder.to_owned(), listen, clock: clock.clone(), allow_simulated: true };
+    let settings =
+        Settings { data_dir: folder.to_owned(), listen, network: Network::default(), clock: clock.clone(), allow_simulated: true };
     Service::start(settings).expect("the service starts")
 }
 
-fn client(service: &Running, folder: &Path, clock: &Arc<SimulatedClock>) -> Client {
+fn client(service: &Running, folder: &Path, clock: &Arc<SimulatedClock>, reader: &Hand) -> Client {
     let clock = clock.clone();
     let now = Arc::new(move || selachron_record::clock::Clock::now(&*clock));
     let mut settings = ClientSettings::new(&service.url(), folder.join("client"), now);
     settings.talk = Arc::new(|_| ());
+    settings.reader = Some(ReadKey::new(reader.key.clone()));
     Client::new(settings).expect("a client")
 }

@@ -30,7 +30,7 @@ impl Client {
     pub fn bundle(&self, folder: &Path) -> Result<Taken, Fault> {
         check_empty(folder)?;
         let log_key = self.log_key()?;
-        let stream = self.transport().get_stream("/v1/log/bundle", "application/x-tar")?;
+        let stream = self.get_stream("/v1/log/bundle", "application/x-tar")?;
         let partial = files::beside(folder, &format!(".partial-{}", std::process::id()));
         let taken = unpack(stream, &partial).and_then(|(files, bytes)| {
             let checkpoint = read_checkpoint(&partial)?;

@@ -5,6 +5,7 @@ use crate::answer::{Line, Outcome, Recorded, Sent, read_hashes};
 use crate::draft::Draft;
 use crate::fault::{Fault, Refused};
 use crate::keyfile::Identity;
+use crate::reading::{Current, ReadKey};
 use crate::seal;
 use crate::transport::Transport;
 use crate::trust::{Trust, fingerprint, forked};
@@ -38,6 +39,8 @@ pub struct ClientSettings {
     pub state_dir: PathBuf,
     /// PEM of the house's own certificate authority.
     pub ca_file: Option<PathBuf>,
+    /// The key to read with; without one only what is open to all is read.
+    pub reader: Option<ReadKey>,
     /// The device's clock.
     pub clock: Clock,
     /// Where the client talks to a person.
@@ -49,7 +52,7 @@ impl ClientSettings {
     #[must_use]
     pub fn new(url: &str, state_dir: impl Into<PathBuf>, clock: Clock) -> Self {
         let talk: Talk = Arc::new(|text| eprintln!("{text}"));
-        Self { url: url.to_owned(), log_vkey: None, state_dir: state_dir.into(), ca_file: None, clock, talk }
+        Self { url: url.to_owned(), log_vkey: None, state_dir: state_dir.into(), ca_file: None, reader: None, clock, talk }
     }
 }
 
@@ -76,6 +79,7 @@ pub struct Client {
     transport: Transport,
     trust: Trust,
     log_key: OnceLock<VerifierKey>,
+    token: Current,
     authors: Mutex<BTreeMap<KeyId, VerifyingKey>>,
 }
 
@@ -92,7 +96,7 @@ impl Client {
             let key = VerifierKey::parse(text.trim()).map_err(|reason| Fault::Usage(format!("--log-key: {reason}")))?;
             let _ = log_key.set(key);
         }
-        Ok(Self { settings, transport, trust, log_key, authors: Mutex::default() })
+        Ok(Self { settings, transport, trust, log_key, token: Current::default(), authors: Mutex::default() })
     }
 
     /// The device's clock.
@@ -130,8 +134,8 @@ impl Client {
     }
 
     fn meet(&self) -> Result<VerifierKey, Fault> {
-        let shown = read_collection(self.transport.get("/v1/collection", &[])?)?.log_vkey;
-        let key = VerifierKey::parse(&shown).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
+        let shown = self.transport.get_text("/v1/log/key", &[], "text/plain", None)?;
+        let key = VerifierKey::parse(shown.trim()).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
         if self.trust.pin(&self.settings.url, &key)? {
             let print = fingerprint(&key);
             (self.settings.talk)(&format!(
@@ -155,7 +159,7 @@ impl Client {
     /// # Errors
     /// Unreachable; broken, when the log key differs.
     pub fn collection(&self) -> Result<Collection, Fault> {
-        let collection = read_collection(self.transport.get("/v1/collection", &[])?)?;
+        let collection = read_collection(self.ask_json("/v1/collection", &[])?)?;
         let shown =
             VerifierKey::parse(&collection.log_vkey).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
         let pinned = self.log_key()?;
@@ -349,7 +353,7 @@ impl Client {
 
     fn consistency(&self, first: u64, second: u64) -> Result<Vec<Hash>, Fault> {
         let (first, second) = (first.to_string(), second.to_string());
-        let answer = self.transport.get("/v1/log/proof/consistency", &[("first", &first), ("second", &second)])?;
+        let answer = self.ask_json("/v1/log/proof/consistency", &[("first", &first), ("second", &second)])?;
         let hashes = answer.get("hashes").and_then(read_hashes);
         hashes.ok_or_else(|| Fault::Failed("the service's consistency proof is no list of hashes".to_owned()))
     }
@@ -360,7 +364,7 @@ impl Client {
     /// Unreachable; broken.
     pub fn look(&self) -> Result<SignedCheckpoint, Fault> {
         let log_key = self.log_key()?;
-        let text = self.transport.get_text("/v1/log/checkpoint", &[], "text/plain")?;
+        let text = self.get_text("/v1/log/checkpoint", &[], "text/plain")?;
         let note =
             SignedCheckpoint::parse(&text).map_err(|reason| Fault::Broken(format!("the service's checkpoint cannot be read: {reason}")))?;
         self.accept(&note, &log_key, None)?;
@@ -376,7 +380,7 @@ impl Client {
         // What was seen is read before the question is asked: another process may go ahead of
         // the answer meanwhile.
         let seen = self.seen_without_asking()?;
-        let answer = self.transport.get(path, query)?;
+        let answer = self.ask_json(path, query)?;
         check_head(&answer, query, seen.as_ref())?;
         Ok(answer)
     }
@@ -395,13 +399,41 @@ impl Client {
     /// # Errors
     /// As [`Client::get`].
     pub fn get_text(&self, path: &str, query: &[(&str, &str)], accept: &str) -> Result<String, Fault> {
-        self.transport.get_text(path, query, accept)
+        self.reading(|token| self.transport.get_text(path, query, accept, token))
     }
 
-    /// The wire itself, for what has no method here.
-    #[must_use]
-    pub fn transport(&self) -> &Transport {
-        &self.transport
+    /// Reads a stream, such as a bundle.
+    ///
+    /// # Errors
+    /// As [`Client::get`].
+    pub fn get_stream(&self, path: &str, accept: &str) -> Result<impl std::io::Read + use<>, Fault> {
+        self.reading(|token| self.transport.get_stream(path, accept, token))
+    }
+
+    fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
+        let text = self.get_text(path, query, "application/json")?;
+        serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the answer to GET {path} is not JSON: {error}")))
+    }
+
+    /// Asks with a token. One that counts as used from elsewhere, because this machine has another
+    /// address now, is thrown away and a new one made, once.
+    fn reading<T>(&self, ask: impl Fn(Option<&str>) -> Result<T, Fault>) -> Result<T, Fault> {
+        match ask(self.token()?.as_deref()) {
+            Err(Fault::Refused(refused)) if refused.name == "token-replayed" => {
+                self.token.forget();
+                ask(self.token()?.as_deref())
+            }
+            answered => answered,
+        }
+    }
+
+    /// The token to show: one of the key to read with, for the log that is pinned here.
+    ///
+    /// # Errors
+    /// As [`Client::log_key`], if there is a key to read with.
+    pub fn token(&self) -> Result<Option<String>, Fault> {
+        let Some(reader) = &self.settings.reader else { return Ok(None) };
+        Ok(Some(self.token.token(reader, &self.origin()?, self.now())?))
     }
 }
 

@@ -1,5 +1,6 @@
 //! What can go wrong, sorted by who must act. The command line's exit codes are these.
 
+use selachron_schemas::problems::{name_in, page};
 use selachron_schemas::refusal::Refusal;
 use serde_json::Value;
 
@@ -41,18 +42,21 @@ pub struct Refused {
     pub pointer: Option<String>,
 }
 
-/// The start of the `type` of every problem.
-const PROBLEM_URN: &str = "urn:selachron:problem:";
-
 impl Refused {
     /// Reads a problem; members that are missing or of another type are left empty.
     #[must_use]
     pub fn read(problem: &Value) -> Self {
         let text = |name: &str| problem.get(name).and_then(Value::as_str).map(str::to_owned);
         let kind = text("type").unwrap_or_default();
-        let name = kind.strip_prefix(PROBLEM_URN).unwrap_or(&kind).to_owned();
+        let name = name_in(&kind).to_owned();
         let detail = text("detail").or_else(|| text("title")).unwrap_or_else(|| "the service gave no reason".to_owned());
         Self { id: text("id"), name, detail, pointer: text("pointer") }
+    }
+
+    /// What mends it, as the problem's page says.
+    #[must_use]
+    pub fn remedy(&self) -> Option<&'static str> {
+        page(&self.name).map(|page| page.remedy.as_str())
     }
 }
 

@@ -8,6 +8,7 @@ use crate::answer::Outcome;
 use crate::fault::Fault;
 use crate::files;
 use crate::outbox::{Outbox, Unsent};
+use crate::reading::ReadKey;
 use ed25519_dalek::SigningKey;
 use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
 use ed25519_dalek::pkcs8::{DecodePrivateKey as _, EncodePrivateKey as _, KeypairBytes};
@@ -102,6 +103,12 @@ impl Identity {
     #[must_use]
     pub fn signature(&self, body: &[u8]) -> SignatureBytes {
         signing::sign(&self.key, body)
+    }
+
+    /// The same key, for reading.
+    #[must_use]
+    pub fn read_key(&self) -> ReadKey {
+        ReadKey::new(self.key.clone())
     }
 
     /// The counts and unsent notes beside the key.

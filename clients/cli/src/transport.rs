@@ -20,7 +20,7 @@ pub struct Transport {
 
 /// One question to the service.
 enum Question<'a> {
-    Get { path: &'a str, query: &'a [(&'a str, &'a str)], accept: &'a str },
+    Get { path: &'a str, query: &'a [(&'a str, &'a str)], accept: &'a str, token: Option<&'a str> },
     Post { path: &'a str, content_type: &'a str, body: &'a str },
 }
 
@@ -42,29 +42,20 @@ impl Transport {
         Ok(Self { base, client: client.map_err(|error| Fault::Failed(format!("no connection can be set up: {}", whole(&error))))? })
     }
 
-    /// Reads JSON.
+    /// Reads text of a media type, with a token where one is shown.
     ///
     /// # Errors
-    /// Unreachable, no such thing, a query the service does not accept, an answer that is no JSON.
-    pub fn get(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
-        let text = self.get_text(path, query, "application/json")?;
-        serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the answer to GET {path} is not JSON: {error}")))
-    }
-
-    /// Reads text of a media type.
-    ///
-    /// # Errors
-    /// As [`Transport::get`].
-    pub fn get_text(&self, path: &str, query: &[(&str, &str)], accept: &str) -> Result<String, Fault> {
-        self.ask(&Question::Get { path, query, accept }).and_then(|answer| text(answer, path))
+    /// Unreachable, refused, no such thing, a query the service does not accept.
+    pub fn get_text(&self, path: &str, query: &[(&str, &str)], accept: &str, token: Option<&str>) -> Result<String, Fault> {
+        self.ask(&Question::Get { path, query, accept, token }).and_then(|answer| text(answer, path))
     }
 
     /// Reads a stream.
     ///
     /// # Errors
-    /// As [`Transport::get`].
-    pub fn get_stream(&self, path: &str, accept: &str) -> Result<impl std::io::Read, Fault> {
-        self.ask(&Question::Get { path, query: &[], accept })
+    /// As [`Transport::get_text`].
+    pub fn get_stream(&self, path: &str, accept: &str, token: Option<&str>) -> Result<impl std::io::Read + use<>, Fault> {
+        self.ask(&Question::Get { path, query: &[], accept, token })
     }
 
     /// Posts text and reads the answer.
@@ -75,7 +66,8 @@ impl Transport {
         self.ask(&Question::Post { path, content_type, body }).and_then(|answer| text(answer, path))
     }
 
-    /// Asks, and asks again when the service says it is busy (503 with `Retry-After`).
+    /// Asks, and asks again when the service says that it is busy or that we are too fast (503 or
+    /// 429 with `Retry-After`).
     fn ask(&self, question: &Question<'_>) -> Result<Response, Fault> {
         let mut tried = 0;
         loop {
@@ -97,11 +89,12 @@ impl Transport {
         let mut url = self.base.clone();
         url.set_path(&format!("{}{}", url.path().trim_end_matches('/'), question.path()));
         let request = match question {
-            Question::Get { query, accept, .. } => {
+            Question::Get { query, accept, token, .. } => {
                 if !query.is_empty() {
                     url.query_pairs_mut().extend_pairs(*query);
                 }
-                self.client.get(url).header(ACCEPT, *accept)
+                let request = self.client.get(url).header(ACCEPT, *accept);
+                token.iter().fold(request, |request, token| request.bearer_auth(token))
             }
             Question::Post { content_type, body, .. } => self.client.post(url).header(CONTENT_TYPE, *content_type).body((*body).to_owned()),
         };
@@ -160,7 +153,7 @@ fn with_roots(builder: ClientBuilder, base: &reqwest::Url, ca_file: Option<&Path
 }
 
 fn retry_after(answer: &Response) -> Option<Duration> {
-    if answer.status() != StatusCode::SERVICE_UNAVAILABLE {
+    if ![StatusCode::SERVICE_UNAVAILABLE, StatusCode::TOO_MANY_REQUESTS].contains(&answer.status()) {
         return None;
     }
     let seconds = answer.headers().get(RETRY_AFTER)?.to_str().ok()?.parse().unwrap_or(RETRY_AFTER_S);
@@ -188,7 +181,9 @@ fn refused(answer: Response, question: &Question<'_>) -> Fault {
         StatusCode::SERVICE_UNAVAILABLE if problem.as_ref().is_some_and(|problem| problem.name == "sealed") => {
             Fault::Failed(format!("the log is sealed and takes no notes: {detail}"))
         }
-        StatusCode::SERVICE_UNAVAILABLE | StatusCode::BAD_GATEWAY | StatusCode::GATEWAY_TIMEOUT => Fault::Unreachable(detail),
+        StatusCode::TOO_MANY_REQUESTS | StatusCode::SERVICE_UNAVAILABLE | StatusCode::BAD_GATEWAY | StatusCode::GATEWAY_TIMEOUT => {
+            Fault::Unreachable(detail)
+        }
         status if status.is_client_error() => match (problem, question) {
             (Some(problem), Question::Post { .. }) => Fault::Refused(problem),
             (Some(problem), Question::Get { .. }) if [StatusCode::UNAUTHORIZED, StatusCode::FORBIDDEN].contains(&status) => {

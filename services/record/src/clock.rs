@@ -60,3 +60,21 @@ impl Clock for SimulatedClock {
     /// Nobody else moves it, so waiting would never end.
     fn wait_until(&self, _instant: Instant) {}
 }
+
+/// How long something has gone on, whatever any clock is set to: rates are reckoned by it.
+#[derive(Debug, Clone, Copy)]
+pub struct Stopwatch(std::time::Instant);
+
+impl Default for Stopwatch {
+    fn default() -> Self {
+        Self(std::time::Instant::now())
+    }
+}
+
+impl Stopwatch {
+    /// Milliseconds since it was started.
+    #[must_use]
+    pub fn elapsed_ms(&self) -> u64 {
+        u64::try_from(self.0.elapsed().as_millis()).unwrap_or(u64::MAX)
+    }
+}

@@ -2,6 +2,7 @@
 //! service. Status codes are not known here; `http` knows them.
 
 use selachron_schemas::refusal::Refusal;
+use selachron_schemas::token::TokenFault;
 use std::path::PathBuf;
 
 /// Anything that can go wrong in the service.
@@ -22,6 +23,9 @@ pub enum Failure {
     /// A question that has no answer as it was put.
     #[error(transparent)]
     Question(#[from] Question),
+    /// Somebody may not read this, or not so fast.
+    #[error(transparent)]
+    Closed(#[from] Closed),
     /// The service cannot start, or a command cannot do its work, here.
     #[error(transparent)]
     Setup(#[from] Setup),
@@ -125,6 +129,34 @@ impl Question {
     pub fn bad(name: &str, detail: impl Into<String>) -> Self {
         Self::BadQuery { name: name.to_owned(), detail: detail.into() }
     }
+}
+
+/// Why a request is turned away before it is looked at.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Closed {
+    /// No token was shown.
+    #[error("this is read with a token that an enrolled key signs: name your key with --key, SELACHRON_KEY or key in selachron.toml")]
+    NoToken,
+    /// The token does not hold.
+    #[error(transparent)]
+    Token(#[from] TokenFault),
+    /// The token is another's, or was used from elsewhere.
+    #[error("{0}")]
+    Replayed(&'static str),
+    /// The key's roles do not read this.
+    #[error("this key holds {held}, and this is read by {readers}")]
+    NotReadable {
+        /// Roles of the reader.
+        held: String,
+        /// Roles that read it.
+        readers: String,
+    },
+    /// More requests than one address may make.
+    #[error("too many requests came from this address; send it again in {wait_s} s")]
+    TooMany {
+        /// Seconds to wait.
+        wait_s: u64,
+    },
 }
 
 /// Why the service does not start, or a command does nothing.

@@ -3,8 +3,10 @@
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
+//! * [`tls`]: certificates;
 //! * [`config`], settings;
 //! * [`store`]: where events are kept;
+//! * [`refusals`]: what was refused, for an auditor;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`projections`]: how the published log is learned, and asked;
@@ -19,9 +21,13 @@ pub mod clock;
 
 pub mod failure;
 
+pub mod tls;
+
 pub mod config;
 
 pub mod store;
+
+pub mod refusals;
 
 pub mod domain;
 

@@ -5,10 +5,10 @@
 
 use clap::{Args, Parser, Subcommand};
 use selachron_record::clock::{Clock, SystemClock};
-use selachron_record::config::{ConfigFile, Settings, resolve};
+use selachron_record::config::{ConfigFile, ServiceSection, Settings, resolve};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::init::{self, Plan};
-use selachron_record::{Service, upkeep};
+use selachron_record::{Service, tls, upkeep};
 use selachron_schemas::encoding::from_base64_32;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
@@ -30,8 +30,11 @@ struct CommandLine {
 enum Command {
     /// Make a log: its folder, its key and the founding body for the root keys to sign.
     Init(InitArgs),
-    /// Serve a log on this machine.
+    /// Serve a log: on this machine, or with TLS on the house network.
     Serve(ServeArgs),
+    /// Certificates of the house, for tablets on its network.
+    #[command(subcommand)]
+    Tls(TlsCommand),
     /// Read and check the whole log again from its first note.
     Rebuild(FolderArgs),
     /// Copy the log, while it is served, into a new folder.
@@ -85,9 +88,44 @@ struct FolderArgs {
 struct ServeArgs {
     #[command(flatten)]
     folder: FolderArgs,
-    /// Address to listen on; loopback only.
+    /// Address to listen on; one that other machines reach needs TLS.
     #[arg(long, env = "SELACHRON_LISTEN", value_name = "ADDRESS")]
     listen: Option<SocketAddr>,
+    /// Certificate to speak TLS with, PEM.
+    #[arg(long, env = "SELACHRON_TLS_CERT", value_name = "FILE", requires = "tls_key")]
+    tls_cert: Option<PathBuf>,
+    /// Its private key, PEM.
+    #[arg(long, env = "SELACHRON_TLS_KEY", value_name = "FILE", requires = "tls_cert")]
+    tls_key: Option<PathBuf>,
+    /// A proxy in front speaks TLS and adds whom it speaks for to X-Forwarded-For.
+    #[arg(long)]
+    behind_proxy: bool,
+    /// Whoever sits at this machine reads without a token.
+    #[arg(long, conflicts_with = "behind_proxy")]
+    open_on_loopback: bool,
+    /// Requests a second that one address may go on making.
+    #[arg(long, env = "SELACHRON_PEER_REQUESTS_PER_SECOND", value_name = "N")]
+    peer_requests_per_second: Option<u32>,
+}
+
+#[derive(Subcommand)]
+enum TlsCommand {
+    /// Make a certificate authority for this house and the service's first certificate.
+    MakeCa {
+        /// The folder to make.
+        #[arg(value_name = "DIR")]
+        folder: PathBuf,
+        /// A name or address by which tablets reach the service, like record.aquarium.example; may
+        /// be repeated. The authority can vouch for these and for nothing else.
+        #[arg(long = "host", value_name = "NAME", required = true)]
+        hosts: Vec<String>,
+    },
+    /// Make a new certificate under the authority that is there; tablets need not be touched.
+    Renew {
+        /// The folder of the authority.
+        #[arg(value_name = "DIR")]
+        folder: PathBuf,
+    },
 }
 
 #[derive(Args)]
@@ -129,7 +167,10 @@ fn exit_code(failure: &Failure) -> u8 {
     match failure {
         Failure::Broken(_) => 3,
         Failure::Setup(Setup::NoLog(_) | Setup::NotFounded(_)) | Failure::Question(_) => 4,
-        Failure::Refused(_) | Failure::Sealed(_) | Failure::Setup(Setup::Exists(_) | Setup::InUse(_) | Setup::Refused(_)) => 5,
+        Failure::Refused(_)
+        | Failure::Sealed(_)
+        | Failure::Closed(_)
+        | Failure::Setup(Setup::Exists(_) | Setup::InUse(_) | Setup::Refused(_)) => 5,
         Failure::Busy(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
     }
 }
@@ -139,10 +180,9 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
     let folder = |given| resolve(given, None, &file).map(|(folder, _)| folder);
     match command_line.command {
         Command::Init(args) => init(args),
-        Command::Serve(args) => {
-            let (data_dir, listen) = resolve(args.folder.folder, args.listen, &file)?;
-            serve(data_dir, listen)
-        }
+        Command::Serve(args) => serve(args, &file),
+        Command::Tls(TlsCommand::MakeCa { folder, hosts }) => make_ca(&folder, &hosts),
+        Command::Tls(TlsCommand::Renew { folder }) => renew(&folder),
         Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
@@ -193,12 +233,49 @@ fn root(text: &str) -> Result<([u8; 32], String), Failure> {
     Ok(text.rsplit_once('=').and_then(read).ok_or_else(wrong)?)
 }
 
-fn serve(data_dir: PathBuf, listen: SocketAddr) -> Result<(), Failure> {
-    let settings = Settings { data_dir, listen, clock: Arc::new(SystemClock), allow_simulated: false };
+fn serve(args: ServeArgs, file: &ConfigFile) -> Result<(), Failure> {
+    let (data_dir, listen) = resolve(args.folder.folder, args.listen, file)?;
+    let flags = ServiceSection {
+        tls_cert: args.tls_cert,
+        tls_key: args.tls_key,
+        behind_proxy: args.behind_proxy,
+        open_on_loopback: args.open_on_loopback,
+        peer_requests_per_s: args.peer_requests_per_second,
+        ..ServiceSection::default()
+    };
+    let network = flags.network(&file.service)?;
+    let settings = Settings { data_dir, listen, network, clock: Arc::new(SystemClock), allow_simulated: false };
     let running = Service::start(settings)?;
     println!("{}", running.url());
     wait_for_the_end()?;
     running.shutdown();
+    Ok(())
+}
+
+fn make_ca(folder: &Path, hosts: &[String]) -> Result<(), Failure> {
+    let files = tls::make_ca(folder, hosts, &SystemClock)?;
+    let (folder, host) = (folder.display(), hosts.first().map_or("localhost", String::as_str));
+    println!("{folder}/{}", tls::CA_FILE);
+    eprintln!(
+        "Next:\n\
+         1. Serve:   selachrond serve LOG --listen 0.0.0.0:7319 --tls-cert {} --tls-key {}\n\
+         2. Clients: selachron --url https://{host}:7319 --ca {folder}/{ca} … (or SELACHRON_CA)\n\
+         3. Tablets: bring {ca} to each, over a cable or a card rather than by mail, and install it as a trusted certificate\n\
+         \x20  authority (Settings, security, credentials; on an iPad then also General, About, Certificate Trust Settings).\n\
+         4. Take {key} off this machine and lock it away: whoever has it can pretend to be this service. It can vouch for\n\
+         \x20  the hosts given here and for nothing else. Before the certificate ends, bring it back once: selachrond tls renew {folder}",
+        files.cert.display(),
+        files.key.display(),
+        ca = tls::CA_FILE,
+        key = tls::CA_KEY_FILE,
+    );
+    Ok(())
+}
+
+fn renew(folder: &Path) -> Result<(), Failure> {
+    let files = tls::renew(folder, &SystemClock)?;
+    println!("{}", files.cert.display());
+    eprintln!("Start the service again to use it. Tablets and clients go on as they are. Lock {} away again.", tls::CA_KEY_FILE);
     Ok(())
 }
 

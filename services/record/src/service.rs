@@ -1,12 +1,16 @@
 //! A service, started: in its own process by `selachrond`, or within another by demo and tests.
 
-use crate::config::{Settings, check_loopback};
+use crate::config::{Network, Settings};
 use crate::export::Scratch;
 use crate::failure::{Failure, Setup, io};
-use crate::http::{self, app::App, server};
+use crate::http::access::Entrance;
+use crate::http::app::App;
+use crate::http::door::Door;
+use crate::http::{self, server};
 use crate::init;
 use crate::journal::scrub::Scrub;
 use crate::journal::{Journal, JournalHandle};
+use crate::refusals::Refusals;
 use std::fs::File;
 use std::net::SocketAddr;
 use std::sync::mpsc;
@@ -20,18 +24,28 @@ impl Service {
     /// Opens and checks the log, takes the address, and serves. Waits until it does.
     ///
     /// # Errors
-    /// No log, a log that does not check, an address that is in use or not loopback, or another
-    /// process that has the log.
+    /// No log, a log that does not check, an address that is in use or would be open to others,
+    /// or another process that has the log.
     pub fn start(settings: Settings) -> Result<Running, Failure> {
-        check_loopback(settings.listen)?;
+        settings.network.check(settings.listen)?;
         let lock = init::lock(&settings.data_dir)?;
         Scratch::sweep(&settings.data_dir);
         let journal = init::open_journal(&settings.data_dir, settings.clock.clone())?;
         check_founded(&settings, &journal.handle())?;
         let scrub = Scrub::start(journal.handle())?;
-        let app = App::new(journal.handle(), settings.clock.clone(), settings.data_dir.clone());
-        let (addr, stop, thread) = serve(settings.listen, app)?;
-        Ok(Running { addr, journal: journal.handle(), stop: Some(stop), thread: Some(thread), held: Some(Held { scrub, journal, lock }) })
+        let entrance = Entrance::new(settings.network.clone(), settings.listen);
+        let refusals = Refusals::open(&settings.data_dir)?;
+        let app = App::new(journal.handle(), settings.clock.clone(), settings.data_dir.clone(), entrance, refusals);
+        let scheme = if settings.network.tls.is_some() { "https" } else { "http" };
+        let (addr, stop, thread) = serve(settings.listen, settings.network, app)?;
+        Ok(Running {
+            addr,
+            scheme,
+            journal: journal.handle(),
+            stop: Some(stop),
+            thread: Some(thread),
+            held: Some(Held { scrub, journal, lock }),
+        })
     }
 }
 
@@ -49,7 +63,7 @@ type Serving = (SocketAddr, oneshot::Sender<()>, JoinHandle<()>);
 
 /// A thread of its own holds the runtime, so that a service can be started and stopped from
 /// anywhere, an asynchronous task included.
-fn serve(listen: SocketAddr, app: App) -> Result<Serving, Failure> {
+fn serve(listen: SocketAddr, network: Network, app: App) -> Result<Serving, Failure> {
     let (stop, stopped) = oneshot::channel();
     let (started, ready) = mpsc::channel();
     let work = move || {
@@ -58,11 +72,11 @@ fn serve(listen: SocketAddr, app: App) -> Result<Serving, Failure> {
             Err(error) => return drop(started.send(Err(io("starting the runtime", &error)))),
         };
         runtime.block_on(async {
-            match server::bind(listen).await {
+            match open(listen, &network).await {
                 Err(failure) => drop(started.send(Err(failure))),
-                Ok((listener, addr)) => {
+                Ok((door, addr)) => {
                     let _ = started.send(Ok(addr));
-                    if let Err(failure) = server::serve(listener, http::router(app), stopped).await {
+                    if let Err(failure) = server::serve(door, http::router(app), stopped).await {
                         tracing::error!(%failure, "the service stopped serving");
                     }
                 }
@@ -72,6 +86,11 @@ fn serve(listen: SocketAddr, app: App) -> Result<Serving, Failure> {
     let thread = std::thread::Builder::new().name("service".to_owned()).spawn(work).map_err(|error| io("starting a thread", &error))?;
     let addr = ready.recv().map_err(|_| Setup::Io("the service did not start".to_owned()))??;
     Ok((addr, stop, thread))
+}
+
+async fn open(listen: SocketAddr, network: &Network) -> Result<(Door, SocketAddr), Failure> {
+    let (listener, addr) = server::bind(listen).await?;
+    Ok((Door::open(listener, addr, network)?, addr))
 }
 
 /// What must outlive the last request, in the order in which it is let go.
@@ -84,6 +103,7 @@ struct Held {
 /// A service that runs until it is shut down or dropped.
 pub struct Running {
     addr: SocketAddr,
+    scheme: &'static str,
     journal: JournalHandle,
     stop: Option<oneshot::Sender<()>>,
     thread: Option<JoinHandle<()>>,
@@ -97,10 +117,10 @@ impl Running {
         self.addr
     }
 
-    /// `http://` and where it listens.
+    /// Its address as clients write it.
     #[must_use]
     pub fn url(&self) -> String {
-        format!("http://{}", self.addr)
+        format!("{}://{}", self.scheme, self.addr)
     }
 
     /// The journal, for tests and demonstrations in the same process.

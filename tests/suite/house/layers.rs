@@ -6,8 +6,9 @@ use super::source::{Named, Source, sources};
 /// A module may use those on the lines above its own, never its neighbours.
 const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
+    &["tls"],
     &["config"],
-    &["domain", "store"],
+    &["domain", "store", "refusals"],
     &["projections", "journal"],
     &["report"],
     &["export"],

@@ -10,10 +10,13 @@ const SMALL: u128 = 16;
 
 /// Whole numbers that are no limits: each with where, under which name, and why.
 const NO_LIMITS: &[(&str, &str, &str)] = &[
+    ("schemas/src/time.rs", "SECOND_MS", "what a second is"),
     ("schemas/src/time.rs", "MINUTE_MS", "what a minute is"),
     ("schemas/src/time.rs", "HOUR_MS", "what an hour is"),
     ("schemas/src/time.rs", "DAY_MS", "what a day is"),
     ("clients/cli/src/answer.rs", "BUSY", "HTTP's 503 (RFC 9110)"),
+    ("services/record/src/http/door.rs", "HANDSHAKE", "a type of TLS record (RFC 8446 5.1)"),
+    ("services/record/src/http/rates.rs", "REQUEST", "the parts that a request is reckoned in"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),

@@ -2,6 +2,7 @@
 //! later read.
 
 use selachron_record::clock::SimulatedClock;
+use selachron_record::config::Network;
 use selachron_record::{Running, Service, Settings};
 use selachron_schemas::time::{DAY_MS, Instant};
 use selachron_tests::fixture::{Hand, Staff, envelope, ulid};
@@ -18,6 +19,11 @@ struct House {
     _folder: TempDir,
 }
 
+/// What is asked here is not who may ask.
+fn open_here() -> Network {
+    Network { open_on_loopback: true, ..Network::default() }
+}
+
 fn named(noun: &str, number: u64) -> String {
     format!("{noun}/{}", ulid(7, number))
 }
@@ -29,7 +35,8 @@ impl House {
         let clock = Arc::new(SimulatedClock::new(Instant::parse("2026-01-01T09:00:00Z").unwrap()));
         staff.found(folder.path(), clock.clone(), true);
         let listen = "127.0.0.1:0".parse().unwrap();
-        let settings = Settings { data_dir: folder.path().to_owned(), listen, clock: clock.clone(), allow_simulated: true };
+        let settings =
+            Settings { data_dir: folder.path().to_owned(), listen, clock: clock.clone(), network: open_here(), allow_simulated: true };
         let service = Service::start(settings).unwrap();
         let mut house = Self { service, staff, clock, _folder: folder };
         for enrolment in house.staff.enrolments(house.now()) {
@@ -84,7 +91,7 @@ impl House {
 
     fn exchange(&self, head: &str, body: &str) -> (u16, Value) {
         let mut stream = TcpStream::connect(self.service.addr()).unwrap();
-        write!(stream, "{head}Host: test\r\nConnection: close\r\n\r\n{body}").unwrap();
+        write!(stream, "{head}Host: localhost\r\nConnection: close\r\n\r\n{body}").unwrap();
         let mut answer = String::new();
         stream.read_to_string(&mut answer).unwrap();
         let (head, body) = answer.split_once("\r\n\r\n").unwrap();

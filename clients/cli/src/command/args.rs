@@ -326,6 +326,14 @@ pub enum Command {
         /// The note's id
         id: String,
     },
+    /// A token of this key for another program that reads: `Authorization: Bearer TOKEN`
+    Token,
+    /// Writes that were refused, newest first; for auditor, curator and registrar
+    Refused {
+        /// At most so many
+        #[arg(long, value_name = "N")]
+        limit: Option<usize>,
+    },
     /// Fetch the newest checkpoint and prove it consistent with the last one seen here
     Check,
     /// Settings

@@ -69,6 +69,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, environment: crate::co
         Ok(code) => code,
         Err(fault) => {
             console.say(&format!("selachron: {fault}"));
+            if let Fault::Refused(refused) = &fault
+                && let Some(remedy) = refused.remedy()
+            {
+                console.say(&format!("What to do: {remedy}"));
+            }
             fault.exit_code()
         }
     }
@@ -140,6 +145,8 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Receipt { id } => report::receipt(session, &id),
         Command::Check => report::check(session),
+        Command::Token => read::token(session),
+        Command::Refused { limit } => read::refused(session, limit),
         Command::Config(ConfigCommand::Show) => Ok(show_config(session)),
         // Every writing command was taken before.
         _ => Err(Fault::Failed("this command is not known here".to_owned())),

@@ -151,6 +151,41 @@ pub fn discrepancies(session: &Session, read: &ReadArgs) -> Result<u8, Fault> {
     show_items(session, &answer, &ODD, "nothing is at odds")
 }
 
+const REFUSED: [Column; 6] = [
+    ("when", &["/at"]),
+    ("problem", &["/problem"]),
+    ("where", &["/pointer"]),
+    ("person", &["/person"]),
+    ("from", &["/peer"]),
+    ("id", &["/id"]),
+];
+
+/// Writes that were refused. They stand beside the log, so no clock is asked for.
+///
+/// # Errors
+/// Of the reading.
+pub fn refused(session: &Session, limit: Option<usize>) -> Result<u8, Fault> {
+    let query = limit.map(|limit| ("limit", limit.to_string())).into_iter().collect();
+    let answer = ask(session, "/v1/refused", &query)?;
+    let (zone, items) = (session.zone()?, answer.get("items").and_then(Value::as_array).cloned().unwrap_or_default());
+    session.console.result(&answer, || match items.is_empty() {
+        true => "nothing was refused".to_owned(),
+        false => render::table(&REFUSED, &items, zone),
+    });
+    Ok(0)
+}
+
+/// A token of this key, for a program that is not this one.
+///
+/// # Errors
+/// No key is set, or the log was never met and does not answer.
+pub fn token(session: &Session) -> Result<u8, Fault> {
+    let token = session.identity()?.read_key().token(&session.client()?.origin()?, session.now())?;
+    session.console.result(&json!({"token": token}), || token.clone());
+    session.console.say("Whoever has it reads with your rights for five minutes.");
+    Ok(0)
+}
+
 const EGGS: [Column; 7] = [
     ("label", &["/label"]),
     ("came", &["/came/time"]),

@@ -58,6 +58,7 @@ impl Session {
         let mut settings = ClientSettings::new(self.config.url(), self.config.state_dir()?, Arc::clone(&self.clock));
         settings.log_vkey = self.config.get("log_key").map(str::to_owned);
         settings.ca_file = self.config.get("ca").map(PathBuf::from);
+        settings.reader = self.config.get("key").map(Identity::open).transpose()?.map(|identity| identity.read_key());
         settings.talk = Arc::new(move |text| console.say(text));
         let client = Client::new(settings)?;
         Ok(self.client.get_or_init(|| client))
@@ -112,6 +113,8 @@ impl Session {
         if let Some((noun, label)) = named(text, nouns) {
             return self.subject(noun, label);
         }
+        // A fault of the settings is no "no such thing" of any noun.
+        self.client()?;
         let mut found = Vec::new();
         for noun in nouns {
             match self.look_up(noun, text) {

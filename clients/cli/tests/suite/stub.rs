@@ -160,7 +160,7 @@ impl State {
 
     fn record(&mut self, line: &str) -> Result<Taken, Value> {
         let refused = |id: Option<String>, refusal: &selachron_schemas::refusal::Refusal| {
-            let kind = format!("urn:selachron:problem:{}", refusal.problem.name());
+            let kind = format!("/problems/{}", refusal.problem.name());
             let problem =
                 json!({"type": kind, "title": "refused", "status": 422, "detail": refusal.detail, "pointer": refusal.pointer, "id": id});
             json!({"status": "refused", "id": id, "problem": problem})
@@ -185,7 +185,7 @@ impl State {
             }
             Ok(Judged::Repeat { seq }) => Ok((seq, id, seen)),
             Ok(Judged::LogForked { detail }) => {
-                Err(json!({"status": "refused", "id": id, "problem": {"type": "urn:selachron:problem:sealed", "detail": detail}}))
+                Err(json!({"status": "refused", "id": id, "problem": {"type": "/problems/sealed", "detail": detail}}))
             }
             Err(refusal) => Err(refused(Some(id), &refusal)),
         }
@@ -308,7 +308,7 @@ fn write(mut stream: TcpStream, reply: Reply) -> std::io::Result<()> {
 }
 
 fn problem(status: u16, name: &str, detail: &str) -> Reply {
-    Reply::Json(status, json!({"type": format!("urn:selachron:problem:{name}"), "title": name, "status": status, "detail": detail}))
+    Reply::Json(status, json!({"type": format!("/problems/{name}"), "title": name, "status": status, "detail": detail}))
 }
 
 fn reply(state: &mut State, method: &str, target: &str, body: &str) -> Reply {
@@ -335,6 +335,7 @@ fn get(state: &State, parts: &[&str], query: &str) -> Reply {
             "name": "Invented Nursery", "country": "PT", "time_zone": "Europe/Lisbon", "origin": ORIGIN,
             "log_vkey": state.vkey().to_string(), "simulated_clock": true, "size": state.tree.size(),
         })),
+        ["log", "key"] => Reply::Text(200, "text/plain", format!("{}\n", state.vkey())),
         ["log", "checkpoint"] => Reply::Text(200, "text/plain", state.checkpoint()),
         ["log", "proof", "consistency"] => {
             let number = |name| asked(name).and_then(|text| text.parse().ok()).unwrap_or(0);
@@ -409,7 +410,7 @@ fn item(state: &State, list: &str, name: &str, rest: &[&str]) -> Reply {
         }
         (several, _) => {
             let candidates: Vec<&Value> = several.iter().map(|item| &item["id"]).collect();
-            let mut problem = json!({"type": "urn:selachron:problem:ambiguous", "status": 409, "detail": "the label names several"});
+            let mut problem = json!({"type": "/problems/ambiguous", "status": 409, "detail": "the label names several"});
             problem["candidates"] = json!(candidates);
             Reply::Json(409, problem)
         }

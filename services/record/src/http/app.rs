@@ -1,11 +1,13 @@
 //! What every handler can reach.
 
+use super::access::Entrance;
 use super::asked::Reading;
 use crate::clock::Clock;
 use crate::domain::view::View;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
+use crate::refusals::Refusals;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -20,6 +22,10 @@ pub struct App {
     pub projections: Arc<Projections>,
     /// A folder in which exports are put together.
     pub scratch: PathBuf,
+    /// What decides who may read.
+    pub entrance: Arc<Entrance>,
+    /// What was refused.
+    pub refusals: Arc<Refusals>,
     /// The description of this API, as JSON.
     pub openapi: Arc<str>,
 }
@@ -27,8 +33,9 @@ pub struct App {
 impl App {
     /// An app whose projections have yet to learn the log; the first to ask lets them.
     #[must_use]
-    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf) -> Self {
-        Self { journal, clock, projections: Arc::default(), scratch, openapi: Arc::from("{}") }
+    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf, entrance: Entrance, refusals: Refusals) -> Self {
+        let (entrance, refusals) = (Arc::new(entrance), Arc::new(refusals));
+        Self { journal, clock, projections: Arc::default(), scratch, entrance, refusals, openapi: Arc::from("{}") }
     }
 
     /// Lets the projections learn all that is published.

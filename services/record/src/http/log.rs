@@ -48,6 +48,21 @@ fn text(body: impl Into<Body>, media: &'static str) -> Response {
     (OK, [(header::CONTENT_TYPE, media)], body.into()).into_response()
 }
 
+/// The log's newest verifier key: what a device pins at first contact, before it has a key that
+/// could sign a token. Its name is the log's origin, which is the `aud` of tokens.
+#[utoipa::path(
+    get, path = "/v1/log/key", tag = "log",
+    responses(
+        (status = 200, description = "A C2SP verifier key, one line", body = String, content_type = "text/plain"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn key(State(app): State<App>) -> Result<Response, Failure> {
+    let key = app.journal.published().log_keys().last().map(|key| format!("{key}\n"));
+    let key = key.ok_or_else(|| Question::NotFound("this log is not founded yet".to_owned()))?;
+    Ok(text(key, "text/plain; charset=utf-8"))
+}
+
 /// The newest checkpoint: a C2SP signed note.
 #[utoipa::path(
     get, path = "/v1/log/checkpoint", tag = "log",

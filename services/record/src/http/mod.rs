@@ -1,14 +1,25 @@
 //! The JSON API. A handler is a sentence; what it needs stands beside it.
 //!
 //! * [`problem`]: failures as answers, and every status code;
+//! * [`door`]: connections, with TLS and without;
+//! * [`rates`], [`tokens`], [`access`]: who comes in, how often, and who may read what;
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
 //! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
+//! * [`refused`]: what was turned away; [`advice`]: a page for each problem;
 //! * [`server`]: the socket.
 
 pub mod problem;
+
+pub mod door;
+
+pub mod rates;
+
+pub mod tokens;
+
+pub mod access;
 
 pub mod app;
 
@@ -35,6 +46,10 @@ pub mod schemas;
 pub mod health;
 
 pub mod reads;
+
+pub mod refused;
+
+pub mod advice;
 
 pub mod server;
 
@@ -70,10 +85,14 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(collection::collection))
         .routes(routes!(reads::history::collection_history))
         .merge(nursery_routes())
+        .routes(routes!(log::key))
         .routes(routes!(log::checkpoint))
         .routes(routes!(log::inclusion))
         .routes(routes!(log::consistency))
         .routes(routes!(log::bundle))
+        .routes(routes!(refused::list_refused))
+        .routes(routes!(advice::list_problems))
+        .routes(routes!(advice::get_problem))
         .routes(routes!(schemas::schema))
         .routes(routes!(schemas::openapi))
         .routes(routes!(health::healthz))
@@ -113,6 +132,7 @@ pub fn router(mut app: App) -> Router {
     router
         .fallback(|| async { Question::NotFound("there is nothing at this path; /v1/openapi.json lists what there is".to_owned()) })
         .method_not_allowed_fallback(|| async { Problem::method() })
+        .layer(middleware::from_fn_with_state(app.clone(), access::guard))
         .layer(middleware::from_fn(plain_errors))
         .layer(CatchPanicLayer::custom(problem::panicked))
         .layer(TraceLayer::new_for_http().make_span_with(span))

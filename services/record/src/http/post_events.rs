@@ -1,8 +1,10 @@
 //! `POST /v1/events`: notes come in, receipts or refusals go out (F18).
 
+use super::access::Whence;
 use super::app::App;
 use super::body::{self, Form};
 use super::problem::{CREATED, OK, Problem};
+use super::refused::{Came, note_refusal, note_request};
 use crate::domain::discrepancy::Discrepancy;
 use crate::failure::{Broken, Failure, Question};
 use crate::journal::{Answer, Submitted};
@@ -10,6 +12,7 @@ use axum::body::{Body, Bytes};
 use axum::extract::State;
 use axum::http::{HeaderMap, header};
 use axum::response::{IntoResponse, Response};
+use axum::{Extension, Json};
 use selachron_schemas::encoding::base64;
 use selachron_schemas::limits::BATCH_EVENTS_MAX;
 use selachron_schemas::receipt::Leaf;
@@ -72,37 +75,67 @@ pub enum Line {
         (status = "default", description = "Refused, or not now", body = Problem, content_type = "application/problem+json"),
     )
 )]
-pub async fn post_events(State(app): State<App>, headers: HeaderMap, body: Body) -> Result<Response, Failure> {
-    let form = body::form(&headers)?;
+pub async fn post_events(
+    State(app): State<App>,
+    Extension(from): Extension<Whence>,
+    headers: HeaderMap,
+    body: Body,
+) -> Result<Response, Failure> {
+    let answered = post(&app, from, &headers, body).await;
+    if let Err(failure @ Failure::Question(_)) = &answered {
+        note_request(&app, from, &Problem::of(failure));
+    }
+    answered
+}
+
+async fn post(app: &App, from: Whence, headers: &HeaderMap, body: Body) -> Result<Response, Failure> {
+    let form = body::form(headers)?;
     let bytes = body::read(body).await?;
     match form {
-        Form::One => post_one(&app, &bytes).await,
-        Form::Lines => post_lines(&app, bytes).await,
+        Form::One => post_one(app, from, &bytes).await,
+        Form::Lines => post_lines(app, from, bytes).await,
     }
 }
 
-async fn post_one(app: &App, bytes: &[u8]) -> Result<Response, Failure> {
+async fn post_one(app: &App, from: Whence, bytes: &[u8]) -> Result<Response, Failure> {
     app.journal.condition().check()?;
     // One note is opened here and now: handing it to another thread costs as much again.
     let note = Submitted::open(&app.journal.gate(), bytes);
+    let came = Came { from, signed: is_signed(&note) };
     if let Some(refusal) = note.final_refusal() {
-        return Ok(Problem::refused(refusal, note.id().map(str::to_owned)).into_response());
+        let problem = Problem::refused(refusal, note.id().map(str::to_owned));
+        note_refusal(app, came, bytes, &problem);
+        return Ok(problem.into_response());
     }
     let answers = app.journal.record(vec![note]).await?;
     let new = matches!(answers.first(), Some(Answer::Recorded { new: true, .. }));
-    match lines(app, answers).await?.pop() {
-        Some(Line::Recorded(recorded)) => Ok((if new { CREATED } else { OK }, axum::Json(recorded)).into_response()),
+    let line = lines(app, answers).await?.pop();
+    if let Some(Line::Refused(refused)) = &line {
+        note_refusal(app, came, bytes, &refused.problem);
+    }
+    match line {
+        Some(Line::Recorded(recorded)) => Ok((if new { CREATED } else { OK }, Json(recorded)).into_response()),
         Some(Line::Refused(refused)) => Ok(refused.problem.into_response()),
         None => Err(Broken::new("the journal gave no answer").into()),
     }
 }
 
-async fn post_lines(app: &App, bytes: Bytes) -> Result<Response, Failure> {
+/// A note that was opened has signatures that verify; a repeat of the opening may still add one.
+fn is_signed(note: &Submitted) -> bool {
+    matches!(note, Submitted::Opened(_))
+}
+
+async fn post_lines(app: &App, from: Whence, bytes: Bytes) -> Result<Response, Failure> {
     app.journal.condition().check()?;
-    let notes = open_all(app, bytes).await?;
+    let sent = cut(&bytes)?;
+    let notes = open_all(app, &sent).await?;
+    let signed: Vec<bool> = notes.iter().map(is_signed).collect();
     let answers = app.journal.record(notes).await?;
     let mut text = String::new();
-    for line in lines(app, answers).await? {
+    for ((line, bytes), signed) in lines(app, answers).await?.into_iter().zip(&sent).zip(signed) {
+        if let Line::Refused(refused) = &line {
+            note_refusal(app, Came { from, signed }, bytes, &refused.problem);
+        }
         let line = serde_json::to_string(&line).map_err(|error| Broken::new(format!("an answer cannot be written: {error}")))?;
         text.push_str(&line);
         text.push('\n');
@@ -110,16 +143,21 @@ async fn post_lines(app: &App, bytes: Bytes) -> Result<Response, Failure> {
     Ok((OK, [(header::CONTENT_TYPE, "application/x-ndjson")], text).into_response())
 }
 
-/// Opens many envelopes on all processors.
-async fn open_all(app: &App, bytes: Bytes) -> Result<Vec<Submitted>, Failure> {
-    let text = bytes.strip_suffix(b"\n").unwrap_or(&bytes);
+/// The lines of a request.
+fn cut(bytes: &Bytes) -> Result<Vec<Bytes>, Question> {
+    let text = bytes.strip_suffix(b"\n").unwrap_or(bytes);
     let lines: Vec<Bytes> = text.split(|byte| *byte == b'\n').map(|line| bytes.slice_ref(line)).collect();
     if text.is_empty() {
-        return Err(Question::BadRequest("the request holds no note".to_owned()).into());
+        return Err(Question::BadRequest("the request holds no note".to_owned()));
     }
     if lines.len() > BATCH_EVENTS_MAX {
-        return Err(Question::TooMany { count: lines.len(), limit: BATCH_EVENTS_MAX }.into());
+        return Err(Question::TooMany { count: lines.len(), limit: BATCH_EVENTS_MAX });
     }
+    Ok(lines)
+}
+
+/// Opens many envelopes on all processors.
+async fn open_all(app: &App, lines: &[Bytes]) -> Result<Vec<Submitted>, Failure> {
     let gate = app.journal.gate();
     let processors = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     let share = lines.len().div_ceil(processors);

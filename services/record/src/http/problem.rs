@@ -1,12 +1,13 @@
 //! The one place where failures become answers (RFC 9457). What the caller sees never has a
 //! path, SQL or a key in it; the log of the service has the rest.
 
-use crate::failure::{Busy, Failure, Question, Setup};
+use crate::failure::{Busy, Closed, Failure, Question};
 use axum::Json;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::limits::RETRY_AFTER_S;
-use selachron_schemas::refusal::{Problem as Rule, Refusal};
+use selachron_schemas::problems::{page, type_of};
+use selachron_schemas::refusal::Refusal;
 use serde::Serialize;
 use std::any::Any;
 use utoipa::ToSchema;
@@ -15,9 +16,9 @@ use utoipa::ToSchema;
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
 #[schema(as = Problem)]
 pub struct Problem {
-    /// `urn:selachron:problem:` and the problem's name.
+    /// Where the problem's page is, with cause and remedy; the problem's name comes last in it.
     #[serde(rename = "type")]
-    #[schema(example = "urn:selachron:problem:expect-failed")]
+    #[schema(example = "/problems/expect-failed")]
     pub kind: String,
     /// What sort of problem it is, in a few words.
     pub title: &'static str,
@@ -38,17 +39,20 @@ pub struct Problem {
 
 const NO_STATUS: StatusCode = StatusCode::INTERNAL_SERVER_ERROR;
 
+/// Texts of the operating system name paths: they go to the log only.
+const INSIDE: &str = "the service could not do this; its log says why";
+
 impl Problem {
-    fn new(name: &str, status: StatusCode, title: &'static str, detail: impl Into<String>) -> Self {
-        let kind = format!("urn:selachron:problem:{name}");
-        Self { kind, title, status: status.as_u16(), detail: detail.into(), pointer: None, id: None, candidates: Vec::new() }
+    /// A problem by name; what sort it is and its status stand on its page.
+    fn new(name: &str, detail: impl Into<String>) -> Self {
+        let (title, status) = page(name).map_or(("", NO_STATUS.as_u16()), |page| (page.title.as_str(), page.status));
+        Self { kind: type_of(name), title, status, detail: detail.into(), pointer: None, id: None, candidates: Vec::new() }
     }
 
     /// A refusal by a rule of the log (F7).
     #[must_use]
     pub fn refused(refusal: &Refusal, id: Option<String>) -> Self {
-        let (status, title) = rule(refusal.problem);
-        let problem = Self::new(refusal.problem.name(), status, title, refusal.detail.clone());
+        let problem = Self::new(refusal.problem.name(), refusal.detail.clone());
         Self { pointer: refusal.pointer.clone(), id, ..problem }
     }
 
@@ -57,59 +61,50 @@ impl Problem {
     pub fn of(failure: &Failure) -> Self {
         match failure {
             Failure::Refused(refusal) => Self::refused(refusal, None),
-            Failure::Busy(busy) => Self::new(busy_name(busy), StatusCode::SERVICE_UNAVAILABLE, "try again", busy.to_string()),
+            Failure::Busy(busy) => Self::new(busy_name(busy), busy.to_string()),
             Failure::Sealed(_) => Self::new(
                 "sealed",
-                StatusCode::SERVICE_UNAVAILABLE,
-                "the log is sealed",
                 format!("{failure}; it goes on reading and proving and takes no notes until whoever keeps it has looked"),
             ),
             Failure::Broken(broken) => Self::new(
                 "broken",
-                NO_STATUS,
-                "the record cannot be vouched for",
                 match broken.seq {
                     Some(seq) => format!("the record does not check at seq {seq}; whoever keeps this service must look"),
                     None => "the service cannot vouch for the record; whoever keeps it must look".to_owned(),
                 },
             ),
             Failure::Question(question) => Self::question(question),
-            Failure::Setup(setup) => Self::setup(setup),
+            Failure::Closed(closed) => Self::new(closed_name(closed), closed.to_string()),
+            Failure::Setup(_) => Self::new("broken", INSIDE),
         }
     }
 
     fn question(question: &Question) -> Self {
-        let (name, status, title) = match question {
-            Question::NotFound(_) => ("not-found", StatusCode::NOT_FOUND, "no such thing"),
-            Question::BadQuery { .. } => ("bad-query", StatusCode::BAD_REQUEST, "the query cannot be understood"),
-            Question::Ambiguous { .. } => ("ambiguous", StatusCode::CONFLICT, "more than one thing has that name"),
-            Question::TooLarge { .. } | Question::TooMany { .. } => {
-                ("too-large", StatusCode::PAYLOAD_TOO_LARGE, "the request is too large")
-            }
-            Question::Media(_) => ("media", StatusCode::UNSUPPORTED_MEDIA_TYPE, "that form is not spoken here"),
-            Question::BadRequest(_) => ("bad-request", StatusCode::BAD_REQUEST, "the request cannot be understood"),
+        let name = match question {
+            Question::NotFound(_) => "not-found",
+            Question::BadQuery { .. } => "bad-query",
+            Question::Ambiguous { .. } => "ambiguous",
+            Question::TooLarge { .. } | Question::TooMany { .. } => "too-large",
+            Question::Media(_) => "media",
+            Question::BadRequest(_) => "bad-request",
         };
-        let problem = Self::new(name, status, title, question.to_string());
+        let problem = Self::new(name, question.to_string());
         match question {
             Question::Ambiguous { candidates, .. } => Self { candidates: candidates.clone(), ..problem },
             _ => problem,
         }
     }
 
-    /// Texts of the operating system name paths: they go to the log only.
-    fn setup(_setup: &Setup) -> Self {
-        Self::new("broken", NO_STATUS, "something went wrong here", "the service could not do this; its log says why")
-    }
-
     /// The method is not for this path.
     #[must_use]
     pub fn method() -> Self {
-        Self::new(
-            "method",
-            StatusCode::METHOD_NOT_ALLOWED,
-            "not that method",
-            "this path answers other methods; /v1/openapi.json lists them",
-        )
+        Self::new("method", "this path answers other methods; /v1/openapi.json lists them")
+    }
+
+    /// The problem's name.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        selachron_schemas::problems::name_in(&self.kind)
     }
 }
 
@@ -121,24 +116,24 @@ fn busy_name(busy: &Busy) -> &'static str {
     }
 }
 
-fn rule(problem: Rule) -> (StatusCode, &'static str) {
-    match problem {
-        Rule::EnvelopeMalformed => (StatusCode::BAD_REQUEST, "the envelope cannot be read"),
-        Rule::BodyMalformed => (StatusCode::BAD_REQUEST, "the body is not a note of that kind"),
-        Rule::WrongLog => (StatusCode::UNPROCESSABLE_ENTITY, "written for another log"),
-        Rule::SignerUnknown => (StatusCode::UNAUTHORIZED, "the signer is not enrolled"),
-        Rule::SignatureInvalid => (StatusCode::UNAUTHORIZED, "a signature does not verify"),
-        Rule::AuthorSignatureMissing => (StatusCode::UNAUTHORIZED, "the author did not sign"),
-        Rule::IdReused => (StatusCode::CONFLICT, "the id is taken"),
-        Rule::TimeInFuture => (StatusCode::UNPROCESSABLE_ENTITY, "the time lies in the future"),
-        Rule::LateWithoutReason => (StatusCode::UNPROCESSABLE_ENTITY, "written afterwards without saying why"),
-        Rule::SeenSignatureInvalid => (StatusCode::UNPROCESSABLE_ENTITY, "the checkpoint seen is not of this log"),
-        Rule::KeyNotInForce => (StatusCode::UNAUTHORIZED, "the author's key is not in force"),
-        Rule::NotPermitted => (StatusCode::FORBIDDEN, "not permitted"),
-        Rule::TargetUnknown => (StatusCode::UNPROCESSABLE_ENTITY, "no such note"),
-        Rule::SubjectUnknown => (StatusCode::UNPROCESSABLE_ENTITY, "no such subject"),
-        Rule::ExpectFailed => (StatusCode::CONFLICT, "the subject has changed"),
+fn closed_name(closed: &Closed) -> &'static str {
+    match closed {
+        Closed::NoToken => "token-missing",
+        Closed::Token(_) => "token-invalid",
+        Closed::Replayed(_) => "token-replayed",
+        Closed::NotReadable { .. } => "not-readable",
+        Closed::TooMany { .. } => "too-many-requests",
     }
+}
+
+/// A whole answer to somebody who speaks plain HTTP where TLS is spoken.
+pub(super) fn plain_to_tls() -> String {
+    let problem = Problem::new("tls-needed", "this port speaks TLS: use an address that begins with https://");
+    let body = serde_json::to_string(&problem).unwrap_or_default();
+    let (status, length) = (problem.status, body.len());
+    format!(
+        "HTTP/1.1 {status} Bad Request\r\ncontent-type: application/problem+json\r\ncontent-length: {length}\r\nconnection: close\r\n\r\n{body}"
+    )
 }
 
 impl IntoResponse for Problem {
@@ -159,7 +154,11 @@ impl IntoResponse for Failure {
         if problem.status >= NO_STATUS.as_u16() {
             tracing::warn!(status = problem.status, failure = ?self, "request failed");
         }
-        problem.into_response()
+        let mut response = problem.into_response();
+        if let Self::Closed(Closed::TooMany { wait_s }) = self {
+            response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from(wait_s));
+        }
+        response
     }
 }
 
@@ -168,7 +167,7 @@ impl IntoResponse for Failure {
 pub fn panicked(panic: Box<dyn Any + Send + 'static>) -> Response {
     let said = panic.downcast_ref::<String>().map(String::as_str).or_else(|| panic.downcast_ref::<&str>().copied());
     tracing::error!(panic = said.unwrap_or("no text"), "a handler panicked");
-    Problem::new("broken", NO_STATUS, "something went wrong here", "the service could not do this; its log says why").into_response()
+    Problem::new("broken", INSIDE).into_response()
 }
 
 /// The statuses that handlers name themselves.
@@ -183,7 +182,51 @@ pub(super) const UNAVAILABLE: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::failure::Broken;
+    use crate::failure::{Broken, Setup};
+    use selachron_schemas::names::KeyId;
+    use selachron_schemas::problems::pages;
+    use selachron_schemas::token::TokenFault;
+    use std::collections::BTreeSet;
+
+    /// One of everything that can be answered, refusals by rule apart.
+    fn everything() -> Vec<Problem> {
+        let text = String::new;
+        let failures: Vec<Failure> = vec![
+            Busy::QueueFull.into(),
+            Busy::ClockWentBack { back_ms: 1 }.into(),
+            Busy::DiskFull.into(),
+            Busy::StoreLocked.into(),
+            Busy::Stopping.into(),
+            Broken::new("x").into(),
+            Failure::Sealed(text()),
+            Question::NotFound(text()).into(),
+            Question::bad("x", "y").into(),
+            Question::Ambiguous { label: text(), candidates: Vec::new() }.into(),
+            Question::TooLarge { limit_bytes: 1 }.into(),
+            Question::TooMany { count: 2, limit: 1 }.into(),
+            Question::Media(text()).into(),
+            Question::BadRequest(text()).into(),
+            Closed::NoToken.into(),
+            Closed::Token(TokenFault::KeyUnknown(KeyId([0; 16]))).into(),
+            Closed::Replayed("x").into(),
+            Closed::NotReadable { held: text(), readers: text() }.into(),
+            Closed::TooMany { wait_s: 1 }.into(),
+            Setup::Io(text()).into(),
+        ];
+        let plain: serde_json::Value = serde_json::from_str(plain_to_tls().split_once("\r\n\r\n").unwrap().1).unwrap();
+        let tls = Problem::new(selachron_schemas::problems::name_in(plain["type"].as_str().unwrap()), "x");
+        failures.iter().map(Problem::of).chain([Problem::method(), tls]).collect()
+    }
+
+    #[test]
+    fn every_problem_has_a_page_and_every_page_a_problem() {
+        let rules = selachron_schemas::refusal::Problem::ALL.map(|rule| Problem::refused(&Refusal::new(rule, "x"), None));
+        let problems: Vec<Problem> = everything().into_iter().chain(rules).collect();
+        let named: BTreeSet<&str> = problems.iter().map(Problem::name).collect();
+        let paged: BTreeSet<&str> = pages().iter().map(|page| page.name.as_str()).collect();
+        assert_eq!(named, paged);
+        assert!(problems.iter().all(|problem| !problem.title.is_empty()));
+    }
 
     async fn sent(response: Response) -> String {
         let bytes = axum::body::to_bytes(response.into_body(), usize::MAX).await.unwrap();

@@ -1,6 +1,7 @@
 //! The socket: bound before anything says that it listens, closed after requests under way have
 //! been answered.
 
+use super::door::{Door, Peer};
 use crate::failure::{Failure, Setup, io};
 use axum::Router;
 use selachron_schemas::limits::SHUTDOWN_GRACE_S;
@@ -27,9 +28,9 @@ pub async fn bind(listen: SocketAddr) -> Result<(TcpListener, SocketAddr), Failu
 ///
 /// # Errors
 /// The socket fails.
-pub async fn serve(listener: TcpListener, router: Router, stop: oneshot::Receiver<()>) -> Result<(), Failure> {
+pub async fn serve(door: Door, router: Router, stop: oneshot::Receiver<()>) -> Result<(), Failure> {
     let (stopping, stopped) = oneshot::channel();
-    let serving = axum::serve(listener, router).with_graceful_shutdown(async move {
+    let serving = axum::serve(door, router.into_make_service_with_connect_info::<Peer>()).with_graceful_shutdown(async move {
         let _ = stop.await;
         let _ = stopping.send(());
     });

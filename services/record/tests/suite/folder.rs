@@ -1,14 +1,16 @@
 //! The folder of a log, and `selachrond` at the command line.
 
 use crate::support::house::House;
-use crate::support::wire::{get, post_one};
+use crate::support::wire::{get, post_one, send};
 use crate::support::{Cast, ORIGIN, START, Signer, envelope};
+use selachron_record::clock::{Clock as _, SystemClock};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::journal::published::Condition;
 use selachron_record::{Service, Settings, export, init, upkeep};
 use selachron_schemas::limits::HIGH_WATER_PLACE_BYTES;
 use selachron_schemas::note::Checkpoint;
 use selachron_schemas::receipt::Receipt;
+use selachron_schemas::token::Token;
 use serde_json::{Value, json};
 use std::io::{BufRead as _, BufReader};
 use std::net::SocketAddr;
@@ -292,6 +294,10 @@ fn a_demonstration_says_that_it_holds_all_keys() {
         "UTC",
     ]);
     assert!(said.status.success() && String::from_utf8_lossy(&said.stderr).contains("All its keys lie in one folder"));
-    init::read_key(&folder.path().join("keys/root-1.pem")).unwrap();
-    assert_eq!(get(serve(folder.path()).addr, "/v1/keys").json()["items"].as_array().unwrap().len(), 2);
+    let root = init::read_key(&folder.path().join("keys/root-1.pem")).unwrap();
+    let served = serve(folder.path());
+    assert_eq!(get(served.addr, "/v1/keys").problem(), (401, "token-missing".to_owned()));
+    let token = Token::sign(&root, "records.example.org/demo", SystemClock.now(), "01JDH3G6C0TEST000000000001");
+    let read = send(served.addr, "GET", "/v1/keys", &[("authorization", &format!("Bearer {token}"))], b"");
+    assert_eq!(read.json()["items"].as_array().unwrap().len(), 2);
 }

@@ -13,3 +13,5 @@ mod faults;
 mod server;
 
 mod folder;
+
+mod access;

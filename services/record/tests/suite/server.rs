@@ -57,8 +57,8 @@ fn lines_are_answered_in_order() {
     let lines: Vec<Value> = reply.text().lines().map(|line| serde_json::from_str(line).unwrap()).collect();
     let said = |at: usize| (lines[at]["status"].as_str().unwrap(), lines[at]["seq"].as_u64(), lines[at]["problem"]["type"].as_str());
     assert_eq!(said(0), ("recorded", Some(5), None));
-    assert_eq!(said(1), ("refused", None, Some("urn:selachron:problem:envelope-malformed")));
-    assert_eq!(said(2), ("refused", None, Some("urn:selachron:problem:expect-failed")));
+    assert_eq!(said(1), ("refused", None, Some("/problems/envelope-malformed")));
+    assert_eq!(said(2), ("refused", None, Some("/problems/expect-failed")));
     assert_eq!((&lines[2]["id"], &lines[2]["problem"]["pointer"]), (&body_of(&wrong)["id"], &json!("/expect")));
     assert_eq!(said(3), ("recorded", Some(5), None));
     assert_eq!(said(4), ("recorded", Some(6), None));

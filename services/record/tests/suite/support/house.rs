@@ -3,6 +3,7 @@
 use super::{Cast, START};
 use ed25519_dalek::SigningKey;
 use selachron_record::clock::SimulatedClock;
+use selachron_record::config::Network;
 use selachron_record::failure::Failure;
 use selachron_record::journal::{Answer, Submitted};
 use selachron_record::store::sqlite::Sqlite;
@@ -49,9 +50,16 @@ impl House {
         Settings {
             data_dir: self.path().to_owned(),
             listen: SocketAddr::from(([127, 0, 0, 1], 0)),
+            // What is asked here is not who may ask; that is asked in `access`.
+            network: Network { open_on_loopback: true, ..Network::default() },
             clock: self.clock.clone(),
             allow_simulated: true,
         }
+    }
+
+    /// A service that asks for tokens, as it does unless it is told otherwise.
+    pub fn closed(&self) -> Running {
+        Service::start(Settings { network: Network::default(), ..self.settings() }).unwrap()
     }
 
     pub fn start(&self) -> Result<Running, Failure> {

@@ -28,7 +28,7 @@ impl Reply {
         let problem = self.json();
         assert_eq!(problem["status"], self.status);
         assert!(problem["title"].is_string() && problem["detail"].is_string());
-        let kind = problem["type"].as_str().unwrap().strip_prefix("urn:selachron:problem:").unwrap();
+        let kind = problem["type"].as_str().unwrap().strip_prefix("/problems/").unwrap();
         (self.status, kind.to_owned())
     }
 }
@@ -46,7 +46,7 @@ pub fn send(addr: SocketAddr, method: &str, path: &str, headers: &[(&str, &str)]
     read(&bytes)
 }
 
-fn read(bytes: &[u8]) -> Reply {
+pub fn read(bytes: &[u8]) -> Reply {
     let end = bytes.windows(4).position(|four| four == b"\r\n\r\n").expect("an answer has a head");
     let head = std::str::from_utf8(&bytes[..end]).unwrap();
     let mut lines = head.split("\r\n");
