@@ -11,7 +11,7 @@ use selachron_schemas::refusal::{Problem, Refusal};
 use selachron_schemas::replay::Replay;
 use selachron_schemas::signing::sign;
 use selachron_schemas::time::{DAY_MS, HOUR_MS};
-use selachron_tests::fixture::{Hand, ORIGIN, envelope};
+use selachron_tests::fixture::{Hand, ORIGIN, envelope, ulid};
 use selachron_tests::root;
 use selachron_tests::world::{START, Who, World};
 use serde_json::{Map, Value, json};
@@ -31,7 +31,7 @@ const NEVER: &[(&str, &str)] = &[
 
 /// What was refused, and in which words.
 #[derive(Default)]
-struct Told(Vec<(String, String)>);
+struct Told(Vec<(String, String)>, Vec<String>);
 
 impl Told {
     #[track_caller]
@@ -46,9 +46,19 @@ impl Told {
     /// A note as `author` would write it now, signed by all of `hands`.
     #[track_caller]
     fn say(&mut self, world: &World, hands: &mut [Hand], kind: &str, subject: &str, data: &Value, more: &Value) -> &str {
-        let more = more.as_object().cloned().unwrap_or_default();
+        let mut more = more.as_object().cloned().unwrap_or_default();
+        // Hands are copies that count alike, so an id of its own must come from elsewhere.
+        more.entry("id").or_insert_with(|| json!(ulid(1, 1_000_000 + self.0.len() as u64)));
         let body = hands[0].body_with(kind, subject, world.now(), data, &more);
         self.post(world, &envelope(&body, &hands.iter().collect::<Vec<_>>()))
+    }
+
+    /// The same, and it must be refused as `name`; all that are not are told together.
+    fn case(&mut self, world: &World, hands: &mut [Hand], (kind, subject, data): (&str, &str, &Value), name: &str) {
+        let found = self.say(world, hands, kind, subject, data, &Value::Null).to_owned();
+        if found != name {
+            self.1.push(format!("{found}, not {name}: {kind} about {subject}: {data}"));
+        }
     }
 
     fn refusal(&mut self, refusal: &Refusal) {
@@ -127,7 +137,7 @@ fn of_permission(n: &mut Nursery, told: &mut Told) {
     for (hand, kind, subject, data, name) in [
         (&keeper, "policy.set.v1", "collection", policy.clone(), "not-permitted"),
         (&curator, "policy.set.v1", "collection", policy, "not-permitted"),
-        (&keeper, "note.abandoned.v1", &egg, json!({"keycount": 7, "reason": "x"}), "not-permitted"),
+        (&keeper, "note.abandoned.v1", &governs, json!({"keycount": 7, "reason": "x"}), "not-permitted"),
         (&keeper, "record.corrected.v1", &egg, act("01JDH3G6C0NNE0000000000001", json!({"data": candled(3)})), "target-unknown"),
         (&curator, "record.retracted.v1", &governs, json!({"target": enrolment["id"], "reason": "x"}), "not-permitted"),
         (&keeper, "record.corrected.v1", &egg, act(&retracted, json!({"data": candled(3)})), "not-permitted"),
@@ -138,7 +148,7 @@ fn of_permission(n: &mut Nursery, told: &mut Told) {
         (&curator, "record.endorsed.v1", &other, sealed.clone(), "not-permitted"),
         (&keeper, "record.endorsed.v1", &egg, sealed, "not-permitted"),
     ] {
-        assert_eq!(told.say(world, &mut [hand.clone()], kind, subject, &data, &NO_MORE), name, "{kind} {data}");
+        told.case(world, &mut [hand.clone()], (kind, subject, &data), name);
     }
 }
 
@@ -159,7 +169,7 @@ fn of_withholding(n: &mut Nursery, told: &mut Told) {
     ] {
         let mut data = facts.clone();
         data.as_object_mut().expect("an object").extend(more.as_object().cloned().unwrap_or_default());
-        assert_eq!(told.say(world, &mut hands, "body.withheld.v1", "collection", &data, &NO_MORE), name, "{more}");
+        told.case(world, &mut hands, ("body.withheld.v1", "collection", &data), name);
     }
 }
 
@@ -193,7 +203,7 @@ fn of_keys(n: &mut Nursery, told: &mut Told) {
     ];
     for (hands, kind, subject, data) in cases {
         let mut hands: Vec<Hand> = hands.into_iter().cloned().collect();
-        assert_eq!(told.say(world, &mut hands, kind, &subject, &data, &NO_MORE), "not-permitted", "{kind} {data}");
+        told.case(world, &mut hands, (kind, &subject, &data), "not-permitted");
     }
     let mut revoked = [n.hand(Who::SecondKeeper)];
     n.world.record(Who::Registrar, "key.revoked.v1", &key(&revoked[0]), &json!({"reason": "lost"}));
@@ -272,6 +282,7 @@ fn every_refusal_is_told_in_a_story() {
     of_permission(&mut nursery, &mut told);
     of_founding(&nursery, &mut told);
     of_keys(&mut nursery, &mut told);
+    assert!(told.1.is_empty(), "{}", told.1.join("\n"));
     let untold: Vec<&str> =
         Problem::ALL.iter().map(|problem| problem.name()).filter(|name| told.0.iter().all(|(told, _)| told != name)).collect();
     assert!(untold.is_empty(), "no story is refused as {untold:?}");

@@ -237,6 +237,11 @@ fn tell_fault(session: &Session, id: Option<&str>, fault: &Fault) {
         other => ("unsettled", format!("the note {id} is not known to be recorded: {other}")),
     };
     session.console.say(&text);
+    if let Fault::Refused(refused) = fault
+        && let Some(remedy) = refused.remedy()
+    {
+        session.console.say(&format!("What to do: {remedy}"));
+    }
     if session.console.json {
         let problem = match fault {
             Fault::Refused(refused) => json!({"name": refused.name, "detail": refused.detail, "pointer": refused.pointer}),
