@@ -3,7 +3,7 @@
 //! Read in this order; a module uses only those above it:
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
-//! * [`tls`]: certificates;
+//! * [`tls`], certificates;
 //! * [`config`], settings;
 //! * [`store`]: where events are kept;
 //! * [`refusals`]: what was refused, for an auditor;
