@@ -5,6 +5,7 @@
 //! * [`fault`]: what can go wrong, and the exit code of each;
 //! * [`files`]: files that are whole or not there, and locks;
 //! * [`outbox`]: counts and the notes that are not recorded yet;
+//! * [`passphrase`]: how a key's passphrase is asked for;
 //! * [`keyfile`]: a person's key on this machine;
 //! * [`draft`]: a note before it is signed;
 //! * [`seal`]: signatures of several persons over one body;
@@ -25,6 +26,8 @@ pub mod fault;
 pub mod files;
 
 pub mod outbox;
+
+pub mod passphrase;
 
 pub mod keyfile;
 

@@ -3,6 +3,7 @@
 use super::asked::Reading;
 use crate::clock::Clock;
 use crate::domain::view::View;
+use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
@@ -22,6 +23,8 @@ pub struct App {
     /// Held by whoever lets the projections learn; the others wait for that instead of reading
     /// the same notes.
     learning: Arc<Mutex<()>>,
+    /// Files that notes name.
+    pub evidence: Evidence,
     /// A folder in which exports are put together.
     pub scratch: PathBuf,
     /// The description of this API, as JSON.
@@ -29,10 +32,12 @@ pub struct App {
 }
 
 impl App {
-    /// An app whose projections have yet to learn the log; the first to ask lets them.
+    /// An app over the log in `data_dir`, whose projections have yet to learn it; the first to
+    /// ask lets them.
     #[must_use]
-    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf) -> Self {
-        Self { journal, clock, projections: Arc::default(), learning: Arc::default(), scratch, openapi: Arc::from("{}") }
+    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, data_dir: PathBuf) -> Self {
+        let (evidence, scratch) = (Evidence::of(&data_dir), data_dir);
+        Self { journal, clock, projections: Arc::default(), learning: Arc::default(), evidence, scratch, openapi: Arc::from("{}") }
     }
 
     /// Lets the projections learn all that is published.

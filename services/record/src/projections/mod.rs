@@ -11,10 +11,13 @@ use crate::domain::nursery::Nursery;
 use crate::domain::view::View;
 use crate::failure::{Broken, Failure};
 use crate::store::{EventStore, StoredEvent};
+use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::event::Event;
 use selachron_schemas::limits::{CLOCK_SKEW_MS, PAGE_EVENTS_MAX};
+use selachron_schemas::merkle::Hash;
 use selachron_schemas::replay::Replay;
 use selachron_schemas::time::Instant;
+use std::collections::HashSet;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
@@ -22,6 +25,8 @@ use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 struct Memory {
     replay: Replay,
     nursery: Nursery,
+    /// SHA-256 of the files that notes name.
+    files: HashSet<Hash>,
 }
 
 /// The memory of the published log, behind a lock.
@@ -78,6 +83,12 @@ impl Projections {
         self.size.load(Ordering::Acquire)
     }
 
+    /// Whether a note names a file with that SHA-256.
+    #[must_use]
+    pub fn names_file(&self, hash: &Hash) -> bool {
+        self.read().files.contains(hash)
+    }
+
     /// Asks what is so at `as_of` when `known_at` notes are known.
     pub fn at<T>(&self, as_of: Instant, known_at: u64, question: impl FnOnce(&View<'_>) -> T) -> T {
         question(&self.read().nursery.at(as_of, known_at))
@@ -121,6 +132,7 @@ impl Memory {
         match &stored.body {
             Some(body) => {
                 let event = Event::parse(body).map_err(|refusal| Broken::at(leaf.seq, refusal.detail))?;
+                self.files.extend(evidence_in(&event.kind, &event.data).into_iter().map(|(_, hash)| hash));
                 self.nursery.learn(&event, leaf, self.replay.keys());
                 self.replay.apply(&event, leaf);
             }
