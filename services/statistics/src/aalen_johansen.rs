@@ -4,8 +4,6 @@
 //! curve of all fates together: `F_k(t) = sum over ages <= t of S(t-) d_k/n`. The fates and those
 //! still without one always add up to 1.
 
-use std::borrow::Borrow;
-
 use crate::cohort::{Cohort, Moment};
 use crate::confidence::Level;
 use crate::incidence::{Cause, Incidence};
@@ -15,7 +13,7 @@ use crate::reason::{InvalidInput, Reason, age};
 use crate::risk_set::Span;
 use crate::rows::{Excluded, Fate, Gate, Spell};
 
-/// The incidences of fates 1 to `causes` of these cases, which may come from a slice or one by one.
+/// The incidences of fates 1 to `causes` of these cases.
 ///
 /// Aalen & Johansen 1978 (Scand J Stat 5:141), `F_k(t) = sum S(t-) d_k/n`; the keeper's question "of
 /// 100 eggs, how many hatch, die or leave by day t". Ties: all fates of one age are met at once, a
@@ -33,33 +31,32 @@ use crate::rows::{Excluded, Fate, Gate, Spell};
 ///
 /// Without any case, or where the product collapses under delayed entry ([`Reason::Collapsed`]),
 /// [`Incidence::refusal`] says so. Fails with [`InvalidInput`] naming the row.
-pub fn aalen_johansen<F: Borrow<Fate>>(rows: impl IntoIterator<Item = F>, causes: usize, level: Level) -> Result<Incidence, InvalidInput> {
-    estimate(rows, causes, None, level)
+pub fn aalen_johansen(rows: &[Fate], causes: usize, level: Level) -> Result<Incidence, InvalidInput> {
+    aalen_johansen_of(rows.iter().copied(), causes, None, level)
 }
 
 /// The incidences among those without any fate and still watched after `given_days`; they begin at 0
 /// there. The way out where the whole table collapses under delayed entry; estimator, ties and
 /// errors as in [`aalen_johansen`], and it fails as well when `given_days` is not an age.
-pub fn aalen_johansen_given<F: Borrow<Fate>>(
-    rows: impl IntoIterator<Item = F>,
-    causes: usize,
-    given_days: f64,
-    level: Level,
-) -> Result<Incidence, InvalidInput> {
-    estimate(rows, causes, Some(age("given_days", given_days)?), level)
+pub fn aalen_johansen_given(rows: &[Fate], causes: usize, given_days: f64, level: Level) -> Result<Incidence, InvalidInput> {
+    aalen_johansen_of(rows.iter().copied(), causes, Some(given_days), level)
 }
 
-fn estimate<F: Borrow<Fate>>(
-    rows: impl IntoIterator<Item = F>,
+/// The incidences of cases that come one by one, so that a large table needs to be held only once:
+/// those of [`aalen_johansen`] or, given an age, of [`aalen_johansen_given`]. Estimator, conventions,
+/// limits of use and failures are theirs.
+pub fn aalen_johansen_of(
+    rows: impl IntoIterator<Item = Fate>,
     causes: usize,
     given_days: Option<f64>,
     level: Level,
 ) -> Result<Incidence, InvalidInput> {
+    let given_days = given_days.map(|days| age("given_days", days)).transpose()?;
     let (mut gate, mut cohort) = (Gate::default(), Cohort::new(causes)?);
     let mut n_ended_before = 0;
     let given = given_days.unwrap_or(f64::NEG_INFINITY);
     for row in rows {
-        match gate.admit(*row.borrow(), causes)? {
+        match gate.admit(row, causes)? {
             Some(spell) if spell.exit > given => cohort.push(Spell { entry: spell.entry.max(given), ..spell }),
             Some(spell) => n_ended_before += u64::from(spell.weight),
             None => {}

@@ -11,19 +11,17 @@
 //! [`aalen_johansen`](mod@crate::aalen_johansen). Nor for deaths known only to lie between two
 //! looks, nor where censoring tells something about the risk (a cull of weak eggs).
 
-use std::borrow::Borrow;
-
 use crate::confidence::Level;
 use crate::curve::{Curve, Step};
 use crate::reason::{InvalidInput, Reason, age};
 use crate::risk_set::{Entries, Exits, Span};
-use crate::rows::{Excluded, Row, Spell, admit_all};
+use crate::rows::{Excluded, Gate, Row, Spell};
 use crate::sweep::{Design, Marks, Moment};
 
 /// A conditional curve is offered from an age at which at least so many are at risk.
 pub const AT_RISK_MIN: u64 = 10;
 
-/// The curve of these cases, which may come from a slice or one by one.
+/// The curve of these cases.
 ///
 /// The product-limit estimator `S(t) = prod over event ages <= t of (n - d)/n` (Kaplan & Meier 1958
 /// JASA 53:457), Greenwood's variance (1926), and Nelson and Aalen's cumulative hazard with the
@@ -35,10 +33,8 @@ pub const AT_RISK_MIN: u64 = 10;
 /// product collapses under delayed entry ([`Reason::Collapsed`]), [`Curve::refusal`] says so and
 /// every survival is absent, while counts and cumulative hazard stay. Fails with [`InvalidInput`],
 /// which names the row, when a row makes no sense.
-pub fn kaplan_meier<R: Borrow<Row>>(rows: impl IntoIterator<Item = R>, level: Level) -> Result<Curve, InvalidInput> {
-    let mut marks = Marks::new(Design::of_groups(1))?;
-    let excluded = admit_all(rows, |spell| marks.push(spell, 0, 0))?;
-    Ok(estimate(marks, excluded, Condition::default(), level))
+pub fn kaplan_meier(rows: &[Row], level: Level) -> Result<Curve, InvalidInput> {
+    kaplan_meier_of(rows.iter().copied(), None, level)
 }
 
 /// The curve of those alive and still watched after `given_days`: `S(t | alive at given_days)`, which
@@ -50,19 +46,30 @@ pub fn kaplan_meier<R: Borrow<Row>>(rows: impl IntoIterator<Item = R>, level: Le
 /// in [`kaplan_meier`]. It says nothing about what happens before that age.
 ///
 /// Fails as [`kaplan_meier`] does, and when `given_days` is not an age.
-pub fn kaplan_meier_given<R: Borrow<Row>>(rows: impl IntoIterator<Item = R>, given_days: f64, level: Level) -> Result<Curve, InvalidInput> {
-    let given_days = age("given_days", given_days)?;
+pub fn kaplan_meier_given(rows: &[Row], given_days: f64, level: Level) -> Result<Curve, InvalidInput> {
+    kaplan_meier_of(rows.iter().copied(), Some(given_days), level)
+}
+
+/// The curve of cases that come one by one, so that a large table needs to be held only once: that
+/// of [`kaplan_meier`] or, given an age, of [`kaplan_meier_given`]. Rows are numbered as they come.
+/// Estimator, conventions, limits of use and failures are theirs.
+pub fn kaplan_meier_of(rows: impl IntoIterator<Item = Row>, given_days: Option<f64>, level: Level) -> Result<Curve, InvalidInput> {
+    let given_days = given_days.map(|days| age("given_days", days)).transpose()?;
+    let given = given_days.unwrap_or(f64::NEG_INFINITY);
     let mut marks = Marks::new(Design::of_groups(1))?;
-    let mut condition = Condition { given_days: Some(given_days), n_ended_before: 0 };
-    let excluded = admit_all(rows, |spell| match spell.exit > given_days {
-        true => marks.push(Spell { entry: spell.entry.max(given_days), ..spell }, 0, 0),
-        false => condition.n_ended_before += u64::from(spell.weight),
-    })?;
-    Ok(estimate(marks, excluded, condition, level))
+    let mut condition = Condition { given_days, n_ended_before: 0 };
+    let mut gate = Gate::default();
+    for row in rows {
+        match gate.admit(row.into(), 1)? {
+            Some(spell) if spell.exit > given => marks.push(Spell { entry: spell.entry.max(given), ..spell }, 0, 0),
+            Some(spell) => condition.n_ended_before += u64::from(spell.weight),
+            None => {}
+        }
+    }
+    Ok(estimate(marks, gate.excluded, condition, level))
 }
 
 /// The age everybody is known to have reached, and who did not.
-#[derive(Default)]
 struct Condition {
     given_days: Option<f64>,
     n_ended_before: u64,

@@ -71,12 +71,12 @@ pub mod life_table;
 
 pub mod reproduction;
 
-pub use aalen_johansen::{aalen_johansen, aalen_johansen_given};
+pub use aalen_johansen::{aalen_johansen, aalen_johansen_given, aalen_johansen_of};
 pub use confidence::{Interval, Level};
 pub use curve::Curve;
 pub use gray::gray;
 pub use incidence::Incidence;
-pub use kaplan_meier::{kaplan_meier, kaplan_meier_given};
+pub use kaplan_meier::{kaplan_meier, kaplan_meier_given, kaplan_meier_of};
 pub use life_table::life_table;
 pub use log_rank::log_rank;
 pub use reason::{Error, InvalidInput, Reason};

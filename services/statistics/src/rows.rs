@@ -1,8 +1,6 @@
 //! One case, or several like ones, as they are given to the estimators of survival, of competing
 //! fates and to the tests that compare groups.
 
-use std::borrow::Borrow;
-
 use serde::Serialize;
 
 use crate::proportion::CASES_MAX;
@@ -162,20 +160,6 @@ impl Gate {
     pub fn last(&self) -> usize {
         self.row.saturating_sub(1)
     }
-}
-
-/// Every row with time at risk, in the order given, to the taker; the excluded ones come back.
-pub(crate) fn admit_all<R: Borrow<Row>>(
-    rows: impl IntoIterator<Item = R>,
-    mut take: impl FnMut(Spell),
-) -> Result<Vec<Excluded>, InvalidInput> {
-    let mut gate = Gate::default();
-    for row in rows {
-        if let Some(spell) = gate.admit(Fate::from(*row.borrow()), 1)? {
-            take(spell);
-        }
-    }
-    Ok(gate.excluded)
 }
 
 fn check(row: usize, found: Fate, causes: usize) -> Result<Spell, InvalidInput> {
