@@ -1,7 +1,11 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
+mod comparisons;
+mod incidence;
 mod laws;
+mod laws_of_fates;
+mod life_table;
 mod proportion;
 mod reference;
 mod support;

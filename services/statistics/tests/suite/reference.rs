@@ -7,7 +7,7 @@ use selachron_statistics::confidence::SurvivalInterval;
 use selachron_statistics::{Curve, Row, kaplan_meier, kaplan_meier_given};
 use serde_json::Value;
 
-use crate::support::{P95, Table, assert_near, assert_same, json, numbers, reference};
+use crate::support::{P95, Table, assert_near, assert_same, exported, json, numbers, reference};
 
 const KINDS: [(&str, SurvivalInterval); 3] =
     [("plain", SurvivalInterval::Plain), ("log", SurvivalInterval::Log), ("loglog", SurvivalInterval::LogLog)];
@@ -105,12 +105,6 @@ fn collapse_under_delayed_entry() {
     assert!(refused.surv.iter().all(Option::is_none), "survival is refused as a whole");
     let given = kaplan_meier_given(&table.rows(None), 6.0, P95).expect("sound rows");
     assert_block(&file["conditional_alive_at_6"], tolerance(&file), |_| given.clone());
-}
-
-fn exported(name: &str) -> Table {
-    let folder = std::env::var("SELACHRON_REFERENCE_ROWS").expect("SELACHRON_REFERENCE_ROWS names the folder with the exported rows");
-    let path = std::path::Path::new(&folder).join(name);
-    Table::read(&std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path:?}: {e}")))
 }
 
 /// survival::lung (Loprinzi et al. 1994): 228 patients, many ties.
