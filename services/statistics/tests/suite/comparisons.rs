@@ -5,16 +5,16 @@ use selachron_statistics::log_rank::LogRank;
 use selachron_statistics::{Design, Error, Fate, Grouped, InvalidInput, Reason, Row, gray, log_rank};
 use serde_json::Value;
 
-use crate::support::{Members, Table, assert_near, exported, json, numbers, reference};
+use crate::support::{Members, Table, assert_near, json, numbers, reference};
 
-fn test(members: &Members<Row>, rho: f64) -> LogRank {
+pub fn test(members: &Members<Row>, rho: f64) -> LogRank {
     let design = Design::of_groups(members.labels.len()).with_strata(members.strata);
     log_rank(members.rows.iter().copied(), design, rho).expect("a comparison")
 }
 
 /// R's order of groups is that of its factor; ours is by label.
 #[track_caller]
-fn assert_log_rank(found: &LogRank, labels: &[String], expected: &Value, within: f64) {
+pub fn assert_log_rank(found: &LogRank, labels: &[String], expected: &Value, within: f64) {
     let order: Vec<usize> = match expected["group"].as_array() {
         Some(groups) => groups.iter().map(|g| position(labels, g.as_str().expect("a label"))).collect(),
         None => Vec::new(),
@@ -153,74 +153,6 @@ fn immortal_time() {
     assert_log_rank(&test(&landmark, 0.0), &landmark.labels, &file["landmark50_logrank"], within);
     let late = Table::read(reference!("immortal_tdc.csv")).grouped("treated", None);
     assert_log_rank(&test(&late, 0.0), &late.labels, &file["late_entry_logrank"], within);
-}
-
-#[test]
-#[ignore = "needs km_lung.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn lung() {
-    let (table, file) = (exported("km_lung.csv"), json(reference!("km_lung.expected.json")));
-    let plain = table.grouped("group", None);
-    assert_log_rank(&test(&plain, 0.0), &plain.labels, &file["logrank"], 1e-9);
-    let strata = table.grouped("group", Some("stratum"));
-    assert_log_rank(&test(&strata, 0.0), &strata.labels, &file["logrank_stratified_by_stratum_excluding_NA"], 1e-9);
-}
-
-#[test]
-#[ignore = "needs km_ovarian.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn ovarian() {
-    let (table, file) = (exported("km_ovarian.csv"), json(reference!("km_ovarian.expected.json")));
-    for (block, stratum) in [("logrank", None), ("logrank_stratified", Some("stratum"))] {
-        let members = table.grouped("group", stratum);
-        assert_log_rank(&test(&members, 0.0), &members.labels, &file[block], 1e-9);
-    }
-}
-
-#[test]
-#[ignore = "needs logrank_veteran.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn veteran() {
-    let (table, file) = (exported("logrank_veteran.csv"), json(reference!("logrank_veteran.expected.json")));
-    for (block, stratum) in [("logrank_4groups", None), ("logrank_4groups_stratified", Some("stratum"))] {
-        let members = table.grouped("group", stratum);
-        assert_log_rank(&test(&members, 0.0), &members.labels, &file[block], 1e-9);
-    }
-}
-
-/// The score test of R's exact-ties Cox model.
-#[test]
-#[ignore = "needs lefttrunc_heart.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn heart() {
-    let (table, file) = (exported("lefttrunc_heart.csv"), json(reference!("lefttrunc_heart.expected.json")));
-    let members = table.grouped("group", None);
-    assert_log_rank(&test(&members, 0.0), &members.labels, &file["logrank_late_entry"], 1e-9);
-}
-
-/// The same.
-#[test]
-#[ignore = "needs lefttrunc_psych.csv, exported from lifelines, in SELACHRON_REFERENCE_ROWS"]
-fn psychiatric() {
-    let (table, file) = (exported("lefttrunc_psych.csv"), json(reference!("lefttrunc_psych.expected.json")));
-    let members = table.grouped("group", None);
-    assert_log_rank(&test(&members, 0.0), &members.labels, &file["logrank_late_entry"], 1e-9);
-}
-
-/// R's cmprsk::cuminc.
-#[test]
-#[ignore = "needs cr_mgus2.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn gray_of_gammopathy() {
-    let (table, file) = (exported("cr_mgus2.csv"), json(reference!("cr_mgus2.expected.json")));
-    let members = table.grouped_fates("group", None);
-    let design = Design::of_groups(2).with_causes(2);
-    let both = gray(members.rows.iter().copied(), design).expect("two answers");
-    for (found, expected) in both.into_iter().zip(file["gray"]["tests"].as_array().expect("two tests")) {
-        let found = found.expect("a comparison");
-        assert_near(found.statistic, expected["stat"].as_f64().expect("a number"), 1e-8);
-        assert_near(found.p, expected["p"].as_f64().expect("a number"), 1e-8);
-        assert_eq!(
-            (found.cause.to_string(), Some(found.df as u64)),
-            (expected["cause"].as_str().expect("a cause").to_owned(), expected["df"].as_u64())
-        );
-        assert_eq!(gray_of_cause(members.rows.iter().copied(), design, found.cause), Ok(found));
-    }
 }
 
 /// Three groups, three fates, many ties, with and without strata: R's cmprsk::cuminc, and survdiff with

@@ -4,9 +4,9 @@ use selachron_statistics::incidence::StandardError::{Greenwood, Ij};
 use selachron_statistics::{Fate, Incidence, InvalidInput, Reason, aalen_johansen, aalen_johansen_given};
 use serde_json::Value;
 
-use crate::support::{P95, Table, assert_near, exported, json, numbers, reference};
+use crate::support::{P95, Table, assert_near, json, numbers, reference};
 
-fn table(rows: &[Fate]) -> Incidence {
+pub fn table(rows: &[Fate]) -> Incidence {
     aalen_johansen(rows, 2, P95).expect("sound rows")
 }
 
@@ -121,27 +121,6 @@ fn bad_rows_are_named() {
     assert!(matches!(aalen_johansen(&[], 65, P95), Err(InvalidInput::TooMany { what: "causes", found: 65, .. })));
 }
 
-/// survival::mgus2 (Kyle et al. 2002): survfit's incidences and jackknife, etm's Greenwood.
-#[test]
-#[ignore = "needs cr_mgus2.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn gammopathy() {
-    let (rows, file) = (exported("cr_mgus2.csv"), json(reference!("cr_mgus2.expected.json")));
-    let within = file["tolerance"].as_f64().expect("a tolerance");
-    for (label, expected) in file["aj"].as_object().expect("groups") {
-        let found = table(&rows.fates(Some(label)));
-        assert_eq!(found.time, numbers(&expected["time"]));
-        assert_eq!(serde_json::to_value(&found.n_risk).expect("JSON"), expected["n_risk"]);
-        for (cause, name) in found.causes.iter().zip(["pcm", "death"]) {
-            let column = |what: &str| numbers(&expected[&format!("{what}_{name}")]);
-            assert_eq!(serde_json::to_value(&cause.n_event).expect("JSON"), expected[format!("n_event_{name}")]);
-            assert_all_near(&cause.cif, &column("cif"), within);
-            assert_all_near(&cause.se_ij, &column("se_ij"), within);
-            assert_at_events(&found, &cause.cif, &expected["etm_time"], &column("etm_cif"), within);
-            assert_at_events(&found, &cause.se_greenwood, &expected["etm_time"], &column("etm_se_greenwood"), within);
-        }
-    }
-}
-
 /// 300 cases entering at nine ages: survfit's incidences and jackknife, etm's Greenwood, which differ
 /// here (`competing.R`).
 #[test]
@@ -164,14 +143,14 @@ fn delayed_entry() {
 }
 
 #[track_caller]
-fn assert_all_near(found: &[f64], expected: &[f64], within: f64) {
+pub fn assert_all_near(found: &[f64], expected: &[f64], within: f64) {
     assert_eq!(found.len(), expected.len());
     found.iter().zip(expected).for_each(|(found, expected)| assert_near(*found, *expected, within));
 }
 
 /// etm lists the ages with an event only.
 #[track_caller]
-fn assert_at_events(table: &Incidence, found: &[f64], time: &Value, expected: &[f64], within: f64) {
+pub fn assert_at_events(table: &Incidence, found: &[f64], time: &Value, expected: &[f64], within: f64) {
     let at = |days: f64| found[table.index_at(days).expect("an age")];
     let found: Vec<f64> = numbers(time).into_iter().map(at).collect();
     assert_all_near(&found, expected, within);

@@ -2,6 +2,8 @@
 //! hold for any data.
 
 mod comparisons;
+mod from_lifelines;
+mod from_r;
 mod incidence;
 mod laws;
 mod laws_of_fates;
