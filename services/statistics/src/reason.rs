@@ -93,6 +93,27 @@ pub enum Reason {
     /// One cluster says nothing about how clusters differ.
     #[error("not estimable: variation between clusters needs at least two of them")]
     SingleCluster,
+    /// No event happened while cases of two groups were at risk together.
+    #[error("nothing to compare: no event happened while members of two groups were at risk together")]
+    NothingToCompare,
+    /// Gray's test has no form for cases that come under observation late.
+    #[error(
+        "Gray's test is not defined when cases come under observation after the origin: the incidence of a group weighs its own risk sets, \
+         which late entries change; compare the cause-specific hazards with the log-rank test instead"
+    )]
+    DelayedEntry,
+    /// Nobody was at risk in this age class.
+    #[error("no data: nobody is at risk in the age class from {start_days} d")]
+    EmptyClass {
+        /// Where the class begins, in days.
+        start_days: f64,
+    },
+    /// A rate of increase needs births.
+    #[error("not estimable: no births are recorded")]
+    NoBirths,
+    /// Births at age 0 alone have no generation time, so no rate fits.
+    #[error("not estimable: all births are at age 0, so no rate of increase balances them")]
+    BirthsAtAgeZero,
 }
 
 fn advice(given_days: &Option<f64>) -> String {
@@ -118,6 +139,11 @@ impl Reason {
             Reason::NoTimeAtRisk { .. } => "no_time_at_risk",
             Reason::MeanBeyondFollowUp { .. } => "mean_beyond_follow_up",
             Reason::SingleCluster => "single_cluster",
+            Reason::NothingToCompare => "nothing_to_compare",
+            Reason::DelayedEntry => "delayed_entry",
+            Reason::EmptyClass { .. } => "empty_class",
+            Reason::NoBirths => "no_births",
+            Reason::BirthsAtAgeZero => "births_at_age_zero",
         }
     }
 }
@@ -203,6 +229,84 @@ pub enum InvalidInput {
     #[error("fraction is {found}; give a number between 0 and 1, such as 0.5 for the median")]
     Fraction {
         /// What was given.
+        found: f64,
+    },
+    /// A row that ends in a fate nobody announced.
+    #[error("row {row}: cause is {found}, but only 1 to {causes} are announced (0 is censored); correct the row or announce more")]
+    Cause {
+        /// Index of the row, from 0.
+        row: usize,
+        /// What was given.
+        found: usize,
+        /// How many causes there are.
+        causes: usize,
+    },
+    /// A row in a group or stratum nobody announced.
+    #[error("row {row}: {what} is number {found}, but only {numbered} are announced, numbered from 0; correct the row or announce more")]
+    OutOfRange {
+        /// Index of the row, from 0.
+        row: usize,
+        /// `group` or `stratum`.
+        what: &'static str,
+        /// What was given.
+        found: usize,
+        /// How many there are.
+        numbered: usize,
+    },
+    /// More groups, strata or causes than can be told apart.
+    #[error("{found} {what} are more than the {max} that can be compared at once; merge some")]
+    TooMany {
+        /// `groups`, `strata` or `causes`.
+        what: &'static str,
+        /// What was given.
+        found: usize,
+        /// The most.
+        max: usize,
+    },
+    /// A cause to test that nobody announced.
+    #[error("cause {found} cannot be tested; announced are 1 to {causes}")]
+    CauseTested {
+        /// What was asked for.
+        found: usize,
+        /// How many causes there are.
+        causes: usize,
+    },
+    /// An exponent of the weights that is no finite number.
+    #[error("rho is {found}; give a finite number, 0 for the log-rank test or 1 for more weight on early events")]
+    Rho {
+        /// What was given.
+        found: f64,
+    },
+    /// An age class that does not begin where the one before it ends, or ends before it begins.
+    #[error(
+        "row {row}: the age class from {start_days} to {end_days} d does not follow the one before it; give classes in order without gaps"
+    )]
+    ClassOrder {
+        /// Index of the row, from 0.
+        row: usize,
+        /// Where it begins, in days.
+        start_days: f64,
+        /// Where it ends, in days; infinite for an open class.
+        end_days: f64,
+    },
+    /// More events in an age class than cases exposed.
+    #[error("row {row}: {n_event} events among {exposed} exposed; correct n_start, lost or the events")]
+    EventsAboveExposed {
+        /// Index of the row, from 0.
+        row: usize,
+        /// Events.
+        n_event: u64,
+        /// Cases exposed, those lost counted half.
+        exposed: f64,
+    },
+    /// A number of an age class that is negative, not finite, or missing for the method chosen.
+    #[error("row {row}: {field} is {found}; give a finite number, 0 or more")]
+    ClassValue {
+        /// Index of the row, from 0.
+        row: usize,
+        /// The field.
+        field: &'static str,
+        /// What was given; NaN when it is missing.
         found: f64,
     },
     /// An upper end that does not lie above the lower one.

@@ -17,6 +17,8 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
+    ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
+    ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),
 ];
 
 /// Lengths of arrays that a standard fixes, and its name.
