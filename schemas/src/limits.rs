@@ -123,6 +123,8 @@ pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
 /// Most groups, strata or causes of a table.
 pub const COMPUTE_LABELS_MAX: usize = 1_000;
+/// Most rows that the notes of an answer list one by one; more are only counted.
+pub const COMPUTE_LISTED_MAX: usize = 20;
 /// Characters of a cell that a sentence about it shows.
 pub const COMPUTE_CELL_CHARS_SHOWN: usize = 40;
 

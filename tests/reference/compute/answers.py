@@ -103,8 +103,12 @@ def curve(rows):
 
 
 def first_at_most(times, heights, level):
-    """None of these curves is level at exactly that height."""
-    return next((t for t, s in zip(times, heights) if s is not None and s <= level), None)
+    """The first age at or below that height; the middle of the piece that is level at exactly it."""
+    known = [(t, s) for t, s in zip(times, heights) if s is not None]
+    first = next(((t, s) for t, s in known if s <= level + 1e-9), None)
+    if first is None or abs(first[1] - level) > 1e-9:
+        return first and first[0]
+    return (first[0] + next(t for t, s in known if s < level - 1e-9)) / 2
 
 
 def logrank(rows, labels):
@@ -144,5 +148,103 @@ def survival():
     write("survival.answer.json", answer)
 
 
+def incidences(rows, weights, causes):
+    """Aalen and Johansen with a weight for each case; complex weights give derivatives."""
+    times, s, f, out = sorted({r[2] for r in rows}), 1, {k: 0 for k in causes}, []
+    for t in times:
+        n = sum(w for r, w in zip(rows, weights) if r[1] < t <= r[2])
+        d = {k: sum(w for r, w in zip(rows, weights) if r[2] == t and r[3] == k) for k in causes}
+        for k in causes:
+            f[k] += s * d[k] / n
+        s *= (n - sum(d.values())) / n
+        out.append((s, dict(f)))
+    return out
+
+
+def jackknife(rows, causes, at, cause):
+    """The root of the sum of squared derivatives by the weight of each case, by a complex step."""
+    total, h = 0.0, 1e-40
+    for i in range(len(rows)):
+        weights = [1 + (1j * h if j == i else 0) for j in range(len(rows))]
+        total += (incidences(rows, weights, causes)[at][1][cause].imag / h) ** 2
+    return math.sqrt(total)
+
+
+def gray(rows, labels, causes, tested):
+    """Gray 1988, rho 0, two groups, as the formulas stand: h, R, score, and V by a pass backward."""
+    state = {g: [1.0, 0.0] for g in labels}
+    steps, cumulative = [], 0.0
+    for t in sorted({r[2] for r in rows if r[3]}):
+        y = {g: sum(r[0] == g and t <= r[2] for r in rows) for g in labels}
+        d1 = {g: sum(r[0] == g and r[2] == t and r[3] == tested for r in rows) for g in labels}
+        d2 = {g: sum(r[0] == g and r[2] == t and r[3] not in (0, tested) for r in rows) for g in labels}
+        before = {g: tuple(state[g]) for g in labels}
+        for g in labels:
+            if y[g]:
+                s, f = state[g]
+                state[g] = [s * (y[g] - d1[g] - d2[g]) / y[g], f + s * d1[g] / y[g]]
+        h = {g: y[g] / before[g][0] if y[g] else 0.0 for g in labels}
+        df0, g_before = sum(d1.values()) / sum(h.values()), 1 - cumulative
+        cumulative += df0
+        steps.append((y, d1, d2, before, {g: state[g][0] for g in labels}, h, df0, g_before, 1 - cumulative))
+    k, z, v, later = labels[0], 0.0, 0.0, {g: 0.0 for g in labels}
+    for y, d1, d2, before, after, h, df0, g_before, g0 in reversed(steps):
+        total = sum(h.values())
+        r = {g: h[g] * (1 - before[g][1]) for g in labels}
+        if sum(r.values()):
+            z += d1[k] - r[k] * sum(d1.values()) / sum(r.values())
+        for g in labels:
+            if y[g] == 0:
+                continue
+            e = (1 if g == k else 0) - h[k] / total
+            a, b = e, 0.0
+            if after[g] > 0:
+                a, b = e + later[g] * (1 - g0 / after[g]) / h[g], -later[g] * (g0 / after[g]) / h[g]
+            ties = sum(d1.values())
+            tau1 = 1 - (ties - 1) / (total * before[g][0] - 1) if ties > 1 else 1
+            tau2 = 1 - (d2[g] - 1) / (y[g] - 1) if d2[g] > 1 else 1
+            v += a * a * h[g] * df0 * tau1 + b * b * d2[g] * tau2
+        for g in labels:
+            e = (1 if g == k else 0) - h[k] / total
+            later[g] += e * h[g] * df0 / g_before
+    statistic = z * z / v
+    return {"statistic": statistic, "df": 1, "p": math.erfc(math.sqrt(statistic / 2))}
+
+
+def incidence():
+    rows, labels, causes, groups = cases("incidence.csv", "status"), ["cool", "warm"], [1, 2], {}
+    for g in labels:
+        own = [r for r in rows if r[0] == g]
+        table = incidences(own, [1] * len(own), causes)
+        times = sorted({r[2] for r in own})
+        group = {"time": times, "n_risk": [sum(t <= r[2] for r in own) for t in times], "surv": [s for s, _ in table]}
+        for k in causes:
+            group[f"n_event_{k}"] = [sum(r[2] == t and r[3] == k for r in own) for t in times]
+            group[f"cif_{k}"] = [f[k] for _, f in table]
+            # Without late entries the two standard errors are one number.
+            group[f"se_ij_{k}"] = group[f"se_greenwood_{k}"] = [jackknife(own, causes, at, k) for at in range(len(times))]
+        groups[g] = group
+    tests = {str(k): gray(rows, labels, causes, k) for k in causes}
+    write("incidence.answer.json", {"groups": groups, "gray": tests, "notes": []})
+
+
+def life_table():
+    rows, l = [], 1.0
+    for row in table("life_table.csv"):
+        n, lost, d, births = (float(row[k]) for k in ["n_start", "lost", "event", "births"])
+        exposed = n - lost / 2
+        q = d / exposed
+        start, end = float(row["start"]), float(row["end"])
+        rows.append({"start": start, "end": end, "exposed": exposed, "q": q, "p": 1 - q, "l": l, "m": births / n})
+        l *= 1 - q
+    net = [(r["start"], r["l"] * r["m"]) for r in rows]
+    r0 = sum(lm for _, lm in net)
+    rate = bisect(lambda r: sum(lm * math.exp(-r * x) for x, lm in net) - 1, -10, 10)
+    answer = {"rows": rows, "R0": r0, "T": sum(x * lm for x, lm in net) / r0, "r": rate, "lambda": math.exp(rate), "notes": []}
+    write("life_table.answer.json", answer)
+
+
 proportion()
 survival()
+incidence()
+life_table()

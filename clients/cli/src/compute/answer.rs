@@ -82,6 +82,21 @@ pub fn input(wrong: &InvalidInput) -> Fault {
     Fault::Failed(wrong.to_string())
 }
 
+/// The same with the row as a reader counts it, from 1 below the header; estimators count from 0.
+#[must_use]
+pub fn counted_from_1(mut wrong: InvalidInput) -> InvalidInput {
+    match &mut wrong {
+        InvalidInput::RowAge { row, .. }
+        | InvalidInput::ExitBeforeEntry { row, .. }
+        | InvalidInput::WeightZero { row }
+        | InvalidInput::ClassOrder { row, .. }
+        | InvalidInput::EventsAboveExposed { row, .. }
+        | InvalidInput::ClassValue { row, .. } => *row += 1,
+        _ => {}
+    }
+    wrong
+}
+
 /// The text of an answer.
 ///
 /// # Errors

@@ -12,6 +12,10 @@ pub enum ComputeCommand {
     Proportion(ProportionArgs),
     /// Kaplan-Meier survival, cumulative hazard, quantiles, restricted mean, log-rank test
     Survival(SurvivalArgs),
+    /// Cumulative incidence of competing fates, Gray's test
+    Incidence(IncidenceArgs),
+    /// Survival by age class, R0, T, r and lambda
+    LifeTable(LifeTableArgs),
     /// What became of each egg, as intervals, from a log
     Fates(FatesArgs),
 }
@@ -110,6 +114,54 @@ pub struct SurvivalArgs {
     /// The drawing.
     #[command(flatten)]
     pub plot: PlotArg,
+}
+
+/// Columns `time,status[,entry][,group][,stratum][,weight]`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: time,status[,entry][,group][,stratum][,weight]. status is 0 for censored, else the number of the fate; the fates and surv \
+    add up to 1 at every age. Gray's test is not defined with late entries."
+)]
+pub struct IncidenceArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// Incidence among those without any fate and watched after this age, in days
+    #[arg(long, value_name = "AGE")]
+    pub given: Option<f64>,
+    /// The level.
+    #[command(flatten)]
+    pub level: LevelArg,
+    /// The groups.
+    #[command(flatten)]
+    pub group: GroupArg,
+    /// The drawing.
+    #[command(flatten)]
+    pub plot: PlotArg,
+}
+
+/// Columns `start,end,n_start,lost,event[,births]`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: start,end,n_start,lost,event[,births][,entered][,exposure_days]. Classes in order without gaps; the last may have no end. \
+    births are counted in the class, by those of the table."
+)]
+pub struct LifeTableArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// Which of the two tables
+    #[arg(long, value_enum, default_value_t = LifeTableMethod::Actuarial)]
+    pub method: LifeTableMethod,
+}
+
+/// Which of the two tables.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum LifeTableMethod {
+    /// Those lost count half a class.
+    Actuarial,
+    /// Every day at risk is counted; needs the column exposure_days.
+    Exposure,
 }
 
 /// JSON, or NDJSON of a log.

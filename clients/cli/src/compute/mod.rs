@@ -8,7 +8,7 @@
 //! * [`table`]: a CSV table, read row by row, and sentences that name row and column;
 //! * [`cases`]: rows of survival and incidence, like ones counted together while they are read;
 //! * [`answer`]: answers as JSON, with their notes;
-//! * [`proportion`], [`survival`], [`fates`]: the verbs.
+//! * [`proportion`], [`survival`], [`incidence`], [`life_table`], [`fates`]: the verbs.
 
 pub mod args;
 
@@ -21,6 +21,10 @@ pub mod answer;
 mod proportion;
 
 mod survival;
+
+mod incidence;
+
+mod life_table;
 
 mod fates;
 
@@ -36,6 +40,8 @@ pub fn run(command: &ComputeCommand) -> Result<String, Fault> {
     match command {
         ComputeCommand::Proportion(asked) => proportion::run(asked),
         ComputeCommand::Survival(asked) => survival::run(asked),
+        ComputeCommand::Incidence(asked) => incidence::run(asked),
+        ComputeCommand::LifeTable(asked) => life_table::run(asked),
         ComputeCommand::Fates(asked) => fates::run(asked),
     }
 }

@@ -7,7 +7,9 @@ use super::table::Source;
 use crate::fault::Fault;
 use selachron_statistics::confidence::SurvivalInterval;
 use selachron_statistics::curve::Columns as Steps;
-use selachron_statistics::{Curve, Level, Reason, Row, kaplan_meier, kaplan_meier_given};
+use selachron_statistics::rows::Grouped;
+use selachron_statistics::sweep::Design;
+use selachron_statistics::{Curve, Level, Reason, Row, kaplan_meier_of, log_rank};
 use serde::Serialize;
 
 /// How the curves are made.
@@ -28,6 +30,8 @@ struct Answer {
     quantiles: Named<Quantiles>,
     #[serde(skip_serializing_if = "Option::is_none")]
     rmst: Option<Means>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    logrank: Option<Test>,
     excluded: Vec<Excluded>,
     notes: Notes,
 }
@@ -51,11 +55,21 @@ struct Mean {
     se: Option<f64>,
 }
 
+#[derive(Serialize)]
+struct Test {
+    chi2: Option<f64>,
+    df: Option<usize>,
+    p: Option<f64>,
+    observed: Named<Option<f64>>,
+    expected: Named<Option<f64>>,
+    stratified: bool,
+}
+
 /// A row that no risk set can hold.
 #[derive(Serialize)]
 pub(super) struct Excluded {
-    row: u64,
-    reason: String,
+    pub row: u64,
+    pub reason: String,
 }
 
 pub(super) fn run(asked: &SurvivalArgs) -> Result<String, Fault> {
@@ -76,8 +90,9 @@ pub(super) fn run(asked: &SurvivalArgs) -> Result<String, Fault> {
         quantiles.push(name, quantiles_of(&curves, (name, kind), &mut notes)?);
     }
     let rmst = asked.tau.map(|tau| means(&curves, tau, &mut notes)).transpose()?;
+    let logrank = if curves.len() > 1 { Some(test(&cases, asked, &mut notes)?) } else { None };
     let groups = Named(curves.iter().map(|(label, curve)| (label.clone(), curve.columns())).collect());
-    text(&Answer { method: method(asked.given), level: level.value(), groups, quantiles, rmst, excluded, notes })
+    text(&Answer { method: method(asked.given), level: level.value(), groups, quantiles, rmst, logrank, excluded, notes })
 }
 
 fn method(given: Option<f64>) -> String {
@@ -95,12 +110,13 @@ pub(super) fn exclude(cases: &mut Cases) -> Vec<Excluded> {
 }
 
 fn curve(cases: &[Case], given: Option<f64>, level: Level) -> Result<Curve, Fault> {
-    let rows: Vec<Row> = cases.iter().map(row).collect();
-    let made = match given {
-        Some(age) => kaplan_meier_given(&rows, age, level),
-        None => kaplan_meier(&rows, level),
-    };
-    made.map_err(|wrong| input(&wrong))
+    kaplan_meier_of(cases.iter().map(row), given, level).map_err(|wrong| input(&wrong))
+}
+
+/// The case as it is seen from an age on; `None` where it ended before.
+pub(super) fn given(case: &Case, age: Option<f64>) -> Option<Case> {
+    let Some(age) = age else { return Some(*case) };
+    (case.to_days > age).then(|| Case { from_days: case.from_days.max(age), ..*case })
 }
 
 fn row(case: &Case) -> Row {
@@ -125,9 +141,8 @@ fn quantiles_of(curves: &[(String, Curve)], (name, kind): (&str, SurvivalInterva
     let mut told = Quantiles::default();
     for (label, curve) in curves {
         let (mut q, mut lower, mut upper) = ([None; 3], [None; 3], [None; 3]);
-        for (at, fraction) in FRACTIONS.into_iter().enumerate() {
-            // The curve's own refusal is among the notes already.
-            let Some(found) = notes.keep(label, "quantiles", curve.quantile(fraction, kind))? else { break };
+        let found = notes.keep(label, "quantiles", curve.quantiles(&FRACTIONS, kind))?;
+        for (at, (fraction, found)) in FRACTIONS.into_iter().zip(found.into_iter().flatten()).enumerate() {
             q[at] = kept(found.days, label, &format!("quantile {fraction}"), notes);
             lower[at] = kept(found.lower_days, label, &format!("quantile {fraction}, lower limit ({name})"), notes);
             upper[at] = kept(found.upper_days, label, &format!("quantile {fraction}, upper limit ({name})"), notes);
@@ -150,4 +165,25 @@ fn means(curves: &[(String, Curve)], tau: f64, notes: &mut Notes) -> Result<Mean
         groups.push(label, Mean { rmst: found.map(|mean| mean.mean_days), se: found.map(|mean| mean.se_days) });
     }
     Ok(Means { tau, groups })
+}
+
+/// Whether the groups differ, over the cases that the curves are made of.
+fn test(cases: &Cases, asked: &SurvivalArgs, notes: &mut Notes) -> Result<Test, Fault> {
+    let design = Design::of_groups(cases.groups.len()).with_strata(cases.strata.len());
+    let kept = cases.cases.iter().filter_map(|case| given(case, asked.given));
+    let members = kept.map(|case| Grouped { case: row(&case), group: case.group as usize, stratum: case.stratum as usize });
+    let found = notes.keep(super::answer::ALL, "logrank", log_rank(members, design, asked.rho))?;
+    let by_group = |values: Option<&Vec<f64>>| {
+        let value = |place: usize| values.and_then(|values| values.get(place)).copied();
+        Named(cases.groups.iter().enumerate().map(|(place, label)| (label.clone(), value(place))).collect())
+    };
+    let found = found.as_ref();
+    Ok(Test {
+        chi2: found.map(|test| test.chi2),
+        df: found.map(|test| test.df),
+        p: found.map(|test| test.p),
+        observed: by_group(found.map(|test| &test.observed)),
+        expected: by_group(found.map(|test| &test.expected)),
+        stratified: cases.has_strata,
+    })
 }

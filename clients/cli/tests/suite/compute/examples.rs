@@ -19,9 +19,30 @@ fn assert_answers(arguments: &[&str], input: &str, answer: &str) -> Value {
     whole
 }
 
+fn notes(answer: &Value) -> Vec<&str> {
+    answer["notes"].as_array().expect("notes").iter().filter_map(Value::as_str).collect()
+}
+
 #[test]
 fn proportion() {
     assert_answers(&["proportion"], "proportion.csv", "proportion.answer.json");
+}
+
+#[test]
+fn survival() {
+    let answer = assert_answers(&["survival", "--tau", "30"], "survival.csv", "survival.answer.json");
+    let notes = notes(&answer);
+    assert!(notes.iter().any(|note| note.starts_with("cool: quantile 0.75: not reached")), "{notes:?}");
+}
+
+#[test]
+fn incidence() {
+    assert_answers(&["incidence"], "incidence.csv", "incidence.answer.json");
+}
+
+#[test]
+fn life_table() {
+    assert_answers(&["life-table"], "life_table.csv", "life_table.answer.json");
 }
 
 #[test]

@@ -22,6 +22,10 @@ const WRONG: &[(&str, &[&str], &str, &[&str])] = &[
     ("half a case", &["survival"], "time,event,weight\n3,1,1.5\n", &["row 1 (line 2), column weight", "whole number"]),
     ("an empty label", &["survival"], "time,event,group\n3,1,\n", &["row 1 (line 2), column group", "empty"]),
     ("a short row", &["survival"], "time,event\n3,1\n4\n", &["row 2 (line 3)", "1 cells", "2"]),
+    ("a fate that is no number", &["incidence"], "time,status\n3,hatch\n", &["row 1 (line 2), column status", "\"hatch\""]),
+    ("a class that ends before it begins", &["life-table"], "start,end,n_start,lost,event\n3,1,5,0,1\n", &["row 1 (line 2), column end"]),
+    ("a gap in the classes", &["life-table"], "start,end,n_start,lost,event\n0,1,9,0,1\n2,3,8,0,1\n", &["row 2", "gaps"]),
+    ("more events than exposed", &["life-table"], "start,end,n_start,lost,event\n0,1,5,0,6\n", &["row 1", "6 events"]),
     ("k above n", &["proportion"], "k,n\n3,4\n5,4\n", &["row 2 (line 3), column k", "more than n"]),
     ("a negative count", &["proportion"], "k,n\n-1,4\n", &["row 1 (line 2), column k", "whole number"]),
 ];
