@@ -17,7 +17,8 @@
 //! * [`kaplan_meier`](mod@kaplan_meier): the product-limit curve and the cumulative hazard;
 //! * [`curve`]: what a curve says, and how it is read at an age;
 //! * [`quantile`]: the age by which a given part has had the event;
-//! * [`restricted_mean`]: the mean time lived up to a fixed age.
+//! * [`restricted_mean`]: the mean time lived up to a fixed age;
+//! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity.
 
 pub mod reason;
 
@@ -40,6 +41,8 @@ pub mod curve;
 pub mod quantile;
 
 pub mod restricted_mean;
+
+pub mod pedigree;
 
 pub use confidence::{Interval, Level};
 pub use curve::Curve;

@@ -93,6 +93,26 @@ pub enum Reason {
     /// One cluster says nothing about how clusters differ.
     #[error("not estimable: variation between clusters needs at least two of them")]
     SingleCluster,
+    /// A mean over the living, and there are none.
+    #[error("no data: no animal of the pedigree is living")]
+    NoneLiving,
+    /// Genes have to be dropped, and no drop was asked for.
+    #[error("no data: the pedigree is too large for an exact answer, and 0 gene drops were asked for")]
+    NoDrops,
+    /// A founder with a share in the living of whom no drop kept an allele.
+    #[error("not estimable: none of {drops} gene drops kept an allele of founder {id}; ask for more")]
+    NeverRetained {
+        /// The founder.
+        id: String,
+        /// How many drops there were.
+        drops: u32,
+    },
+    /// Ne from the rise of inbreeding, and it does not rise.
+    #[error("not estimable: inbreeding does not rise, so nothing bounds the effective size")]
+    InbreedingNotRising,
+    /// Ne from the rise of inbreeding, and no generations in which it could rise.
+    #[error("not estimable: no living animal of two parents has more than one equivalent generation of known ancestors")]
+    PedigreeTooShallow,
 }
 
 fn advice(given_days: &Option<f64>) -> String {
@@ -118,6 +138,11 @@ impl Reason {
             Reason::NoTimeAtRisk { .. } => "no_time_at_risk",
             Reason::MeanBeyondFollowUp { .. } => "mean_beyond_follow_up",
             Reason::SingleCluster => "single_cluster",
+            Reason::NoneLiving => "none_living",
+            Reason::NoDrops => "no_drops",
+            Reason::NeverRetained { .. } => "never_retained",
+            Reason::InbreedingNotRising => "inbreeding_not_rising",
+            Reason::PedigreeTooShallow => "pedigree_too_shallow",
         }
     }
 }
