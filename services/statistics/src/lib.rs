@@ -27,7 +27,8 @@
 //! * [`jackknife`]: the second of its standard errors;
 //! * [`gray`](mod@gray): whether groups differ in the incidence of a fate;
 //! * [`life_table`](mod@life_table): survival by age class;
-//! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase.
+//! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase;
+//! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity.
 
 pub mod reason;
 
@@ -70,6 +71,8 @@ pub mod gray;
 pub mod life_table;
 
 pub mod reproduction;
+
+pub mod pedigree;
 
 pub use aalen_johansen::{aalen_johansen, aalen_johansen_given, aalen_johansen_of};
 pub use confidence::{Interval, Level};

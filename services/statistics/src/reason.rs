@@ -114,6 +114,26 @@ pub enum Reason {
     /// Births at age 0 alone have no generation time, so no rate fits.
     #[error("not estimable: all births are at age 0, so no rate of increase balances them")]
     BirthsAtAgeZero,
+    /// A mean over the living, and there are none.
+    #[error("no data: no animal of the pedigree is living")]
+    NoneLiving,
+    /// Genes have to be dropped, and no drop was asked for.
+    #[error("no data: the pedigree is too large for an exact answer, and 0 gene drops were asked for")]
+    NoDrops,
+    /// A founder with a share in the living of whom no drop kept an allele.
+    #[error("not estimable: none of {drops} gene drops kept an allele of founder {id}; ask for more")]
+    NeverRetained {
+        /// The founder.
+        id: String,
+        /// How many drops there were.
+        drops: u32,
+    },
+    /// Ne from the rise of inbreeding, and it does not rise.
+    #[error("not estimable: inbreeding does not rise, so nothing bounds the effective size")]
+    InbreedingNotRising,
+    /// Ne from the rise of inbreeding, and no generations in which it could rise.
+    #[error("not estimable: no living animal of two parents has more than one equivalent generation of known ancestors")]
+    PedigreeTooShallow,
 }
 
 fn advice(given_days: &Option<f64>) -> String {
@@ -144,6 +164,11 @@ impl Reason {
             Reason::EmptyClass { .. } => "empty_class",
             Reason::NoBirths => "no_births",
             Reason::BirthsAtAgeZero => "births_at_age_zero",
+            Reason::NoneLiving => "none_living",
+            Reason::NoDrops => "no_drops",
+            Reason::NeverRetained { .. } => "never_retained",
+            Reason::InbreedingNotRising => "inbreeding_not_rising",
+            Reason::PedigreeTooShallow => "pedigree_too_shallow",
         }
     }
 }

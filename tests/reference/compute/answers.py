@@ -244,7 +244,58 @@ def life_table():
     write("life_table.answer.json", answer)
 
 
+def pedigree():
+    """Kinship by the recursive definition, retention by enumerating every drop of the genes."""
+    rows = table("pedigree.csv")
+    order = [r["id"] for r in rows]
+    parents = {r["id"]: [p if p in order else None for p in (r["sire"], r["dam"])] for r in rows}
+    living = [r["id"] for r in rows if r["living"] == "1"]
+
+    def phi(i, j):
+        if i is None or j is None:
+            return Fraction(0)
+        if order.index(i) > order.index(j):
+            i, j = j, i
+        s, d = parents[j]
+        return (1 + phi(s, d)) / 2 if i == j else (phi(i, s) + phi(i, d)) / 2
+
+    founders = [i for i in order if parents[i] == [None, None]]
+    born = [i for i in order if i not in founders]
+    mk = {i: sum(phi(i, j) for j in living) / len(living) for i in living}
+    mean = sum(mk.values()) / len(living)
+    carried, kept, drops = {f: Fraction(0) for f in founders}, {f: Fraction(0) for f in founders}, 4 ** len(born)
+    for drop in range(drops):
+        genes = {f: [(f, 0), (f, 1)] for f in founders}
+        for place, i in enumerate(born):
+            genes[i] = [genes[p][drop >> (2 * place + side) & 1] for side, p in enumerate(parents[i])]
+        alive = [g for i in living for g in genes[i]]
+        for f in founders:
+            carried[f] += Fraction(sum(g[0] == f for g in alive), len(alive) * drops)
+            kept[f] += Fraction(len({g for g in alive if g[0] == f}), 2 * drops)
+    # Boichard by hand: s1 explains half of the living (as x and y do, but it is the oldest); of what
+    # is left d1 and d2 explain a quarter each.
+    marginal = [Fraction(1, 2), Fraction(1, 4), Fraction(1, 4)]
+    summary = {
+        "n": len(order),
+        "living": len(living),
+        "mean_kinship": mean,
+        "gene_diversity": 1 - mean,
+        "fge_from_mean_kinship": 1 / (2 * mean),
+        "fge_by_retention": 1 / sum(carried[f] ** 2 / kept[f] for f in founders),
+        "effective_founders": 1 / sum(p * p for p in carried.values()),
+        "effective_ancestors": 1 / sum(m * m for m in marginal),
+        "known_fraction": 1,
+    }
+    number = lambda values: {key: float(value) for key, value in values.items()}
+    pair = {"sire": "x", "dam": "y", "kinship": float(phi("x", "y")), "sire_mean_kinship": float(mk["x"]), "dam_mean_kinship": float(mk["y"])}
+    pair["offspring_mean_kinship"] = float((mk["x"] + mk["y"]) / 2)
+    inbreeding = {i: phi(*parents[i]) for i in order}
+    answer = {"F": number(inbreeding), "mean_kinship": number(mk), "summary": number(summary)}
+    write("pedigree.answer.json", answer | {"founder_contribution": number(carried), "pairs": [pair]})
+
+
 proportion()
 survival()
 incidence()
 life_table()
+pedigree()

@@ -16,6 +16,8 @@ pub enum ComputeCommand {
     Incidence(IncidenceArgs),
     /// Survival by age class, R0, T, r and lambda
     LifeTable(LifeTableArgs),
+    /// Inbreeding, kinship, founders, gene diversity
+    Pedigree(PedigreeArgs),
     /// What became of each egg, as intervals, from a log
     Fates(FatesArgs),
 }
@@ -162,6 +164,31 @@ pub enum LifeTableMethod {
     Actuarial,
     /// Every day at risk is counted; needs the column exposure_days.
     Exposure,
+}
+
+/// Columns `id,sire,dam[,sex][,born][,mode][,rho][,sire_candidates][,clutch][,living]`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: id,sire,dam[,sex][,born][,mode][,rho][,sire_candidates][,clutch][,living]. A parent is an id or unknown, none, wild_caught, \
+    candidates; empty is unknown. mode is sexual, selfing, automixis (with rho) or clone; sire_candidates is ID:WEIGHT;ID:WEIGHT, shared by rows of one \
+    clutch; living is 1 or 0, 1 where it is empty. It says nothing of age, health, behaviour or permits: it does not decide who is bred."
+)]
+pub struct PedigreeArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// Also living males against living females
+    #[arg(long)]
+    pub pairs: bool,
+    /// Also the kinship of all with all
+    #[arg(long)]
+    pub kinship: bool,
+    /// Gene drops, where retention cannot be found exactly
+    #[arg(long, value_name = "N", default_value_t = 1000)]
+    pub drops: u32,
+    /// Where the generator of the gene drops starts
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
 }
 
 /// JSON, or NDJSON of a log.

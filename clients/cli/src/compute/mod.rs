@@ -8,7 +8,7 @@
 //! * [`table`]: a CSV table, read row by row, and sentences that name row and column;
 //! * [`cases`]: rows of survival and incidence, like ones counted together while they are read;
 //! * [`answer`]: answers as JSON, with their notes;
-//! * [`proportion`], [`survival`], [`incidence`], [`life_table`], [`fates`]: the verbs.
+//! * [`proportion`], [`survival`], [`incidence`], [`life_table`], [`pedigree`], [`fates`]: the verbs.
 
 pub mod args;
 
@@ -26,6 +26,8 @@ mod incidence;
 
 mod life_table;
 
+mod pedigree;
+
 mod fates;
 
 use crate::fault::Fault;
@@ -42,6 +44,7 @@ pub fn run(command: &ComputeCommand) -> Result<String, Fault> {
         ComputeCommand::Survival(asked) => survival::run(asked),
         ComputeCommand::Incidence(asked) => incidence::run(asked),
         ComputeCommand::LifeTable(asked) => life_table::run(asked),
+        ComputeCommand::Pedigree(asked) => pedigree::run(asked),
         ComputeCommand::Fates(asked) => fates::run(asked),
     }
 }

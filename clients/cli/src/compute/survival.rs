@@ -141,7 +141,11 @@ fn quantiles_of(curves: &[(String, Curve)], (name, kind): (&str, SurvivalInterva
     let mut told = Quantiles::default();
     for (label, curve) in curves {
         let (mut q, mut lower, mut upper) = ([None; 3], [None; 3], [None; 3]);
-        let found = notes.keep(label, "quantiles", curve.quantiles(&FRACTIONS, kind))?;
+        // Where the curve is refused as a whole its own note says so.
+        let found = match curve.refusal {
+            None => notes.keep(label, "quantiles", curve.quantiles(&FRACTIONS, kind))?,
+            Some(_) => None,
+        };
         for (at, (fraction, found)) in FRACTIONS.into_iter().zip(found.into_iter().flatten()).enumerate() {
             q[at] = kept(found.days, label, &format!("quantile {fraction}"), notes);
             lower[at] = kept(found.lower_days, label, &format!("quantile {fraction}, lower limit ({name})"), notes);

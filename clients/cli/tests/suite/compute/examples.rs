@@ -46,6 +46,11 @@ fn life_table() {
 }
 
 #[test]
+fn pedigree() {
+    assert_answers(&["pedigree", "--pairs"], "pedigree.csv", "pedigree.answer.json");
+}
+
+#[test]
 fn fates() {
     assert_answers(&["fates"], "fates.json", "fates.answer.json");
 }

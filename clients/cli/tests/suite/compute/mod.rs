@@ -2,11 +2,14 @@
 //!
 //! * [`examples`]: one example input and answer for each verb;
 //! * [`fates`]: from sightings to rows, and from a log;
+//! * [`oracles`]: every reference file, at its tolerance;
 //! * [`wrong`]: inputs that are wrong, one sentence each.
 
 mod examples;
 
 mod fates;
+
+mod oracles;
 
 mod wrong;
 
