@@ -28,7 +28,8 @@
 //! * [`gray`](mod@gray): whether groups differ in the incidence of a fate;
 //! * [`life_table`](mod@life_table): survival by age class;
 //! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase;
-//! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity.
+//! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity;
+//! * [`plot`]: drawings made from numbers alone.
 
 pub mod reason;
 
@@ -73,6 +74,8 @@ pub mod life_table;
 pub mod reproduction;
 
 pub mod pedigree;
+
+pub mod plot;
 
 pub use aalen_johansen::{aalen_johansen, aalen_johansen_given, aalen_johansen_of};
 pub use confidence::{Interval, Level};
