@@ -17,7 +17,10 @@
 //! * [`kaplan_meier`](mod@kaplan_meier): the product-limit curve and the cumulative hazard;
 //! * [`curve`]: what a curve says, and how it is read at an age;
 //! * [`quantile`]: the age by which a given part has had the event;
-//! * [`restricted_mean`]: the mean time lived up to a fixed age.
+//! * [`restricted_mean`]: the mean time lived up to a fixed age;
+//! * [`interval`]: events known only to lie between two looks;
+//! * [`incubation`]: how long eggs take at a temperature, and along a log of temperatures;
+//! * [`water`]: what readings of the water mean.
 
 pub mod reason;
 
@@ -40,6 +43,12 @@ pub mod curve;
 pub mod quantile;
 
 pub mod restricted_mean;
+
+pub mod interval;
+
+pub mod incubation;
+
+pub mod water;
 
 pub use confidence::{Interval, Level};
 pub use curve::Curve;
