@@ -29,6 +29,9 @@
 //! * [`life_table`](mod@life_table): survival by age class;
 //! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase;
 //! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity;
+//! * [`interval`]: events known only to lie between two looks;
+//! * [`incubation`]: how long eggs take at a temperature, and along a log of temperatures;
+//! * [`water`]: what readings of the water mean;
 //! * [`plot`]: drawings made from numbers alone.
 
 pub mod reason;
@@ -74,6 +77,12 @@ pub mod life_table;
 pub mod reproduction;
 
 pub mod pedigree;
+
+pub mod interval;
+
+pub mod incubation;
+
+pub mod water;
 
 pub mod plot;
 

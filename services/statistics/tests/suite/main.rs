@@ -1,6 +1,7 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
+mod interval;
 mod laws;
 mod proportion;
 mod reference;
