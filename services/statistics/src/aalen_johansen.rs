@@ -68,6 +68,7 @@ pub fn aalen_johansen_of(
     if incidence.refusal.is_none() {
         estimate_all(&mut incidence);
         jackknife(&cohort, &mut incidence);
+        settle(&mut incidence);
     }
     Ok(incidence)
 }
@@ -150,6 +151,18 @@ fn estimate_all(table: &mut Incidence) {
             surv *= stays;
         }
         table.surv.push(surv);
+    }
+}
+
+/// Where all have met one fate and nobody another, whatever weight the cases have: the standard errors
+/// are 0, of which sums of squares leave their rounding.
+fn settle(table: &mut Incidence) {
+    let all: Vec<usize> = (0..table.time.len()).filter(|index| table.surv[*index] == 0.0).collect();
+    for index in all {
+        let mut met: Vec<&mut Cause> = table.causes.iter_mut().filter(|cause| cause.cif[index] > 0.0).collect();
+        if let [only] = met.as_mut_slice() {
+            (only.se_ij[index], only.se_greenwood[index]) = (0.0, 0.0);
+        }
     }
 }
 

@@ -12,9 +12,8 @@
 //! The sums over those at risk are kept as means and sums about the means: `q` may be near 1 for
 //! everybody after a thin beginning, and plain sums of squares would then cancel.
 
-use crate::cohort::{Cohort, Moment};
+use crate::cohort::Cohort;
 use crate::incidence::Incidence;
-use crate::rows::Spell;
 
 /// Fills in the standard errors of a table that has its incidences.
 pub(crate) fn jackknife(cohort: &Cohort, table: &mut Incidence) {
@@ -23,38 +22,37 @@ pub(crate) fn jackknife(cohort: &Cohort, table: &mut Incidence) {
         table.causes.iter_mut().for_each(|cause| cause.se_ij = cause.se_greenwood.clone());
         return;
     }
-    let early = Early::of(table);
-    for index in 0..table.causes.len() {
-        let mut sums = Sums::default();
-        let mut se = Vec::with_capacity(table.time.len());
-        cohort.each_moment(|moment| {
-            sums.add(moment, index, se.len(), table, &early);
-            se.push(sums.variance().max(0.0).sqrt());
-        });
-        table.causes[index].se_ij = se;
-    }
+    let greenwood = greenwood(table);
+    let mut fates: Vec<Sums> = (0..table.causes.len()).map(|_| Sums { offsets: vec![0.0], ..Sums::default() }).collect();
+    let mut index = 0;
+    cohort.each_moment(|moment| {
+        let exit = Exit::of(table, &greenwood, index);
+        for (sums, cause) in fates.iter_mut().zip(&table.causes) {
+            sums.rise(moment.n_entered, cause.n_event[index] as f64, greenwood[index], &exit);
+        }
+        for spell in moment.leaving {
+            let entered = table.time.partition_point(|age| *age <= spell.entry);
+            let left = Left { entered, q: greenwood[entered], weight: f64::from(spell.weight), cause: spell.cause as usize };
+            fates.iter_mut().zip(1..).for_each(|(sums, cause)| sums.leave(left, left.cause == cause, &exit));
+        }
+        fates.iter_mut().for_each(|sums| sums.close(greenwood[index + 1]));
+        index += 1;
+    });
+    table.causes.iter_mut().zip(fates).for_each(|(cause, sums)| cause.se_ij = sums.se);
 }
 
 /// `Q` after each so many of the ages; the first is 0, before all of them.
-struct Early {
-    greenwood: Vec<f64>,
-}
-
-impl Early {
-    fn of(table: &Incidence) -> Early {
-        let mut greenwood = vec![0.0];
-        let mut sum = 0.0;
-        for index in 0..table.time.len() {
-            let d = events(table, index);
-            let n = table.n_risk[index] as f64;
-            // Where all meet a fate nothing follows, and the term is not used.
-            if d < n {
-                sum += d / (n * (n - d));
-            }
-            greenwood.push(sum);
+fn greenwood(table: &Incidence) -> Vec<f64> {
+    let (mut after, mut sum) = (vec![0.0], 0.0);
+    for index in 0..table.time.len() {
+        let (d, n) = (events(table, index), table.n_risk[index] as f64);
+        // Where all meet a fate nothing follows, and the term is not used.
+        if d < n {
+            sum += d / (n * (n - d));
         }
-        Early { greenwood }
+        after.push(sum);
     }
+    after
 }
 
 fn events(table: &Incidence, index: usize) -> f64 {
@@ -71,6 +69,33 @@ struct Sums {
     offsets: Vec<f64>,
     at_risk: Spread,
     gone: Gone,
+    se: Vec<f64>,
+}
+
+/// A case that leaves: how many ages had passed when it entered, and the `q` of that.
+#[derive(Clone, Copy)]
+struct Left {
+    entered: usize,
+    q: f64,
+    weight: f64,
+    cause: usize,
+}
+
+/// What is the same for all fates and all that leave at one age.
+struct Exit {
+    /// `Q` just after it.
+    greenwood: f64,
+    n: f64,
+    d: f64,
+    /// Survival just before it.
+    surv: f64,
+}
+
+impl Exit {
+    fn of(table: &Incidence, greenwood: &[f64], index: usize) -> Exit {
+        let surv = index.checked_sub(1).map_or(1.0, |before| table.surv[before]);
+        Exit { greenwood: greenwood[index + 1], n: table.n_risk[index] as f64, d: events(table, index), surv }
+    }
 }
 
 /// Those at risk: number, means of `q` and `b`, and sums of products about the means.
@@ -93,31 +118,22 @@ struct Gone {
 }
 
 impl Sums {
-    fn add(&mut self, moment: &Moment, cause: usize, index: usize, table: &Incidence, early: &Early) {
-        if index == 0 {
-            self.offsets.push(0.0);
+    /// The next age: those that entered since the last one, and the events of this fate.
+    fn rise(&mut self, n_entered: u64, n_event: f64, q: f64, exit: &Exit) {
+        if n_entered > 0 {
+            self.at_risk.add(n_entered as f64, q, self.offsets[self.offsets.len() - 1]);
         }
-        let q = early.greenwood[index];
-        self.at_risk.add(moment.n_entered as f64, q, self.offsets[index]);
-        let n = moment.n_risk as f64;
-        let surv = index.checked_sub(1).map_or(1.0, |before| table.surv[before]);
-        let rise = surv * table.causes[cause].n_event[index] as f64 / n;
-        self.drift += rise * q - rise / n;
+        let rise = exit.surv * n_event / exit.n;
+        self.drift += rise * q - rise / exit.n;
         self.cif += rise;
-        let d = events(table, index);
-        for spell in moment.leaving {
-            self.leave(spell, cause, table, early, Exit { greenwood: early.greenwood[index + 1], n, d, surv });
-        }
-        self.offsets.push(self.drift - early.greenwood[index + 1] * self.cif);
     }
 
-    fn leave(&mut self, spell: &Spell, cause: usize, table: &Incidence, early: &Early, exit: Exit) {
-        let entered = table.time.partition_point(|age| *age <= spell.entry);
-        let (q, b, weight) = (early.greenwood[entered], self.offsets[entered], f64::from(spell.weight));
+    fn leave(&mut self, left: Left, met: bool, exit: &Exit) {
+        let Left { entered, q, weight, cause } = left;
+        let b = self.offsets[entered];
         self.at_risk.remove(weight, q, b);
-        let met = spell.cause as usize == cause + 1;
         let reached = self.drift - b - q * self.cif + if met { exit.surv / exit.n } else { 0.0 };
-        let h = match spell.cause {
+        let h = match cause {
             0 => exit.greenwood - q,
             // All meet a fate: survival is 0 from here on, whoever is given more weight.
             _ if exit.d >= exit.n => 0.0,
@@ -129,6 +145,12 @@ impl Sums {
         self.gone.hh += weight * h * h;
     }
 
+    /// The end of an age, with `Q` just after it.
+    fn close(&mut self, greenwood: f64) {
+        self.offsets.push(self.drift - greenwood * self.cif);
+        self.se.push(self.variance().max(0.0).sqrt());
+    }
+
     fn variance(&self) -> f64 {
         let (f, Spread { n, q, b, qq, qb, bb }, gone) = (self.cif, &self.at_risk, &self.gone);
         let mean = self.drift - b - q * f;
@@ -136,20 +158,8 @@ impl Sums {
     }
 }
 
-/// What is the same for all that leave at one age.
-#[derive(Clone, Copy)]
-struct Exit {
-    greenwood: f64,
-    n: f64,
-    d: f64,
-    surv: f64,
-}
-
 impl Spread {
     fn add(&mut self, weight: f64, q: f64, b: f64) {
-        if weight == 0.0 {
-            return;
-        }
         self.n += weight;
         let (from_q, from_b) = (q - self.q, b - self.b);
         self.q += from_q * weight / self.n;

@@ -153,8 +153,9 @@ pub enum Reason {
     /// A rate of increase needs births.
     #[error("not estimable: no births are recorded")]
     NoBirths,
-    /// Births at age 0 alone have no generation time, so no rate fits.
-    #[error("not estimable: all births are at age 0, so no rate of increase balances them")]
+    /// Births at age 0 alone have no generation time, and one or more of them by each newborn cannot be
+    /// balanced by any rate.
+    #[error("not estimable: births at age 0 are all there are, or replace every newborn at once, so no rate of increase balances them")]
     BirthsAtAgeZero,
     /// A mean over the living, and there are none.
     #[error("no data: no animal of the pedigree is living")]

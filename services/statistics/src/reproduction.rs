@@ -53,8 +53,10 @@ pub fn reproduction(schedule: &[Births]) -> Result<Reproduction, Error> {
     if r0 <= 0.0 {
         return Err(Reason::NoBirths.into());
     }
+    let at_zero: f64 = net.iter().filter(|(age, _)| *age == 0.0).map(|(_, net)| net).sum();
     let generation_days = net.iter().map(|(age, net)| age * net).sum::<f64>() / r0;
-    if generation_days <= 0.0 {
+    // The sum falls from there towards what is born at age 0: if that is 1 already, never to 1.
+    if generation_days <= 0.0 || at_zero >= 1.0 {
         return Err(Reason::BirthsAtAgeZero.into());
     }
     let rate_approximate_per_day = libm::log(r0) / generation_days;

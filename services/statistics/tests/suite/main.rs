@@ -2,7 +2,13 @@
 //! hold for any data.
 
 mod interval;
+mod comparisons;
+mod from_lifelines;
+mod from_r;
+mod incidence;
 mod laws;
+mod laws_of_fates;
+mod life_table;
 mod proportion;
 mod reference;
 mod support;
