@@ -2,6 +2,7 @@
 //! hold for any data.
 
 mod laws;
+mod pedigree;
 mod proportion;
 mod reference;
 mod support;
