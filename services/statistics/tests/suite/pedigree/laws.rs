@@ -109,6 +109,7 @@ proptest! {
     fn kinship_is_that_of_the_dense_table(rows in table(0..13, 1..9)) {
         let (found, wanted) = (pedigree(&rows), second::kinships(&rows));
         let (dense, living) = (found.kinship_table().expect("small"), living(&rows));
+        let lines = dense.lines().expect("small");
         let (inbreeding, means) = (found.inbreeding(), found.mean_kinship().expect("one lives"));
         for (i, wanted) in wanted.iter().enumerate() {
             near(inbreeding[i], 2.0 * wanted[i] - 1.0)?;
@@ -116,6 +117,7 @@ proptest! {
             for (j, wanted) in wanted.iter().enumerate() {
                 near(line[j], *wanted)?;
                 near(dense.of(i, j), *wanted)?;
+                near(lines[i][j], *wanted)?;
             }
             near(means[i], living.iter().map(|j| wanted[*j]).sum::<f64>() / living.len() as f64)?;
         }

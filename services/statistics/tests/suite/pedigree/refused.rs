@@ -134,6 +134,11 @@ fn tables_that_are_too_large() {
     let many: Vec<Row> = (0..1001).map(|i| founder(&format!("a{i}"))).collect();
     let found = pedigree(&many);
     let all: Vec<usize> = (0..many.len()).collect();
+    // Ten thousand and one founders without young need no table, but their lines are too many.
+    let founders: Vec<Row> = (0..10_001).map(|i| founder(&format!("a{i}"))).collect();
+    let more = pedigree(&founders);
+    let refusal = more.kinship_table().expect("no parents").lines().expect_err("too many");
+    assert_eq!(refusal.to_string(), "kinship of 10001 animals is larger than the 10000 of one table; ask for fewer");
     let refusal = found.kinship_among(&all).expect_err("too many");
     assert_eq!(refusal.to_string(), "kinship of 1001 animals is larger than the 1000 of one table; ask for fewer");
     assert_eq!(found.kinship_of(1001).expect_err("past the end").to_string(), "there is no animal \"number 1001\"; name one of the table");
