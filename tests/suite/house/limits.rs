@@ -20,7 +20,7 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
     ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),
     ("services/statistics/src/pedigree/lineage.rs", "ROWS_MAX", "how far a method is workable; the package knows no other"),
-    ("services/statistics/src/pedigree/kinship.rs", "TABLE_ANIMALS_MAX", "how far a method is workable"),
+    ("services/statistics/src/pedigree/kinship.rs", "TABLE_CELLS_MAX", "how far a method is workable"),
     ("services/statistics/src/pedigree/pairing.rs", "PAIRS_MAX", "how far a method is workable"),
     ("services/statistics/src/pedigree/exact.rs", "STEPS_MAX", "where a method gives way to another"),
     ("services/statistics/src/pedigree/exact.rs", "NODES_MAX", "where a method gives way to another"),

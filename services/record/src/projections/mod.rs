@@ -15,6 +15,7 @@ use selachron_schemas::event::Event;
 use selachron_schemas::limits::{CLOCK_SKEW_MS, PAGE_EVENTS_MAX};
 use selachron_schemas::replay::Replay;
 use selachron_schemas::time::Instant;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 #[derive(Default)]
@@ -27,6 +28,8 @@ struct Memory {
 #[derive(Default)]
 pub struct Projections {
     memory: RwLock<Memory>,
+    /// The size of the memory, to be asked without waiting for whoever is learning.
+    size: AtomicU64,
 }
 
 impl Projections {
@@ -56,6 +59,7 @@ impl Projections {
                 // Another caller may have learned part of this page in the meantime.
                 if stored.leaf.seq == memory.nursery.size() {
                     memory.learn(&stored, store)?;
+                    self.size.store(memory.nursery.size(), Ordering::Release);
                 }
             }
         }
@@ -63,13 +67,15 @@ impl Projections {
 
     /// Forgets everything, to learn it anew.
     pub fn forget(&self) {
-        *self.write() = Memory::default();
+        let mut memory = self.write();
+        self.size.store(0, Ordering::Release);
+        *memory = Memory::default();
     }
 
     /// Number of notes known.
     #[must_use]
     pub fn size(&self) -> u64 {
-        self.read().nursery.size()
+        self.size.load(Ordering::Acquire)
     }
 
     /// Asks what is so at `as_of` when `known_at` notes are known.
@@ -101,6 +107,7 @@ impl Projections {
     fn write(&self) -> RwLockWriteGuard<'_, Memory> {
         self.memory.write().unwrap_or_else(|poisoned| {
             let mut memory = poisoned.into_inner();
+            self.size.store(0, Ordering::Release);
             *memory = Memory::default();
             self.memory.clear_poison();
             memory

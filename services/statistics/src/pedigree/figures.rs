@@ -94,7 +94,7 @@ pub struct Figures {
 /// As for [`Pedigree::new`]; [`Refusal::TableTooLarge`] for tables of pairs.
 pub fn figures(rows: &[Row], wanted: Wanted) -> Result<Figures, Refusal> {
     let pedigree = Pedigree::new(rows)?;
-    let kinship = wanted.kinship.then(|| pedigree.kinship_table()).transpose()?.map(|table| table.lines());
+    let kinship = wanted.kinship.then(|| pedigree.kinship_table()?.lines()).transpose()?;
     let pairs = wanted.pairs.then(|| pedigree.pairs()).transpose()?;
     let mut notes = Notes::default();
     let summary = summary(&pedigree, wanted.drops, &mut notes);

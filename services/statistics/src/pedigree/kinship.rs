@@ -4,12 +4,12 @@
 //! 34:409): with `x` equal to 1/N on the living, half of it is every animal's mean kinship; with
 //! `x` equal to 1 for one animal, its kinship with all.
 
-use super::lineage::{Descent, Pedigree};
+use super::lineage::{NOBODY, Pedigree};
 use super::refusal::Refusal;
 use crate::reason::Reason;
 
-/// Most animals of a table of all kinships: 800 MB of it.
-pub const TABLE_ANIMALS_MAX: usize = 10_000;
+/// Most numbers of a table of kinships: 800 MB of them.
+pub const TABLE_CELLS_MAX: usize = 100_000_000;
 
 impl Pedigree {
     /// `A x`, all by node. Each pass meets the nodes in their order, so the digits do not depend on
@@ -81,90 +81,128 @@ impl Pedigree {
         Ok(ordered.iter().map(|(_, mean)| mean).sum::<f64>() / living.len() as f64)
     }
 
-    /// All kinships at once, by the tabular method (Emik & Terrill 1949, J Hered 40:51): time and
-    /// memory grow with the square of the number.
+    /// All kinships at once, by the tabular method (Emik & Terrill 1949, J Hered 40:51), written out
+    /// for those that are parents only: an animal without offspring has the mean of its parents'
+    /// kinships with everybody but itself, which is as quickly taken as read.
     ///
     /// # Errors
-    /// [`Refusal::TableTooLarge`] above [`TABLE_ANIMALS_MAX`], picks among candidates counted.
-    pub fn kinship_table(&self) -> Result<KinshipTable, Refusal> {
-        let size = self.nodes.len();
-        if size > TABLE_ANIMALS_MAX {
-            return Err(Refusal::TableTooLarge { what: "kinship", found: size, max: TABLE_ANIMALS_MAX });
+    /// [`Refusal::TableTooLarge`] where parents times animals are more than [`TABLE_CELLS_MAX`].
+    pub fn kinship_table(&self) -> Result<KinshipTable<'_>, Refusal> {
+        let nodes = &self.nodes;
+        let mut place = vec![NOBODY; nodes.len() + 1];
+        nodes.parents.iter().flatten().for_each(|parent| place[*parent as usize] = 0);
+        place.truncate(nodes.len());
+        let mut parents = 0;
+        for own in place.iter_mut().filter(|own| **own != NOBODY) {
+            (*own, parents) = (parents, parents + 1);
         }
-        let mut values = vec![0.0; size * size];
-        for level in self.nodes.levels.windows(2) {
-            self.fill(&mut values, level[0], level[1]);
-        }
-        Ok(KinshipTable { node: self.node.clone(), size, values })
+        small_enough(parents as usize, nodes.len())?;
+        let mut table = KinshipTable { pedigree: self, place, column: self.columns(), values: Vec::new() };
+        table.values.reserve_exact(parents as usize * nodes.len());
+        (0..nodes.len()).filter(|node| table.place[*node] != NOBODY).collect::<Vec<_>>().into_iter().for_each(|node| table.add(node));
+        Ok(table)
     }
 
-    /// One generation: rows against all earlier ones from the parents' rows, their mirror image, and
-    /// then against each other, as no two of a generation descend from one another.
-    fn fill(&self, values: &mut [f64], from: usize, to: usize) {
-        let size = self.nodes.len();
-        self.mix(values, from..to, 0..from);
-        mirror(values, size, from, to);
-        self.mix(values, from..to, from..to);
-        for node in from..to {
-            values[node * size + node] = 0.5 * (1.0 + self.inbreeding.f[node]);
-        }
-    }
-
-    fn mix(&self, values: &mut [f64], rows: std::ops::Range<usize>, columns: std::ops::Range<usize>) {
-        let size = self.nodes.len();
-        for node in rows {
-            if self.nodes.descent[node] == Descent::Founder {
-                continue;
-            }
-            let (earlier, own) = values.split_at_mut(node * size);
-            let own = &mut own[columns.clone()];
-            let row = |parent: u32| earlier.get(parent as usize * size..).and_then(|rest| rest.get(columns.clone()));
-            let ([a, b], [p, q]) = (self.nodes.shares[node], self.nodes.parents[node]);
-            match (row(p), row(q)) {
-                (Some(p), Some(q)) => own.iter_mut().zip(p).zip(q).for_each(|((own, p), q)| *own = a * p + b * q),
-                (Some(p), None) => own.iter_mut().zip(p).for_each(|(own, p)| *own = a * p),
-                (None, Some(q)) => own.iter_mut().zip(q).for_each(|(own, q)| *own = b * q),
-                (None, None) => {}
-            }
-        }
+    /// Of each node: the row of an animal; picks come after them.
+    fn columns(&self) -> Vec<u32> {
+        let mut picks = self.len() as u32..;
+        let column = |row: &u32| if *row == NOBODY { picks.next().unwrap_or(NOBODY) } else { *row };
+        self.nodes.row.iter().map(column).collect()
     }
 }
 
-/// Copies rows `from..to` of the columns before them into the columns `from..to` of the rows before
-/// them, in squares that stay in the cache.
-fn mirror(values: &mut [f64], size: usize, from: usize, to: usize) {
-    const SIDE: usize = 16;
-    for top in (0..from).step_by(SIDE) {
-        for left in (from..to).step_by(SIDE) {
-            for row in top..(top + SIDE).min(from) {
-                for column in left..(left + SIDE).min(to) {
-                    values[row * size + column] = values[column * size + row];
-                }
-            }
-        }
+fn small_enough(lines: usize, columns: usize) -> Result<(), Refusal> {
+    match lines.checked_mul(columns).is_none_or(|cells| cells > TABLE_CELLS_MAX) {
+        true => Err(Refusal::TableTooLarge { what: "kinship", found: columns, max: TABLE_CELLS_MAX.isqrt() }),
+        false => Ok(()),
     }
 }
 
 /// The kinships of all with all.
-pub struct KinshipTable {
-    node: Vec<u32>,
-    size: usize,
+pub struct KinshipTable<'a> {
+    pedigree: &'a Pedigree,
+    /// Which line a node has, if it is a parent.
+    place: Vec<u32>,
+    /// Which column a node has.
+    column: Vec<u32>,
+    /// The lines of the parents.
     values: Vec<f64>,
 }
 
-impl KinshipTable {
+impl KinshipTable<'_> {
+    /// The line of a parent, given those of all before it.
+    fn add(&mut self, node: usize) {
+        let nodes = &self.pedigree.nodes;
+        let mut line = vec![0.0; nodes.len()];
+        self.mean_of_parents(node, &mut line);
+        line[self.column[node] as usize] = self.with_itself(node);
+        // Those after it may descend from it: each has the mean of its own parents.
+        let column = |node: u32| self.column.get(node as usize).map(|column| *column as usize);
+        for later in node + 1..nodes.len() {
+            let ([a, b], [p, q]) = (nodes.shares[later], nodes.parents[later]);
+            let one = column(p).map_or(0.0, |p| a * line[p]);
+            line[self.column[later] as usize] = one + column(q).map_or(0.0, |q| b * line[q]);
+        }
+        self.values.extend_from_slice(&line);
+    }
+
+    fn with_itself(&self, node: usize) -> f64 {
+        0.5 * (1.0 + self.pedigree.inbreeding.f[node])
+    }
+
+    /// The line of a node that is a parent.
+    fn written(&self, node: u32) -> Option<&[f64]> {
+        let (width, place) = (self.column.len(), *self.place.get(node as usize)?);
+        self.values.get(place as usize * width..)?.get(..width)
+    }
+
+    fn mean_of_parents(&self, node: usize, line: &mut [f64]) {
+        let ([a, b], [p, q]) = (self.pedigree.nodes.shares[node], self.pedigree.nodes.parents[node].map(|p| self.written(p)));
+        match (p, q) {
+            (Some(p), Some(q)) => line.iter_mut().zip(p.iter().zip(q)).for_each(|(own, (p, q))| *own = a * p + b * q),
+            (Some(p), None) => line.iter_mut().zip(p).for_each(|(own, p)| *own = a * p),
+            (None, Some(q)) => line.iter_mut().zip(q).for_each(|(own, q)| *own = b * q),
+            (None, None) => line.fill(0.0),
+        }
+    }
+
     /// The kinship of two animals by the index of their rows.
     pub fn of(&self, one: usize, other: usize) -> f64 {
-        self.values[self.node[one] as usize * self.size + self.node[other] as usize]
+        let node = self.pedigree.node[one];
+        if one == other {
+            return self.with_itself(node as usize);
+        }
+        if let Some(line) = self.written(node) {
+            return line[other];
+        }
+        let nodes = &self.pedigree.nodes;
+        let parents = nodes.parents[node as usize].into_iter().zip(nodes.shares[node as usize]);
+        parents.filter_map(|(parent, share)| Some(share * self.written(parent)?[other])).sum()
     }
 
-    /// One line of the table, in the order of the rows.
-    pub fn line(&self, animal: usize) -> Vec<f64> {
-        (0..self.node.len()).map(|other| self.of(animal, other)).collect()
+    /// Writes the kinships of one animal with all, in the order of the rows, over `line`, which has
+    /// as many places as there are animals.
+    pub fn write_line(&self, animal: usize, line: &mut [f64]) {
+        let node = self.pedigree.node[animal];
+        match self.written(node) {
+            Some(written) => line.iter_mut().zip(written).for_each(|(own, written)| *own = *written),
+            None => self.mean_of_parents(node as usize, line),
+        }
+        line[animal] = self.with_itself(node as usize);
     }
 
-    /// The whole table, in the order of the rows.
-    pub fn lines(&self) -> Vec<Vec<f64>> {
-        (0..self.node.len()).map(|animal| self.line(animal)).collect()
+    /// The whole table, lines and columns in the order of the rows.
+    ///
+    /// # Errors
+    /// [`Refusal::TableTooLarge`] above [`TABLE_CELLS_MAX`].
+    pub fn lines(&self) -> Result<Vec<Vec<f64>>, Refusal> {
+        let animals = self.pedigree.len();
+        small_enough(animals, animals)?;
+        let line = |animal| {
+            let mut line = vec![0.0; animals];
+            self.write_line(animal, &mut line);
+            line
+        };
+        Ok((0..animals).map(line).collect())
     }
 }

@@ -9,6 +9,7 @@ mod incidence;
 mod laws;
 mod laws_of_fates;
 mod life_table;
+mod pedigree;
 mod proportion;
 mod reference;
 mod support;
