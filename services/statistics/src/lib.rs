@@ -27,7 +27,12 @@
 //! * [`jackknife`]: the second of its standard errors;
 //! * [`gray`](mod@gray): whether groups differ in the incidence of a fate;
 //! * [`life_table`](mod@life_table): survival by age class;
-//! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase.
+//! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase;
+//! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity;
+//! * [`interval`]: events known only to lie between two looks;
+//! * [`incubation`]: how long eggs take at a temperature, and along a log of temperatures;
+//! * [`water`]: what readings of the water mean;
+//! * [`plot`]: drawings made from numbers alone.
 
 pub mod reason;
 
@@ -70,6 +75,16 @@ pub mod gray;
 pub mod life_table;
 
 pub mod reproduction;
+
+pub mod pedigree;
+
+pub mod interval;
+
+pub mod incubation;
+
+pub mod water;
+
+pub mod plot;
 
 pub use aalen_johansen::{aalen_johansen, aalen_johansen_given, aalen_johansen_of};
 pub use confidence::{Interval, Level};

@@ -1,6 +1,7 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
+mod interval;
 mod comparisons;
 mod from_lifelines;
 mod from_r;
@@ -8,6 +9,7 @@ mod incidence;
 mod laws;
 mod laws_of_fates;
 mod life_table;
+mod pedigree;
 mod proportion;
 mod reference;
 mod support;

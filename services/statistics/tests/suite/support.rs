@@ -10,7 +10,7 @@ pub const P95: Level = Level::P95;
 /// The text of a file under `tests/reference/`.
 macro_rules! reference {
     ($name:literal) => {
-        include_str!(concat!("../../../../tests/reference/", $name))
+        include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/", $name))
     };
 }
 pub(crate) use reference;
