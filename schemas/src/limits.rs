@@ -95,6 +95,8 @@ pub const STORE_CHECKPOINT_FRAMES_MAX: u32 = 40_000;
 /// How much of a request that is too large is read and thrown away, so that its sender can read
 /// the answer, in bytes.
 pub const BODY_DRAIN_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// Largest file that a note names and the service keeps, in bytes: a photo, a paper.
+pub const EVIDENCE_BYTES_MAX: usize = 32 * 1024 * 1024;
 /// Longest query string, in bytes.
 pub const QUERY_BYTES_MAX: usize = 4096;
 /// Most older checkpoints that a bundle carries along.
@@ -155,6 +157,16 @@ pub const CONNECTIONS_READY_MAX: usize = 64;
 pub const CA_DAYS: i64 = 3650;
 /// Days that a server certificate lasts.
 pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
+/// Most different rows, after like ones were counted together, that `selachron compute` takes.
+pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
+/// Rows of a table that are held before like ones are counted together.
+pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Most groups, strata or causes of a table.
+pub const COMPUTE_LABELS_MAX: usize = 1_000;
+/// Most rows that the notes of an answer list one by one; more are only counted.
+pub const COMPUTE_LISTED_MAX: usize = 20;
+/// Characters of a cell that a sentence about it shows.
+pub const COMPUTE_CELL_CHARS_SHOWN: usize = 40;
 
 // A full batch of the largest envelopes must fit in one request.
 const _: () = assert!(BATCH_EVENTS_MAX * ENVELOPE_BYTES_MAX <= BODY_BYTES_MAX);
@@ -166,6 +178,7 @@ const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
 // Running ahead must never look like a clock that has gone back.
 const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
 const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
+const _: () = assert!(EVIDENCE_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
 const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 // A waiting note is pointed out before it needs a registrar.
@@ -182,3 +195,5 @@ const _: () = assert!(PEER_CONNECTIONS_MAX <= CONNECTIONS_MAX && CONNECTIONS_REA
 const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < CONNECTION_IDLE_S);
 // The authority outlasts what it signs.
 const _: () = assert!(SERVER_CERTIFICATE_DAYS < CA_DAYS);
+// After gathering there is room for new rows.
+const _: () = assert!(COMPUTE_DIFFERENT_ROWS_MAX < COMPUTE_ROWS_HELD_MAX);

@@ -7,6 +7,7 @@
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
+//! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -22,6 +23,8 @@ mod journeys;
 mod access;
 
 mod refusals;
+
+mod evidence;
 
 mod kinds;
 

@@ -4,7 +4,9 @@
 use crate::client::Client;
 use crate::fault::Fault;
 use crate::files;
+use selachron_schemas::encoding::hex;
 use selachron_schemas::limits::{BUNDLE_FILE_BYTES_MAX, BUNDLE_FILES_MAX};
+use selachron_schemas::merkle::sha256;
 use selachron_schemas::note::SignedCheckpoint;
 use std::io::Read;
 use std::path::{Component, Path, PathBuf};
@@ -22,6 +24,25 @@ pub struct Taken {
 }
 
 impl Client {
+    /// Reads a stream, such as a bundle.
+    ///
+    /// # Errors
+    /// As [`Client::get`].
+    pub fn get_stream(&self, path: &str, accept: &str) -> Result<impl std::io::Read + use<>, Fault> {
+        self.reading(|token| self.transport().get_stream(path, accept, token))
+    }
+
+    /// Sends a file that a recorded note names by its SHA-256, so that the service keeps it and
+    /// bundles carry it; its SHA-256, in hexadecimal.
+    ///
+    /// # Errors
+    /// Unreachable; no note names it; it is too large.
+    pub fn keep_file(&self, bytes: &[u8]) -> Result<String, Fault> {
+        let name = hex(&sha256(bytes));
+        self.transport().put(&format!("/v1/evidence/{name}"), bytes)?;
+        Ok(name)
+    }
+
     /// Takes the log's bundle into `folder`, which must not exist or be empty. It appears whole
     /// or not at all. Its checkpoint is checked here; all the rest is for `selachron-verify`.
     ///

@@ -402,14 +402,6 @@ impl Client {
         self.reading(|token| self.transport.get_text(path, query, accept, token))
     }
 
-    /// Reads a stream, such as a bundle.
-    ///
-    /// # Errors
-    /// As [`Client::get`].
-    pub fn get_stream(&self, path: &str, accept: &str) -> Result<impl std::io::Read + use<>, Fault> {
-        self.reading(|token| self.transport.get_stream(path, accept, token))
-    }
-
     fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
         let text = self.get_text(path, query, "application/json")?;
         serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the answer to GET {path} is not JSON: {error}")))
@@ -417,7 +409,7 @@ impl Client {
 
     /// Asks with a token. One that counts as used from elsewhere, because this machine has another
     /// address now, is thrown away and a new one made, once.
-    fn reading<T>(&self, ask: impl Fn(Option<&str>) -> Result<T, Fault>) -> Result<T, Fault> {
+    pub(crate) fn reading<T>(&self, ask: impl Fn(Option<&str>) -> Result<T, Fault>) -> Result<T, Fault> {
         match ask(self.token()?.as_deref()) {
             Err(Fault::Refused(refused)) if refused.name == "token-replayed" => {
                 self.token.forget();
@@ -434,6 +426,12 @@ impl Client {
     pub fn token(&self) -> Result<Option<String>, Fault> {
         let Some(reader) = &self.settings.reader else { return Ok(None) };
         Ok(Some(self.token.token(reader, &self.origin()?, self.now())?))
+    }
+
+    /// The wire itself, for what has no method here.
+    #[must_use]
+    pub fn transport(&self) -> &Transport {
+        &self.transport
     }
 }
 

@@ -6,6 +6,7 @@
 //! * [`files`]: files that are whole or not there, and locks;
 //! * [`outbox`]: counts and the notes that are not recorded yet;
 //! * [`reading`]: the key that reads, and its tokens;
+//! * [`passphrase`]: how a key's passphrase is asked for;
 //! * [`keyfile`]: a person's key on this machine;
 //! * [`draft`]: a note before it is signed;
 //! * [`seal`]: signatures of several persons over one body;
@@ -19,6 +20,7 @@
 //! * [`when`]: times as people write them;
 //! * [`forms`]: the members of each kind, from the schemas;
 //! * [`values`]: what a person types, turned into what a note holds;
+//! * [`compute`]: any table through the code that makes the reports' figures;
 //! * [`command`]: the command line.
 
 pub mod fault;
@@ -28,6 +30,8 @@ pub mod files;
 pub mod outbox;
 
 pub mod reading;
+
+pub mod passphrase;
 
 pub mod keyfile;
 
@@ -54,5 +58,7 @@ pub mod when;
 pub mod forms;
 
 pub mod values;
+
+pub mod compute;
 
 pub mod command;

@@ -7,6 +7,7 @@
 //! * [`config`], settings;
 //! * [`store`]: where events are kept;
 //! * [`refusals`]: what was refused, for an auditor;
+//! * [`evidence`]: files that notes name;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`projections`]: how the published log is learned, and asked;
@@ -28,6 +29,8 @@ pub mod config;
 pub mod store;
 
 pub mod refusals;
+
+pub mod evidence;
 
 pub mod domain;
 

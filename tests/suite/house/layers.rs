@@ -8,7 +8,7 @@ const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
     &["tls"],
     &["config"],
-    &["domain", "store", "refusals"],
+    &["domain", "store", "refusals", "evidence"],
     &["projections", "journal"],
     &["report"],
     &["export"],

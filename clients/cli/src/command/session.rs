@@ -30,6 +30,7 @@ pub struct Session {
     pub console: Console,
     clock: Clock,
     client: OnceCell<Client>,
+    identity: OnceCell<Identity>,
     labels: RefCell<BTreeMap<(String, String), Subject>>,
 }
 
@@ -37,7 +38,7 @@ impl Session {
     /// A session; nothing is opened or asked yet.
     #[must_use]
     pub fn new(config: Config, console: Console, clock: Clock) -> Self {
-        Self { config, console, clock, client: OnceCell::new(), labels: RefCell::default() }
+        Self { config, console, clock, client: OnceCell::new(), identity: OnceCell::new(), labels: RefCell::default() }
     }
 
     /// The device's clock.
@@ -58,7 +59,7 @@ impl Session {
         let mut settings = ClientSettings::new(self.config.url(), self.config.state_dir()?, Arc::clone(&self.clock));
         settings.log_vkey = self.config.get("log_key").map(str::to_owned);
         settings.ca_file = self.config.get("ca").map(PathBuf::from);
-        settings.reader = self.config.get("key").map(Identity::open).transpose()?.map(|identity| identity.read_key());
+        settings.reader = self.config.get("key").map(|key| self.open(key.into())).transpose()?.map(|identity| identity.read_key());
         settings.talk = Arc::new(move |text| console.say(text));
         let client = Client::new(settings)?;
         Ok(self.client.get_or_init(|| client))
@@ -69,7 +70,16 @@ impl Session {
     /// # Errors
     /// None is set, or it cannot be opened.
     pub fn identity(&self) -> Result<Identity, Fault> {
-        Identity::open(self.config.key()?)
+        self.open(self.config.key()?)
+    }
+
+    /// Opened once: a passphrase is asked for once a call.
+    fn open(&self, key: PathBuf) -> Result<Identity, Fault> {
+        if let Some(identity) = self.identity.get() {
+            return Ok(identity.clone());
+        }
+        let identity = Identity::open(key)?;
+        Ok(self.identity.get_or_init(|| identity).clone())
     }
 
     /// The collection's time zone. It is fixed by the founding, so what was once heard from the

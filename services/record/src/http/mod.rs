@@ -6,6 +6,7 @@
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
+//! * [`evidence`]: files that notes name;
 //! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`refused`]: what was turned away; [`advice`]: a page for each problem;
@@ -32,6 +33,8 @@ pub mod query;
 mod body;
 
 pub mod post_events;
+
+pub mod evidence;
 
 pub mod events;
 
@@ -93,6 +96,7 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(refused::list_refused))
         .routes(routes!(advice::list_problems))
         .routes(routes!(advice::get_problem))
+        .routes(routes!(evidence::keep, evidence::give))
         .routes(routes!(schemas::schema))
         .routes(routes!(schemas::openapi))
         .routes(routes!(health::healthz))
