@@ -107,8 +107,9 @@ impl Pedigree {
     /// [`Reason::NoneLiving`].
     pub fn known_fraction(&self) -> Result<f64, Reason> {
         let (passed, living) = self.passed_through()?;
-        let own = self.sources().into_iter().filter(|source| source.parent.is_none());
-        Ok(own.map(|source| self.given(source, &passed, living)).sum())
+        let unknown = self.sources().into_iter().filter(|source| source.parent.is_some());
+        // Taken from 1, so that a pedigree without unknown parents is known to the last digit.
+        Ok(1.0 - unknown.map(|source| self.given(source, &passed, living)).sum::<f64>())
     }
 
     /// The part of the living's genes that is traced to parents recorded as wild-caught.
