@@ -16,6 +16,9 @@ use crate::reason::{Error, InvalidInput, Reason, quantity};
 /// Below this salinity water counts as fresh.
 pub const FRESH_BELOW_PSU: f64 = 0.5;
 
+/// 0 °C in K as the tables of Emerson et al. 1975 have it.
+pub const EMERSON_ZERO_C_IN_K: f64 = 273.2;
+
 /// On what scale a probe reads pH; a property of its calibration.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
@@ -115,8 +118,8 @@ impl AmmoniaForm {
     /// checked.
     pub fn pka(self, salinity_psu: f64, t_c: f64) -> f64 {
         match self {
-            // 273.2 is the paper's own zero; 273.15 would move the fraction by 0.3 %.
-            AmmoniaForm::Emerson1975 => 0.09018 + 2729.92 / (t_c + 273.2),
+            // The published tables count from 273.2; 273.15 would move the fraction by 0.3 %.
+            AmmoniaForm::Emerson1975 => emerson_pka(t_c + EMERSON_ZERO_C_IN_K),
             AmmoniaForm::BowerBidwell1978 => 9.350 + 0.0324 * (25.0 - t_c),
             AmmoniaForm::CleggWhitfield1995Total => infinitely_dilute(t_c) + salt_on_total_scale(salinity_psu, t_c + ZERO_C_IN_K),
             AmmoniaForm::CleggWhitfield1995Free => infinitely_dilute(t_c) + salt_on_free_scale(salinity_psu, t_c + ZERO_C_IN_K),
@@ -136,6 +139,12 @@ impl AmmoniaForm {
         };
         found.into_iter().flatten().collect()
     }
+}
+
+/// pKa of ammonia in fresh water at an absolute temperature, by Emerson et al. 1975, for those who count
+/// it otherwise than the published tables do ([`EMERSON_ZERO_C_IN_K`]).
+pub fn emerson_pka(t_k: f64) -> f64 {
+    0.09018 + 2729.92 / t_k
 }
 
 /// pKa of Clegg & Whitfield at infinite dilution.
