@@ -121,7 +121,9 @@ pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 /// Rows of a table that are held before like ones are counted together.
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
-/// Most groups, strata or causes of a table.
+/// Most strata or clusters of a table.
+pub const COMPUTE_STRATA_MAX: usize = 100_000;
+/// Most groups or causes of a table.
 pub const COMPUTE_LABELS_MAX: usize = 1_000;
 /// Most rows that the notes of an answer list one by one; more are only counted.
 pub const COMPUTE_LISTED_MAX: usize = 20;

@@ -1,11 +1,11 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
-mod interval;
 mod comparisons;
 mod from_lifelines;
 mod from_r;
 mod incidence;
+mod interval;
 mod laws;
 mod laws_of_fates;
 mod life_table;
