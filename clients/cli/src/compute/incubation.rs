@@ -2,6 +2,7 @@
 
 use super::answer::{Notes, counted_from_1, text};
 use super::args::{BetweenReadings, FitArgs, IntegrateArgs, Model};
+use super::draw;
 use super::table::{Source, Table};
 use crate::fault::Fault;
 use selachron_statistics::incubation::{
@@ -50,6 +51,7 @@ pub(super) fn fit(asked: &FitArgs) -> Result<String, Fault> {
     if let Some(Err(reason)) = sum.as_ref().map(|fit| &fit.t0_fieller) {
         notes.say(format!("T0_fieller: {reason}"));
     }
+    draw::write(asked.plot.plot.as_deref(), || draw::incubation(&eggs, by_q10.as_ref()))?;
     let answer = Fits {
         degree_day_rate_regression: sum.map(|fit| with(&asked.at, &mut notes, fit, ThermalSum::predict)).transpose()?,
         q10_loglinear: by_q10.map(|fit| with(&asked.at, &mut notes, fit, Q10::predict)).transpose()?,

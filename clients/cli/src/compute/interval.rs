@@ -3,12 +3,13 @@
 use super::answer::{Named, Notes, text};
 use super::args::IntervalArgs;
 use super::cases::{Case, Cases, Columns, Kind, read};
+use super::draw;
 use super::table::Source;
 use crate::fault::Fault;
 use selachron_schemas::limits::COMPUTE_DIFFERENT_ROWS_MAX;
 use selachron_statistics::interval::competing::CauseMasses;
 use selachron_statistics::interval::{
-    BetweenLooks, BootstrapBand, BootstrapPlan, CauseBetweenLooks, Stretch, bootstrap, npmle, npmle_competing,
+    BetweenLooks, BootstrapBand, BootstrapPlan, CauseBetweenLooks, Npmle, Stretch, bootstrap, npmle, npmle_competing,
 };
 use selachron_statistics::{Error, InvalidInput};
 use serde::Serialize;
@@ -57,19 +58,23 @@ struct CauseColumns {
 
 pub(super) fn run(asked: &IntervalArgs) -> Result<String, Fault> {
     let level = asked.level.checked()?;
+    if asked.cause.is_some() && asked.plot.plot.is_some() {
+        return Err(Fault::Usage("--plot draws one kind of event; leave --cause out, or draw incidence of exact ages".to_owned()));
+    }
     let columns = Columns { from: "left", to: "right", status: asked.cause.as_deref(), group: &asked.group.column, kind: Kind::Intervals };
     let cases = read(Source::open(asked.input.file.as_deref())?, columns)?;
     let plan = asked.bootstrap.map(|replicates| BootstrapPlan { replicates, seed: asked.seed, level });
     let mut notes = Notes::default();
-    let mut groups = Named::default();
+    let (mut groups, mut drawn) = (Named::default(), Vec::new());
     for (label, own) in cases.by_group() {
         let group = match asked.cause {
             Some(_) => competing(label, own, &mut notes)?,
-            None => one(label, own, &cases, plan, &mut notes)?,
+            None => one(label, own, &cases, plan, &mut notes, &mut drawn)?,
         };
         groups.push(label, group);
     }
     notes.say("how the mass lies inside a stretch the data do not say: survival there is a band, and no day is invented");
+    draw::write(asked.plot.plot.as_deref(), || draw::interval(&drawn))?;
     text(&Answer { groups, notes })
 }
 
@@ -77,13 +82,21 @@ fn looks(case: &Case) -> BetweenLooks {
     BetweenLooks { left_days: case.from_days, right_days: case.to_days, weight: case.weight }
 }
 
-fn one(label: &str, own: &[Case], cases: &Cases, plan: Option<BootstrapPlan>, notes: &mut Notes) -> Result<Option<Group>, Fault> {
+fn one(
+    label: &str,
+    own: &[Case],
+    cases: &Cases,
+    plan: Option<BootstrapPlan>,
+    notes: &mut Notes,
+    drawn: &mut Vec<(String, Vec<BetweenLooks>, Npmle)>,
+) -> Result<Option<Group>, Fault> {
     let rows: Vec<BetweenLooks> = own.iter().map(looks).collect();
     let Some(found) = notes.keep(label, "masses", npmle(&rows))? else { return Ok(None) };
     let bootstrap = match plan {
         Some(plan) => draw(label, own, cases.has_strata, &ends(&found.support), plan, notes)?,
         None => None,
     };
+    drawn.push((label.to_owned(), rows, found.clone()));
     Ok(Some(Group::One(Masses {
         innermost: found.innermost,
         mass: found.mass,

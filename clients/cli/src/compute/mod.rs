@@ -8,6 +8,7 @@
 //! * [`table`]: a CSV table, read row by row, and sentences that name row and column;
 //! * [`cases`]: rows of survival and incidence, like ones counted together while they are read;
 //! * [`answer`]: answers as JSON, with their notes;
+//! * [`draw`]: the drawings of `--plot`;
 //! * [`proportion`], [`survival`], [`incidence`], [`interval`], [`life_table`], [`incubation`],
 //!   [`pedigree`], [`water`], [`fates`]: the verbs.
 
@@ -18,6 +19,8 @@ pub mod table;
 pub mod cases;
 
 pub mod answer;
+
+pub mod draw;
 
 mod proportion;
 
