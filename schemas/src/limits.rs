@@ -161,10 +161,14 @@ pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
 pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 /// Rows of a table that are held before like ones are counted together.
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
-/// Most groups, strata or causes of a table.
+/// Most strata or clusters of a table.
+pub const COMPUTE_STRATA_MAX: usize = 100_000;
+/// Most groups or causes of a table.
 pub const COMPUTE_LABELS_MAX: usize = 1_000;
 /// Most rows that the notes of an answer list one by one; more are only counted.
 pub const COMPUTE_LISTED_MAX: usize = 20;
+/// Steps of a curve that are drawn; a page shows no more.
+pub const COMPUTE_PIECES_DRAWN_MAX: usize = 2_000;
 /// Characters of a cell that a sentence about it shows.
 pub const COMPUTE_CELL_CHARS_SHOWN: usize = 40;
 

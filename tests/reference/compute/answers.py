@@ -294,8 +294,93 @@ def pedigree():
     write("pedigree.answer.json", answer | {"founder_contribution": number(carried), "pairs": [pair]})
 
 
+def interval():
+    """Self-consistency (EM) until nothing moves. The columns are (0, 7], [14], (14, 21]."""
+    columns = [([0], 1), ([1], 2), ([0, 1], 1), ([1], 1), ([2], 2), ([1, 2], 1)]
+    p, n = [1 / 3] * 3, 8
+    for _ in range(20000):
+        g = [sum(w / sum(p[j] for j in c) for c, w in columns if i in c) for i in range(3)]
+        p = [a * b / n for a, b in zip(p, g)]
+    stretches = [[0.0, 7.0], [14.0, 14.0], [14.0, 21.0]]
+    group = {"innermost": stretches, "mass": p, "support": [[*s, m] for s, m in zip(stretches, p)]}
+    group["loglik"] = sum(w * math.log(sum(p[j] for j in c)) for c, w in columns)
+    write("interval.answer.json", {"groups": {"all": group}})
+
+
+T_2 = 0.95 / math.sqrt(2 * 0.975 * 0.025)  # Student's quantile for two degrees of freedom, in closed form
+
+
+def line(points):
+    n = len(points)
+    mx, my = sum(x for x, _ in points) / n, sum(y for _, y in points) / n
+    sxx = sum((x - mx) ** 2 for x, _ in points)
+    b = sum((x - mx) * (y - my) for x, y in points) / sxx
+    a = my - b * mx
+    sigma = math.sqrt(sum((y - a - b * x) ** 2 for x, y in points) / (n - 2))
+    at = lambda x: (a + b * x, T_2 * sigma * math.sqrt(1 + 1 / n + (x - mx) ** 2 / sxx))
+    return a, b, sigma, sigma * math.sqrt(1 / n + mx * mx / sxx), sigma / math.sqrt(sxx), -mx * sigma**2 / sxx, at
+
+
+def incubation():
+    eggs = [(float(r["temp_c"]), float(r["days"])) for r in table("incubation_fit.csv")]
+    basis = {"n": 4, "temperature_min_c": 14.0, "temperature_max_c": 20.0, "level": 0.95, "df": 2}
+    at = 17.0
+
+    def predict(days, lower, upper):
+        return {"temp_c": [at], "days": [days], "days_pi_lower": [lower], "days_pi_upper": [upper], "outside_fitted_range": [False]}
+
+    a, b, sigma, se_a, se_b, cov, rate = line([(t, 1 / d) for t, d in eggs])
+    t0 = -a / b
+    # Fieller: the x at which (a + b x)^2 is the squared limit of its mean.
+    q = [b * b - T_2**2 * se_b**2, 2 * (a * b - T_2**2 * cov), a * a - T_2**2 * se_a**2]
+    root = math.sqrt(q[1] ** 2 - 4 * q[0] * q[2])
+    fieller = sorted([(-q[1] - root) / 2 / q[0], (-q[1] + root) / 2 / q[0]])
+    y, half = rate(at)
+    sums = basis | {"a": a, "b": b, "se_a": se_a, "se_b": se_b, "cov_ab": cov, "sigma": sigma, "T0": t0, "K": 1 / b, "se_K_delta": se_b / b**2}
+    sums["se_T0_delta"] = math.sqrt(se_a**2 / b**2 + a * a * se_b**2 / b**4 - 2 * a * cov / b**3)
+    sums |= {"T0_fieller": fieller, "predict": predict(1 / y, 1 / (y + half), 1 / (y - half))}
+    a, b, sigma, _, se_b, _, log = line([(t, math.log(d)) for t, d in eggs])
+    y, half = log(at)
+    q10 = basis | {"a": a, "b": b, "se_b": se_b, "sigma": sigma, "Q10": math.exp(-10 * b)}
+    q10["Q10_ci"] = [math.exp(-10 * (b + T_2 * se_b)), math.exp(-10 * (b - T_2 * se_b))]
+    q10["predict"] = predict(math.exp(y), math.exp(y - half), math.exp(y + half))
+    scale = lambda t: 1 / (8.617333262e-5 * (t + 273.15))
+    a, b, sigma, _, se_b, _, log = line([(scale(t), math.log(d)) for t, d in eggs])
+    y, half = log(scale(at))
+    energy = basis | {"a": a, "Ea_eV": b, "se_Ea": se_b, "sigma": sigma, "predict": predict(math.exp(y), math.exp(y - half), math.exp(y + half))}
+    answer = {"degree_day_rate_regression": sums, "q10_loglinear": q10, "arrhenius": energy, "notes": []}
+    write("incubation_fit.answer.json", answer)
+    # Degree-days above 4: 2.5 on the first quarter, 2.75 on the second, then 12 a day, of 1000.
+    hatch = 0.5 + (1000 - 2.5 - 2.75) / 12
+    write("incubation_log.answer.json", {"start": 0.0, "hatch_day": hatch})
+
+
+def water():
+    rows, answers = table("water.csv"), []
+    for row in rows:
+        t, s = float(row["t_c"]), float(row["salinity_psu"])
+        k, t68, hpa = t + 273.15, t * 1.00024, float(row["pressure_hpa"] or 1013.25)
+        pure = [999.842594, 6.793952e-2, -9.095290e-3, 1.001685e-4, -1.120083e-6, 6.536332e-9]
+        rho = sum(c * t68**i for i, c in enumerate(pure))
+        rho += s * sum(c * t68**i for i, c in enumerate([0.824493, -4.0899e-3, 7.6438e-5, -8.2467e-7, 5.3875e-9]))
+        rho += s**1.5 * (-5.72466e-3 + 1.0227e-4 * t68 - 1.6546e-6 * t68**2) + 4.8314e-4 * s * s
+        ln = -139.34411 + 1.575701e5 / k - 6.642308e7 / k**2 + 1.243800e10 / k**3 - 8.621949e11 / k**4
+        full = math.exp(ln - s * (1.7674e-2 - 10.754 / k + 2140.7 / k**2))
+        u, theta, p = math.exp(11.8571 - 3840.70 / k - 216961 / k**2), 0.000975 - 1.426e-5 * t + 6.436e-8 * t * t, hpa / 1013.25
+        full *= p * (1 - u / p) * (1 - theta * p) / ((1 - u) * (1 - theta))
+        known = row["ph_scale"] == "nbs"
+        part = 1 / (1 + 10 ** (9.350 + 0.0324 * (25 - t) - float(row["ph"]))) if known else None
+        answer = {"un_ionised_fraction": part, "un_ionised_mg_l_n": known and part * float(row["tan_mg_l_n"]) or None}
+        answer |= {"oxygen_saturation_mg_l": full, "oxygen_percent": row["oxygen_mg_l"] and 100 * float(row["oxygen_mg_l"]) / full or None}
+        answers.append(answer | {"density_kg_m3": rho, "salinity_psu": s})
+    write("water.answer.json", {"rows": answers})
+
+
 proportion()
 survival()
 incidence()
 life_table()
 pedigree()
+interval()
+incubation()
+water()

@@ -89,6 +89,11 @@ pub fn counted_from_1(mut wrong: InvalidInput) -> InvalidInput {
         InvalidInput::RowAge { row, .. }
         | InvalidInput::ExitBeforeEntry { row, .. }
         | InvalidInput::WeightZero { row }
+        | InvalidInput::RowRight { row, .. }
+        | InvalidInput::RightBeforeLeft { row, .. }
+        | InvalidInput::RowCause { row, .. }
+        | InvalidInput::RowQuantity { row, .. }
+        | InvalidInput::RowNotLater { row, .. }
         | InvalidInput::ClassOrder { row, .. }
         | InvalidInput::EventsAboveExposed { row, .. }
         | InvalidInput::ClassValue { row, .. } => *row += 1,

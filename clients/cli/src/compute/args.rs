@@ -14,10 +14,17 @@ pub enum ComputeCommand {
     Survival(SurvivalArgs),
     /// Cumulative incidence of competing fates, Gray's test
     Incidence(IncidenceArgs),
+    /// Events known only to lie between two looks
+    Interval(IntervalArgs),
     /// Survival by age class, R0, T, r and lambda
     LifeTable(LifeTableArgs),
+    /// How long eggs take at a temperature, and along a log of temperatures
+    #[command(subcommand)]
+    Incubation(IncubationCommand),
     /// Inbreeding, kinship, founders, gene diversity
     Pedigree(PedigreeArgs),
+    /// Un-ionised ammonia, oxygen saturation, density, salinity
+    Water(WaterArgs),
     /// What became of each egg, as intervals, from a log
     Fates(FatesArgs),
 }
@@ -140,6 +147,141 @@ pub struct IncidenceArgs {
     /// The drawing.
     #[command(flatten)]
     pub plot: PlotArg,
+}
+
+/// Columns `left,right[,group][,weight][,cluster]`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: left,right[,group][,weight][,cluster] and the one of --cause. The event lies in (left, right], at left itself where both are \
+    equal; an empty right is not yet. Not for cases that come under observation late."
+)]
+pub struct IntervalArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// The column with the cause: 1 and up, 0 where right is empty
+    #[arg(long, value_name = "COLUMN")]
+    pub cause: Option<String>,
+    /// Intervals of survival from so many draws of whole clusters
+    #[arg(long, value_name = "B", conflicts_with = "cause")]
+    pub bootstrap: Option<u64>,
+    /// Where the generator of the draws starts
+    #[arg(long, default_value_t = 1)]
+    pub seed: u64,
+    /// The level.
+    #[command(flatten)]
+    pub level: LevelArg,
+    /// The groups.
+    #[command(flatten)]
+    pub group: GroupArg,
+    /// The drawing.
+    #[command(flatten)]
+    pub plot: PlotArg,
+}
+
+/// Fits and forecasts of incubation.
+#[derive(Debug, Subcommand)]
+pub enum IncubationCommand {
+    /// Thermal sum, Q10 and Arrhenius from eggs that hatched
+    Fit(FitArgs),
+    /// When an egg is expected to hatch, along a log of temperatures
+    Integrate(IntegrateArgs),
+}
+
+/// Columns `id,temp_c,days`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: id,temp_c,days: mean temperature and days from laying to hatching, of one species in one manner of keeping. Only eggs that \
+    hatched can be fitted, so a season in which eggs still wait reads too short."
+)]
+pub struct FitArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// Days of a new egg at this temperature, with its prediction interval; may be repeated
+    #[arg(long = "at", value_name = "TEMP_C", allow_negative_numbers = true)]
+    pub at: Vec<f64>,
+    /// The level.
+    #[command(flatten)]
+    pub level: LevelArg,
+    /// The drawing.
+    #[command(flatten)]
+    pub plot: PlotArg,
+}
+
+/// Columns `day,temp_c`.
+#[derive(Debug, Args)]
+#[command(after_help = "Columns: day,temp_c, in order of time. The day is a point of the model, not a promise.")]
+pub struct IntegrateArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
+    /// The model
+    #[arg(long, value_enum)]
+    pub model: Model,
+    /// Threshold of the thermal sum, in °C
+    #[arg(long, value_name = "TEMP_C", required_if_eq("model", "thermal_sum"), allow_negative_numbers = true)]
+    pub t0: Option<f64>,
+    /// Thermal sum, in d °C
+    #[arg(long, value_name = "DEGREE_DAYS", required_if_eq("model", "thermal_sum"))]
+    pub k: Option<f64>,
+    /// Temperature at which the reference days hold, in °C
+    #[arg(long, value_name = "TEMP_C", required_if_eq_any([("model", "q10"), ("model", "arrhenius")]), allow_negative_numbers = true)]
+    pub ref_temp: Option<f64>,
+    /// Days at that temperature
+    #[arg(long, value_name = "DAYS", required_if_eq_any([("model", "q10"), ("model", "arrhenius")]))]
+    pub ref_days: Option<f64>,
+    /// How many times faster 10 °C warmer
+    #[arg(long, required_if_eq("model", "q10"))]
+    pub q10: Option<f64>,
+    /// Apparent activation energy, in eV
+    #[arg(long, value_name = "EV", required_if_eq("model", "arrhenius"))]
+    pub ea: Option<f64>,
+    /// When development began, in days of the log; may be repeated
+    #[arg(long, value_name = "DAY", required = true, allow_negative_numbers = true)]
+    pub start: Vec<f64>,
+    /// What the temperature does between two readings
+    #[arg(long, value_enum, default_value_t = BetweenReadings::Linear)]
+    pub between: BetweenReadings,
+    /// Readings farther apart than this are a gap, in hours
+    #[arg(long, value_name = "HOURS", default_value_t = 6.0)]
+    pub gap_hours: f64,
+}
+
+/// A model of incubation.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum Model {
+    /// Days above a threshold: --t0 and --k.
+    #[value(name = "thermal_sum")]
+    ThermalSum,
+    /// --ref-temp, --ref-days and --q10.
+    #[value(name = "q10")]
+    Q10,
+    /// --ref-temp, --ref-days and --ea.
+    #[value(name = "arrhenius")]
+    Arrhenius,
+}
+
+/// What the temperature does between two readings.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum BetweenReadings {
+    /// It runs straight from one to the other.
+    Linear,
+    /// It stays as it was read until the next.
+    HoldPrevious,
+}
+
+/// Any of `t_c,salinity_psu,ph,ph_scale,tan_mg_l_n,oxygen_mg_l,pressure_hpa,conductivity_ms_cm`.
+#[derive(Debug, Args)]
+#[command(
+    after_help = "Columns: any of t_c,salinity_psu,ph,ph_scale,tan_mg_l_n,oxygen_mg_l,pressure_hpa,conductivity_ms_cm. ph_scale is nbs (ordinary buffers), total, \
+    free or unknown, and without it there is no figure for ammonia. An aid in reading instruments: whether animals are in danger is judged at the tank, by the \
+    institution's process and its veterinarian."
+)]
+pub struct WaterArgs {
+    /// The table.
+    #[command(flatten)]
+    pub input: Input,
 }
 
 /// Columns `start,end,n_start,lost,event[,births]`.

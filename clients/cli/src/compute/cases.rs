@@ -5,7 +5,7 @@
 use super::answer::ALL;
 use super::table::{Column, Table};
 use crate::fault::Fault;
-use selachron_schemas::limits::{COMPUTE_DIFFERENT_ROWS_MAX, COMPUTE_LABELS_MAX, COMPUTE_ROWS_HELD_MAX};
+use selachron_schemas::limits::{COMPUTE_DIFFERENT_ROWS_MAX, COMPUTE_LABELS_MAX, COMPUTE_ROWS_HELD_MAX, COMPUTE_STRATA_MAX};
 use std::cmp::Ordering;
 use std::collections::HashMap;
 
@@ -14,7 +14,7 @@ use std::collections::HashMap;
 pub struct Case {
     /// Place of its group in [`Cases::groups`].
     pub group: u32,
-    /// Place of its stratum in [`Cases::strata`].
+    /// Place of its stratum, or of an interval's cluster, in [`Cases::strata`].
     pub stratum: u32,
     /// Entry or left end, in days; minus infinity where the table has no entries.
     pub from_days: f64,
@@ -44,20 +44,25 @@ impl Case {
 /// Labels in the order in which they come.
 #[derive(Debug, Default)]
 struct Labels {
+    max: usize,
     names: Vec<String>,
     places: HashMap<String, u32>,
 }
 
 impl Labels {
+    fn at_most(max: usize) -> Self {
+        Self { max, ..Self::default() }
+    }
+
     fn place(&mut self, table: &Table, column: Column) -> Result<u32, Fault> {
         let label = table.label(column)?;
         if let Some(place) = self.places.get(&label) {
             return Ok(*place);
         }
-        if self.names.len() >= COMPUTE_LABELS_MAX {
-            return Err(
-                table.wrong(column, &format!("is one label more than the {COMPUTE_LABELS_MAX} that are allowed; is it the right column?"))
-            );
+        let max = self.max;
+        if self.names.len() >= max {
+            let says = format!("is one label more than the {max} that are allowed; is it the right column?");
+            return Err(table.wrong(column, &says));
         }
         let place = u32::try_from(self.names.len()).unwrap_or(u32::MAX);
         self.names.push(label.clone());
@@ -71,13 +76,13 @@ impl Labels {
 pub struct Cases {
     /// The labels of the groups, in the order in which they come; `all` where no column tells them apart.
     pub groups: Vec<String>,
-    /// The same of the strata.
+    /// The same of the strata, or of the clusters of intervals.
     pub strata: Vec<String>,
     /// Like rows, counted together.
     pub cases: Vec<Case>,
     /// Whether cases come under observation late.
     pub has_entries: bool,
-    /// Whether there are strata.
+    /// Whether there are strata, or clusters.
     pub has_strata: bool,
 }
 
@@ -120,6 +125,8 @@ pub enum Kind {
 }
 
 const STRATUM: &str = "stratum";
+/// Intervals are drawn again by cluster, and are compared within none; both take one place.
+const CLUSTER: &str = "cluster";
 const WEIGHT: &str = "weight";
 
 /// Reads all of a table.
@@ -131,7 +138,10 @@ pub fn read(source: super::table::Source, columns: Columns<'_>) -> Result<Cases,
     let mut optional = vec![columns.group, WEIGHT];
     required.extend(columns.status);
     match columns.kind {
-        Kind::Intervals => required.insert(0, columns.from),
+        Kind::Intervals => {
+            required.insert(0, columns.from);
+            optional.push(CLUSTER);
+        }
         Kind::Survival | Kind::Incidence => optional.extend([columns.from, STRATUM]),
     }
     let table = Table::open(source, &required, &optional)?;
@@ -161,10 +171,10 @@ impl Reading {
             to: table.needed(columns.to)?,
             status: columns.status.map(|name| table.needed(name)).transpose()?,
             group: table.column(columns.group),
-            stratum: table.column(STRATUM).filter(|_| columns.kind != Kind::Intervals),
+            stratum: table.column(if columns.kind == Kind::Intervals { CLUSTER } else { STRATUM }),
             weight: table.column(WEIGHT),
-            groups: Labels::default(),
-            strata: Labels::default(),
+            groups: Labels::at_most(COMPUTE_LABELS_MAX),
+            strata: Labels::at_most(COMPUTE_STRATA_MAX),
             cases: Vec::new(),
         })
     }
@@ -193,6 +203,11 @@ impl Reading {
             return Err(table.wrong(self.to, &format!("is {to_days}, before {from_days}, where it begins; correct one of them")));
         }
         let status = self.status.map_or(Ok(1), |column| self.status(table, column))?;
+        if let (Kind::Intervals, Some(column)) = (self.kind, self.status)
+            && (status == 0) != to_days.is_infinite()
+        {
+            return Err(table.wrong(column, &format!("is {status}; give a cause from 1 on where right is given, and 0 where it is empty")));
+        }
         let weight = self.weight.map_or(Ok(1), |column| table.weight(column))?;
         Ok(Case { group, stratum, from_days, to_days, status, weight, row: table.row() })
     }

@@ -3,6 +3,7 @@
 use super::answer::{Named, Notes, input, text};
 use super::args::IncidenceArgs;
 use super::cases::{Case, Cases, Columns, Kind, read};
+use super::draw;
 use super::survival::{exclude, given};
 use super::table::Source;
 use crate::fault::Fault;
@@ -61,6 +62,7 @@ pub(super) fn run(asked: &IncidenceArgs) -> Result<String, Fault> {
         tables.push((label.to_owned(), table));
     }
     let gray = if tables.len() > 1 { Some(tests(&cases, &causes, asked.given, &mut notes)?) } else { None };
+    draw::write(asked.plot.plot.as_deref(), || draw::incidence(&tables, &causes))?;
     let groups = Named(tables.iter().map(|(label, table)| (label.clone(), causes.columns(table))).collect());
     text(&Answer { groups, gray, notes })
 }
@@ -72,6 +74,11 @@ impl Causes {
     fn of(cases: &[Case]) -> Self {
         let found: BTreeSet<u32> = cases.iter().map(|case| case.status).filter(|status| *status > 0).collect();
         Self(found.into_iter().collect())
+    }
+
+    /// In order.
+    pub fn numbers(&self) -> &[u32] {
+        &self.0
     }
 
     fn fate(&self, case: &Case) -> Fate {

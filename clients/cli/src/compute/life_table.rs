@@ -38,7 +38,8 @@ struct Row {
 }
 
 pub(super) fn run(asked: &LifeTableArgs) -> Result<String, Fault> {
-    let mut table = Table::open(Source::open(asked.input.file.as_deref())?, &["start", "end", "n_start", "lost", "event"], OPTIONAL)?;
+    let mut table =
+        Table::open(Source::open(asked.input.file.as_deref())?, &["start", "end", "n_start", "lost", "event"], OPTIONAL)?.answered_by_row();
     let columns = Columns::of(&table, asked.method)?;
     let mut classes = Vec::new();
     while table.advance()? {

@@ -8,7 +8,9 @@
 //! * [`table`]: a CSV table, read row by row, and sentences that name row and column;
 //! * [`cases`]: rows of survival and incidence, like ones counted together while they are read;
 //! * [`answer`]: answers as JSON, with their notes;
-//! * [`proportion`], [`survival`], [`incidence`], [`life_table`], [`pedigree`], [`fates`]: the verbs.
+//! * [`draw`]: the drawings of `--plot`;
+//! * [`proportion`], [`survival`], [`incidence`], [`interval`], [`life_table`], [`incubation`],
+//!   [`pedigree`], [`water`], [`fates`]: the verbs.
 
 pub mod args;
 
@@ -18,20 +20,28 @@ pub mod cases;
 
 pub mod answer;
 
+pub mod draw;
+
 mod proportion;
 
 mod survival;
 
 mod incidence;
 
+mod interval;
+
 mod life_table;
 
+mod incubation;
+
 mod pedigree;
+
+mod water;
 
 mod fates;
 
 use crate::fault::Fault;
-use args::ComputeCommand;
+use args::{ComputeCommand, IncubationCommand};
 
 /// Runs one verb; the text that it prints.
 ///
@@ -44,6 +54,10 @@ pub fn run(command: &ComputeCommand) -> Result<String, Fault> {
         ComputeCommand::Survival(asked) => survival::run(asked),
         ComputeCommand::Incidence(asked) => incidence::run(asked),
         ComputeCommand::LifeTable(asked) => life_table::run(asked),
+        ComputeCommand::Interval(asked) => interval::run(asked),
+        ComputeCommand::Incubation(IncubationCommand::Fit(asked)) => incubation::fit(asked),
+        ComputeCommand::Incubation(IncubationCommand::Integrate(asked)) => incubation::integrate(asked),
+        ComputeCommand::Water(asked) => water::run(asked),
         ComputeCommand::Pedigree(asked) => pedigree::run(asked),
         ComputeCommand::Fates(asked) => fates::run(asked),
     }

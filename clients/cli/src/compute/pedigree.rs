@@ -12,7 +12,7 @@ const REQUIRED: [&str; 3] = ["id", "sire", "dam"];
 const OPTIONAL: [&str; 7] = ["sex", "born", "mode", "rho", "sire_candidates", "clutch", "living"];
 
 pub(super) fn run(asked: &PedigreeArgs) -> Result<String, Fault> {
-    let mut table = Table::open(Source::open(asked.input.file.as_deref())?, &REQUIRED, &OPTIONAL)?;
+    let mut table = Table::open(Source::open(asked.input.file.as_deref())?, &REQUIRED, &OPTIONAL)?.answered_by_row();
     let columns = REQUIRED.iter().chain(&OPTIONAL).map(|name| table.column(name)).collect::<Vec<Option<Column>>>();
     let mut rows = Vec::new();
     while table.advance()? {

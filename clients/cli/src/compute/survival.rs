@@ -3,6 +3,7 @@
 use super::answer::{Named, Notes, input, text};
 use super::args::SurvivalArgs;
 use super::cases::{Case, Cases, Columns, Kind, read};
+use super::draw;
 use super::table::Source;
 use crate::fault::Fault;
 use selachron_statistics::confidence::SurvivalInterval;
@@ -91,6 +92,7 @@ pub(super) fn run(asked: &SurvivalArgs) -> Result<String, Fault> {
     }
     let rmst = asked.tau.map(|tau| means(&curves, tau, &mut notes)).transpose()?;
     let logrank = if curves.len() > 1 { Some(test(&cases, asked, &mut notes)?) } else { None };
+    draw::write(asked.plot.plot.as_deref(), || draw::survival(&curves))?;
     let groups = Named(curves.iter().map(|(label, curve)| (label.clone(), curve.columns())).collect());
     text(&Answer { method: method(asked.given), level: level.value(), groups, quantiles, rmst, logrank, excluded, notes })
 }

@@ -3,7 +3,8 @@
 
 use crate::fault::Fault;
 use csv::{ByteRecord, ReaderBuilder};
-use selachron_schemas::limits::COMPUTE_CELL_CHARS_SHOWN;
+use selachron_schemas::limits::{COMPUTE_CELL_CHARS_SHOWN, COMPUTE_DIFFERENT_ROWS_MAX};
+use selachron_statistics::InvalidInput;
 use std::io::{BufReader, Read};
 use std::path::Path;
 
@@ -53,6 +54,7 @@ pub struct Table {
     header: Vec<String>,
     record: ByteRecord,
     row: u64,
+    rows_max: u64,
 }
 
 /// A column that may stand in every table and says nothing.
@@ -68,7 +70,7 @@ impl Table {
         let mut record = ByteRecord::new();
         let read = reader.read_byte_record(&mut record);
         let header: Vec<String> = record.iter().map(|cell| String::from_utf8_lossy(cell).trim().to_owned()).collect();
-        let table = Self { name: source.name, reader, header, record, row: 0 };
+        let table = Self { name: source.name, reader, header, record, row: 0, rows_max: u64::MAX };
         match read {
             Ok(true) => table.check_header(required, optional)?,
             Ok(false) => return Err(table.fault(&format!("it is empty; it begins with a header: {}", required.join(",")))),
@@ -99,6 +101,12 @@ impl Table {
         Ok(())
     }
 
+    /// The same table, of which no more rows than can be answered one by one are taken.
+    #[must_use]
+    pub fn answered_by_row(self) -> Self {
+        Self { rows_max: COMPUTE_DIFFERENT_ROWS_MAX as u64, ..self }
+    }
+
     /// A column by its name in the header.
     #[must_use]
     pub fn column(&self, name: &str) -> Option<Column> {
@@ -123,6 +131,9 @@ impl Table {
             return if self.row == 0 { Err(self.fault("there is no row below the header")) } else { Ok(false) };
         }
         self.row += 1;
+        if self.row > self.rows_max {
+            return Err(self.fault(&format!("it has more than the {} rows that are answered one by one; split it", self.rows_max)));
+        }
         let (found, wanted) = (self.record.len(), self.header.len());
         if found != wanted {
             return Err(self.fault(&format!("{} has {found} cells, the header has {wanted}", self.place())));
@@ -240,6 +251,18 @@ impl Table {
     pub fn wrong(&self, column: Column, says: &str) -> Fault {
         let name = self.header.get(column.0).map_or("", String::as_str);
         self.fault(&format!("{}, column {name}: {says}", self.place()))
+    }
+
+    /// What an estimator says of a value of this row, under the name of its column.
+    #[must_use]
+    pub fn refused(&self, wrong: &InvalidInput) -> Fault {
+        match wrong {
+            InvalidInput::Quantity { field, found, give } => match self.column(field) {
+                Some(column) => self.wrong(column, &format!("is {found}; give {give}")),
+                None => self.wrong_row(&wrong.to_string()),
+            },
+            _ => self.wrong_row(&wrong.to_string()),
+        }
     }
 
     /// A sentence about this row.

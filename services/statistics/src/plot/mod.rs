@@ -6,13 +6,25 @@
 //!
 //! * [`bars`]: how many of each, one bar a line;
 //! * [`intervals`]: proportions with what is known of them;
-//! * [`steps`]: survival with its band and the numbers at risk.
+//! * `frame`: what drawings over an axis have in common;
+//! * [`steps`]: survival with its band and the numbers at risk;
+//! * [`stacked`](mod@stacked): the fates of all cases, stacked;
+//! * [`bands`](mod@bands): survival known only between two looks;
+//! * [`fit`](mod@fit): dots, the line through them, and the interval of a new one.
 
 pub mod bars;
 
 pub mod intervals;
 
+mod frame;
+
 pub mod steps;
+
+pub mod stacked;
+
+pub mod bands;
+
+pub mod fit;
 
 use std::fmt::Write as _;
 

@@ -1,12 +1,9 @@
 //! Survival: a step curve with its confidence band, a tick for each censored case, and below it how
 //! many were at risk.
 
-use super::{Anchor, Canvas, Caption, GAP, WIDTH, column, fitted};
+use super::frame::{Frame, ROW, TOP};
+use super::{Anchor, Canvas, Caption, GAP, fitted};
 
-const PLOT_HEIGHT: f64 = 260.0;
-const TOP: f64 = 12.0;
-const ROW: f64 = 20.0;
-const PERCENT: [f64; 6] = [0.0, 0.2, 0.4, 0.6, 0.8, 1.0];
 /// Steps between ticks that read well on an axis of days.
 const DAY_STEPS: [f64; 9] = [1.0, 2.0, 5.0, 10.0, 30.0, 60.0, 90.0, 180.0, 365.0];
 /// At most so many ticks on the axis of days.
@@ -57,9 +54,11 @@ pub fn ticks(longest_days: f64) -> Vec<f64> {
 pub fn steps(caption: &Caption, series: &[Series], axis: &str, watched: &str) -> String {
     let longest = series.iter().flat_map(|s| &s.pieces).map(|p| p.to_days).fold(0.0, f64::max);
     let days = ticks(longest);
-    let frame = Frame::new(series, *days.last().unwrap_or(&1.0));
+    let labels = series.iter().map(|one| one.label.as_str());
+    let frame = Frame::of_parts(labels, series.len() > 1, *days.last().unwrap_or(&1.0));
     let mut canvas = Canvas::new();
-    frame.axes(&mut canvas, &days, axis);
+    frame.parts(&mut canvas);
+    frame.ages(&mut canvas, &days, axis);
     for one in series {
         frame.band(&mut canvas, one);
     }
@@ -67,47 +66,12 @@ pub fn steps(caption: &Caption, series: &[Series], axis: &str, watched: &str) ->
         frame.curve(&mut canvas, one, DASHES[index % DASHES.len()]);
         frame.label(&mut canvas, series, index);
     }
-    let height = frame.at_risk(&mut canvas, series, &days, watched);
+    let rows = series.iter().map(|one| (one.label.as_str(), one.at_risk.as_slice()));
+    let height = frame.at_risk(&mut canvas, rows, &days, watched);
     canvas.finish(caption, height)
 }
 
-struct Frame {
-    left: f64,
-    right: f64,
-    last_day: f64,
-}
-
 impl Frame {
-    /// The labels stand left of the numbers at risk, and right of the curves when there are several.
-    fn new(series: &[Series], last_day: f64) -> Self {
-        let labels = column(series.iter().map(|s| s.label.as_str()).chain(["100 %"]));
-        let right = if series.len() > 1 { WIDTH - labels - GAP } else { WIDTH - 3.0 * GAP };
-        Self { left: labels + 4.0 * GAP, right, last_day }
-    }
-
-    fn x(&self, days: f64) -> f64 {
-        self.left + (self.right - self.left) * (days / self.last_day).clamp(0.0, 1.0)
-    }
-
-    fn y(&self, part: f64) -> f64 {
-        TOP + PLOT_HEIGHT * (1.0 - part.clamp(0.0, 1.0))
-    }
-
-    fn axes(&self, canvas: &mut Canvas, days: &[f64], axis: &str) {
-        for part in PERCENT {
-            let y = self.y(part);
-            let ink = if part == 0.0 { "1" } else { "0.2" };
-            canvas.line((self.left, y), (self.right, y), &format!("stroke=\"currentColor\" stroke-width=\"1\" stroke-opacity=\"{ink}\""));
-            canvas.text(self.left - GAP, y + 4.0, Anchor::End, &format!("{:.0} %", part * 100.0));
-        }
-        for day in days {
-            let (x, y) = (self.x(*day), self.y(0.0));
-            canvas.line((x, y), (x, y + 5.0), "stroke=\"currentColor\" stroke-width=\"1\"");
-            canvas.text(x, y + ROW, Anchor::Middle, &format!("{day:.0}"));
-        }
-        canvas.text((self.left + self.right) / 2.0, self.y(0.0) + 2.0 * ROW, Anchor::Middle, axis);
-    }
-
     /// Each run of pieces with an interval becomes one shape.
     fn band(&self, canvas: &mut Canvas, series: &Series) {
         for run in series.pieces.chunk_by(|a, b| a.band.is_some() == b.band.is_some()) {
@@ -152,20 +116,6 @@ impl Frame {
                 canvas.strong(self.right + GAP, lowest, Anchor::Start, &fitted(&series[index].label));
             }
         }
-    }
-
-    /// Answers with the height of the drawing.
-    fn at_risk(&self, canvas: &mut Canvas, series: &[Series], days: &[f64], watched: &str) -> f64 {
-        let mut y = self.y(0.0) + 3.0 * ROW + 6.0;
-        canvas.text(self.left, y, Anchor::Start, watched);
-        for one in series {
-            y += ROW;
-            canvas.strong(self.left - 3.0 * GAP, y, Anchor::End, &fitted(&one.label));
-            for (day, count) in days.iter().zip(&one.at_risk) {
-                canvas.text(self.x(*day), y, Anchor::Middle, &count.to_string());
-            }
-        }
-        y + GAP
     }
 }
 

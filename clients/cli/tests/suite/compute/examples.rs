@@ -51,6 +51,62 @@ fn pedigree() {
 }
 
 #[test]
+fn interval() {
+    let found = compute_file(&["interval"], "compute/interval.csv");
+    let expected = reference_json("compute/interval.answer.json");
+    let (found, expected) = (&found["groups"]["all"], &expected["groups"]["all"]);
+    for member in ["innermost", "mass", "support", "loglik"] {
+        assert_same(&found[member], &expected[member], 1e-9);
+    }
+    assert!(found["kkt_max_gradient_minus_n"].as_f64().expect("a number") <= 8e-7 && found["iterations"].is_u64());
+}
+
+/// A case alone is a cluster unless the table names clusters; the same seed gives the same digits.
+#[test]
+fn interval_with_a_bootstrap() {
+    let draw = |seed: &str| compute_file(&["interval", "--bootstrap", "200", "--seed", seed], "compute/interval.csv");
+    let (first, again, other) = (draw("7"), draw("7"), draw("8"));
+    assert_eq!(first, again);
+    assert_ne!(first["groups"]["all"]["bootstrap"], other["groups"]["all"]["bootstrap"]);
+    assert_eq!(first["groups"]["all"]["bootstrap"]["clusters"], json!(8));
+    assert!(notes(&first).iter().any(|note| note.contains("column cluster")));
+}
+
+#[test]
+fn incubation_fit() {
+    assert_answers(&["incubation", "fit", "--at", "17"], "incubation_fit.csv", "incubation_fit.answer.json");
+}
+
+#[test]
+fn incubation_integrate() {
+    let arguments = ["incubation", "integrate", "--model", "thermal_sum", "--t0", "4", "--k", "1000", "--start", "0"];
+    let found = compute_file(&arguments, "compute/incubation_log.csv");
+    let expected = reference_json("compute/incubation_log.answer.json");
+    for member in ["start", "hatch_day"] {
+        assert_same(&found["cases"][0][member], &expected[member], 1e-9);
+    }
+    assert!(found["cases"][0]["flags"].to_string().contains("no readings between day 0.5 and day"), "{found}");
+    let late = compute_file(
+        &["incubation", "integrate", "--model", "q10", "--ref-temp", "16", "--ref-days", "150", "--q10", "2", "--start", "50"],
+        "compute/incubation_log.csv",
+    );
+    assert_same(&late["cases"][0]["fraction_at_end"], &json!(50.0 / 150.0), 1e-9);
+    assert!(notes(&late).iter().any(|note| note.contains("not reached")));
+}
+
+#[test]
+fn water() {
+    let (found, expected) = (compute_file(&["water"], "compute/water.csv"), reference_json("compute/water.answer.json"));
+    for (row, expected) in found["rows"].as_array().expect("rows").iter().zip(expected["rows"].as_array().expect("rows")) {
+        for (member, wanted) in expected.as_object().expect("a row") {
+            assert_same(&row[member], wanted, 1e-9);
+        }
+    }
+    assert!(found["rows"][1]["flags"].to_string().contains("extrapolated"), "27 degrees are beyond the table: {found}");
+    assert!(notes(&found).iter().any(|note| note.contains("pH scale of the probe is not known")));
+}
+
+#[test]
 fn fates() {
     assert_answers(&["fates"], "fates.json", "fates.answer.json");
 }

@@ -3,6 +3,7 @@
 //! * [`examples`]: one example input and answer for each verb;
 //! * [`fates`]: from sightings to rows, and from a log;
 //! * [`oracles`]: every reference file, at its tolerance;
+//! * [`plots`]: the drawings;
 //! * [`wrong`]: inputs that are wrong, one sentence each.
 
 mod examples;
@@ -10,6 +11,8 @@ mod examples;
 mod fates;
 
 mod oracles;
+
+mod plots;
 
 mod wrong;
 
