@@ -5,6 +5,8 @@
 //!   clocks;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
+//! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `together`: notes that want more than one person's signature;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -16,6 +18,10 @@ mod nursery;
 mod figures;
 
 mod journeys;
+
+mod people;
+
+mod together;
 
 mod kinds;
 

@@ -4,9 +4,11 @@
 //! * [`clock`]: the one place where the time is read;
 //! * [`failure`]: what can go wrong, and whose move it is;
 //! * [`config`], settings;
+//! * [`directory`]: who the pseudonyms are, beside the log;
 //! * [`store`]: where events are kept;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
+//! * [`waiting`]: half-signed bodies, before they are notes;
 //! * [`projections`]: how the published log is learned, and asked;
 //! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
@@ -21,11 +23,15 @@ pub mod failure;
 
 pub mod config;
 
+pub mod directory;
+
 pub mod store;
 
 pub mod domain;
 
 pub mod journal;
+
+pub mod waiting;
 
 pub mod projections;
 

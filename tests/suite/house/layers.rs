@@ -6,10 +6,10 @@ use super::source::{Named, Source, sources};
 /// A module may use those on the lines above its own, never its neighbours.
 const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
-    &["config"],
+    &["config", "directory"],
     &["domain", "store"],
     &["projections", "journal"],
-    &["report"],
+    &["report", "waiting"],
     &["export"],
     &["http", "init"],
     &["service", "upkeep"],

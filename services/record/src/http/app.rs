@@ -2,10 +2,12 @@
 
 use super::asked::Reading;
 use crate::clock::Clock;
+use crate::directory::Directory;
 use crate::domain::view::View;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
+use crate::waiting::Waiting;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -18,6 +20,10 @@ pub struct App {
     pub clock: Arc<dyn Clock>,
     /// What the notes say of the nursery.
     pub projections: Arc<Projections>,
+    /// The institution's own list of names.
+    pub directory: Directory,
+    /// Half-signed bodies that wait for further signatures.
+    pub waiting: Arc<Waiting>,
     /// A folder in which exports are put together.
     pub scratch: PathBuf,
     /// The description of this API, as JSON.
@@ -28,7 +34,8 @@ impl App {
     /// An app whose projections have yet to learn the log; the first to ask lets them.
     #[must_use]
     pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf) -> Self {
-        Self { journal, clock, projections: Arc::default(), scratch, openapi: Arc::from("{}") }
+        let (directory, waiting) = (Directory::in_folder(&scratch), Arc::new(Waiting::in_folder(&scratch)));
+        Self { journal, clock, projections: Arc::default(), directory, waiting, scratch, openapi: Arc::from("{}") }
     }
 
     /// Lets the projections learn all that is published.

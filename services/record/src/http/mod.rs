@@ -4,7 +4,8 @@
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
-//! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
+//! * [`asker`] and [`waiting`]: half-signed bodies, and who may see them;
+//! * [`events`], [`keys`], [`people`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`server`]: the socket.
 
@@ -22,9 +23,15 @@ mod body;
 
 pub mod post_events;
 
+pub mod asker;
+
+pub mod waiting;
+
 pub mod events;
 
 pub mod keys;
+
+pub mod people;
 
 pub mod collection;
 
@@ -65,6 +72,9 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(post_events::post_events, events::list_events))
         .routes(routes!(events::get_event))
         .routes(routes!(events::get_receipt))
+        .routes(routes!(waiting::post_waiting, waiting::list_waiting))
+        .routes(routes!(waiting::get_waiting))
+        .routes(routes!(people::people))
         .routes(routes!(keys::list_keys))
         .routes(routes!(keys::get_key))
         .routes(routes!(collection::collection))

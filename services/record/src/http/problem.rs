@@ -6,7 +6,7 @@ use axum::Json;
 use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::limits::RETRY_AFTER_S;
-use selachron_schemas::refusal::{Problem as Rule, Refusal};
+use selachron_schemas::refusal::{Problem as Rule, Refusal, Wanted};
 use serde::Serialize;
 use std::any::Any;
 use utoipa::ToSchema;
@@ -31,6 +31,10 @@ pub struct Problem {
     /// The note's id, where its body could be read.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub id: Option<String>,
+    /// Signatures that are wanting on the same body, where nothing else is.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<Object>)]
+    pub wants: Vec<Wanted>,
     /// Of an ambiguous label: the subjects that bear it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub candidates: Vec<String>,
@@ -41,7 +45,16 @@ const NO_STATUS: StatusCode = StatusCode::INTERNAL_SERVER_ERROR;
 impl Problem {
     fn new(name: &str, status: StatusCode, title: &'static str, detail: impl Into<String>) -> Self {
         let kind = format!("urn:selachron:problem:{name}");
-        Self { kind, title, status: status.as_u16(), detail: detail.into(), pointer: None, id: None, candidates: Vec::new() }
+        Self {
+            kind,
+            title,
+            status: status.as_u16(),
+            detail: detail.into(),
+            pointer: None,
+            id: None,
+            wants: Vec::new(),
+            candidates: Vec::new(),
+        }
     }
 
     /// A refusal by a rule of the log (F7).
@@ -49,7 +62,7 @@ impl Problem {
     pub fn refused(refusal: &Refusal, id: Option<String>) -> Self {
         let (status, title) = rule(refusal.problem);
         let problem = Self::new(refusal.problem.name(), status, title, refusal.detail.clone());
-        Self { pointer: refusal.pointer.clone(), id, ..problem }
+        Self { pointer: refusal.pointer.clone(), wants: refusal.wants.clone(), id, ..problem }
     }
 
     /// Anything else.
@@ -117,6 +130,7 @@ fn busy_name(busy: &Busy) -> &'static str {
     match busy {
         Busy::ClockWentBack { .. } => "clock-went-back",
         Busy::DiskFull => "disk-full",
+        Busy::WaitingFull => "waiting-full",
         Busy::QueueFull | Busy::StoreLocked | Busy::Stopping => "busy",
     }
 }
@@ -176,6 +190,7 @@ pub(super) const CREATED: StatusCode = StatusCode::CREATED;
 /// See [`CREATED`].
 pub(super) const OK: StatusCode = StatusCode::OK;
 /// See [`CREATED`].
+pub(super) const ACCEPTED: StatusCode = StatusCode::ACCEPTED;
 pub(super) const NOT_MODIFIED: StatusCode = StatusCode::NOT_MODIFIED;
 /// See [`CREATED`].
 pub(super) const UNAVAILABLE: StatusCode = StatusCode::SERVICE_UNAVAILABLE;
