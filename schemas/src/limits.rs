@@ -95,6 +95,8 @@ pub const STORE_CHECKPOINT_FRAMES_MAX: u32 = 40_000;
 /// How much of a request that is too large is read and thrown away, so that its sender can read
 /// the answer, in bytes.
 pub const BODY_DRAIN_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// Largest file that a note names and the service keeps, in bytes: a photo, a paper.
+pub const EVIDENCE_BYTES_MAX: usize = 32 * 1024 * 1024;
 /// Longest query string, in bytes.
 pub const QUERY_BYTES_MAX: usize = 4096;
 /// Most older checkpoints that a bundle carries along.
@@ -143,6 +145,7 @@ const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
 // Running ahead must never look like a clock that has gone back.
 const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
 const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
+const _: () = assert!(EVIDENCE_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
 const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 // A waiting note is pointed out before it needs a registrar.

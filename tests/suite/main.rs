@@ -6,7 +6,9 @@
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `keyboard`: settling, signing together and comparing, at the command line;
 //! * `together`: notes that want more than one person's signature;
+//! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -21,7 +23,11 @@ mod journeys;
 
 mod people;
 
+mod keyboard;
+
 mod together;
+
+mod evidence;
 
 mod kinds;
 

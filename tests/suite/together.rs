@@ -2,8 +2,8 @@
 //! People and events are invented.
 
 use selachron_cli::answer::Outcome;
-use selachron_cli::client::Offered;
 use selachron_cli::fault::Fault;
+use selachron_cli::offer::Offered;
 use selachron_schemas::time::DAY_MS;
 use selachron_tests::fixture::{Hand, enrolment, envelope};
 use selachron_tests::world::{Who, World};

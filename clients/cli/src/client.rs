@@ -9,10 +9,10 @@ use crate::seal;
 use crate::transport::Transport;
 use crate::trust::{Trust, fingerprint, forked};
 use ed25519_dalek::VerifyingKey;
-use selachron_schemas::encoding::from_base64_32;
+use selachron_schemas::encoding::{from_base64_32, hex};
 use selachron_schemas::event::Seen;
 use selachron_schemas::limits::{BATCH_EVENTS_MAX, BODY_BYTES_MAX, CLIENT_RETRIES_MAX, RETRY_AFTER_S};
-use selachron_schemas::merkle::{Hash, consistent};
+use selachron_schemas::merkle::{Hash, consistent, sha256};
 use selachron_schemas::names::KeyId;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
 use selachron_schemas::time::Instant;
@@ -68,15 +68,6 @@ pub struct Collection {
     pub simulated_clock: bool,
     /// The whole answer.
     pub whole: Value,
-}
-
-/// What became of a note that was offered for further signatures.
-#[derive(Debug)]
-pub enum Offered {
-    /// It had all it wants.
-    Settled(Box<Outcome>),
-    /// It waits; the service's answer says for what.
-    Waits(Value),
 }
 
 /// A service and what this machine holds against it. It blocks; call it from a thread that may.
@@ -292,7 +283,7 @@ impl Client {
     }
 
     /// The outcome that an answer line stands for; `None` when the service was too busy for it.
-    fn settle_line(&self, envelope: &str, line: &Value, log_key: &VerifierKey) -> Result<Option<Outcome>, Fault> {
+    pub(crate) fn settle_line(&self, envelope: &str, line: &Value, log_key: &VerifierKey) -> Result<Option<Outcome>, Fault> {
         let Ok(sent) = Sent::read(envelope) else {
             // We could not read it ourselves; whatever the service says, it is not recorded.
             let refused = Refused::read(line.get("problem").unwrap_or(&Value::Null));
@@ -308,23 +299,6 @@ impl Client {
                 Some(Outcome::Recorded(Box::new(sent.recorded(*answer))))
             }
         })
-    }
-
-    /// Offers an envelope to the service's waiting place: it is recorded if it has all the
-    /// signatures it wants, and waits there for them if not.
-    ///
-    /// # Errors
-    /// The refusal, unreachable, or broken when its receipt does not hold.
-    pub fn offer(&self, envelope: &str) -> Result<Offered, Fault> {
-        let log_key = self.log_key()?;
-        let text = self.transport.post("/v1/waiting", "application/json", envelope)?;
-        let answer: Value =
-            serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the service's answer is not JSON: {error}")))?;
-        if answer.get("status").and_then(Value::as_str) == Some("waiting") {
-            return Ok(Offered::Waits(answer));
-        }
-        let busy = || Fault::Unreachable("the service is busy; the note can be offered again".to_owned());
-        Ok(Offered::Settled(Box::new(self.settle_line(envelope, &answer, &log_key)?.ok_or_else(busy)?)))
     }
 
     fn author(&self, id: &KeyId) -> Option<VerifyingKey> {
@@ -422,6 +396,17 @@ impl Client {
     /// As [`Client::get`].
     pub fn get_text(&self, path: &str, query: &[(&str, &str)], accept: &str) -> Result<String, Fault> {
         self.transport.get_text(path, query, accept)
+    }
+
+    /// Sends a file that a recorded note names by its SHA-256, so that the service keeps it and
+    /// bundles carry it; its SHA-256, in hexadecimal.
+    ///
+    /// # Errors
+    /// Unreachable; no note names it; it is too large.
+    pub fn keep_file(&self, bytes: &[u8]) -> Result<String, Fault> {
+        let name = hex(&sha256(bytes));
+        self.transport.put(&format!("/v1/evidence/{name}"), bytes)?;
+        Ok(name)
     }
 
     /// The wire itself, for what has no method here.

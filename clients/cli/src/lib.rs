@@ -5,6 +5,7 @@
 //! * [`fault`]: what can go wrong, and the exit code of each;
 //! * [`files`]: files that are whole or not there, and locks;
 //! * [`outbox`]: counts and the notes that are not recorded yet;
+//! * [`passphrase`]: how a key's passphrase is asked for;
 //! * [`keyfile`]: a person's key on this machine;
 //! * [`draft`]: a note before it is signed;
 //! * [`seal`]: signatures of several persons over one body;
@@ -12,6 +13,7 @@
 //! * [`transport`]: the wire, and nothing believed that comes over it;
 //! * [`answer`]: what the service says of a note, and the check of its receipt;
 //! * [`client`]: all of it together;
+//! * [`offer`]: notes that want more than one person's signature;
 //! * [`bundle`]: taking the log away as a folder;
 //! * [`clock`]: the one place where this machine's clock is read;
 //! * [`config`]: settings, and where each comes from;
@@ -26,6 +28,8 @@ pub mod files;
 
 pub mod outbox;
 
+pub mod passphrase;
+
 pub mod keyfile;
 
 pub mod draft;
@@ -39,6 +43,8 @@ pub mod transport;
 pub mod answer;
 
 pub mod client;
+
+pub mod offer;
 
 pub mod bundle;
 

@@ -6,6 +6,7 @@
 //! * [`config`], settings;
 //! * [`directory`]: who the pseudonyms are, beside the log;
 //! * [`store`]: where events are kept;
+//! * [`evidence`]: files that notes name;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`waiting`]: half-signed bodies, before they are notes;
@@ -26,6 +27,8 @@ pub mod config;
 pub mod directory;
 
 pub mod store;
+
+pub mod evidence;
 
 pub mod domain;
 

@@ -354,6 +354,11 @@ pub enum Command {
         /// A folder that does not exist yet
         folder: PathBuf,
     },
+    /// Send a file that a note names by its SHA-256 (a report, a photo, a paper) to be kept
+    Keep {
+        /// The file
+        file: PathBuf,
+    },
     /// The receipt of a recorded note, checked
     Receipt {
         /// The note's id

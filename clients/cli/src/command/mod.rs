@@ -151,6 +151,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
         Command::Bundle { folder } => report::bundle(session, &folder),
+        Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),
         Command::Check => report::check(session),
         Command::Config(ConfigCommand::Show) => Ok(show_config(session)),

@@ -11,6 +11,9 @@ pub enum KeyCommand {
     New {
         /// The key file
         file: PathBuf,
+        /// Keep it under a passphrase, asked for at the terminal (or SELACHRON_PASSPHRASE)
+        #[arg(long)]
+        passphrase: bool,
     },
     /// A key's id, public key and counts
     Show {

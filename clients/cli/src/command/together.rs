@@ -4,10 +4,10 @@
 use super::render;
 use super::session::Session;
 use super::write::{sentence, tell};
-use crate::client::Offered;
 use crate::fault::Fault;
 use crate::files;
 use crate::keyfile::Identity;
+use crate::offer::Offered;
 use crate::seal;
 use crate::transport::path_part;
 use selachron_schemas::event::Event;

@@ -4,12 +4,14 @@ use super::asked::Reading;
 use crate::clock::Clock;
 use crate::directory::Directory;
 use crate::domain::view::View;
+use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
 use crate::waiting::Waiting;
 use std::path::PathBuf;
 use std::sync::Arc;
+use tokio::sync::Mutex;
 
 /// Shared by all handlers; cheap to clone.
 #[derive(Clone)]
@@ -24,6 +26,11 @@ pub struct App {
     pub directory: Directory,
     /// Half-signed bodies that wait for further signatures.
     pub waiting: Arc<Waiting>,
+    /// Held by whoever lets the projections learn; the others wait for that instead of reading
+    /// the same notes.
+    learning: Arc<Mutex<()>>,
+    /// Files that notes name.
+    pub evidence: Evidence,
     /// A folder in which exports are put together.
     pub scratch: PathBuf,
     /// The description of this API, as JSON.
@@ -31,20 +38,30 @@ pub struct App {
 }
 
 impl App {
-    /// An app whose projections have yet to learn the log; the first to ask lets them.
+    /// An app over the log in `data_dir`, whose projections have yet to learn it; the first to
+    /// ask lets them.
     #[must_use]
-    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, scratch: PathBuf) -> Self {
-        let (directory, waiting) = (Directory::in_folder(&scratch), Arc::new(Waiting::in_folder(&scratch)));
-        Self { journal, clock, projections: Arc::default(), directory, waiting, scratch, openapi: Arc::from("{}") }
+    pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, data_dir: PathBuf) -> Self {
+        let (evidence, directory) = (Evidence::of(&data_dir), Directory::in_folder(&data_dir));
+        let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
+        let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
+        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, openapi }
     }
 
     /// Lets the projections learn all that is published.
     ///
     /// # Errors
     /// The store cannot be read, or does not hold what was published.
-    pub fn catch_up(&self) -> Result<(), Failure> {
+    pub async fn catch_up(&self) -> Result<(), Failure> {
         let size = self.journal.published().size();
-        self.projections.catch_up(&**self.journal.store(), size)
+        if self.projections.size() >= size {
+            return Ok(());
+        }
+        let _turn = self.learning.lock().await;
+        if self.projections.size() >= size {
+            return Ok(());
+        }
+        self.blocking(move |app| app.projections.catch_up(&**app.journal.store(), size)).await
     }
 
     /// Asks the projections, once they know all that is published: no read answers from an older
@@ -58,11 +75,8 @@ impl App {
         F: FnOnce(&View<'_>) -> Result<T, Failure> + Send + 'static,
     {
         let (as_of, known_at) = (at.as_of, at.known_at);
-        self.blocking(move |app| {
-            app.catch_up()?;
-            app.projections.at(as_of, known_at, question)
-        })
-        .await
+        self.catch_up().await?;
+        self.blocking(move |app| app.projections.at(as_of, known_at, question)).await
     }
 
     /// Runs what reads the store or folds the log away from the threads that serve requests.

@@ -5,6 +5,7 @@
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
 //! * [`asker`] and [`waiting`]: half-signed bodies, and who may see them;
+//! * [`evidence`]: files that notes name;
 //! * [`events`], [`keys`], [`people`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`server`]: the socket.
@@ -26,6 +27,8 @@ pub mod post_events;
 pub mod asker;
 
 pub mod waiting;
+
+pub mod evidence;
 
 pub mod events;
 
@@ -84,6 +87,7 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(log::inclusion))
         .routes(routes!(log::consistency))
         .routes(routes!(log::bundle))
+        .routes(routes!(evidence::keep, evidence::give))
         .routes(routes!(schemas::schema))
         .routes(routes!(schemas::openapi))
         .routes(routes!(health::healthz))
