@@ -197,3 +197,22 @@ fn a_note_that_waited_too_long_gathers_its_voucher() {
     assert_eq!(item["wants"], json!([{"roles": ["registrar"], "persons": 1}]));
     recorded(&world, &envelope(&body, &[&world.staff.keeper, &world.staff.registrar]));
 }
+
+#[test]
+fn a_registrar_puts_no_own_note_right_alone() {
+    let mut world = World::new();
+    let system = world.subject("system");
+    let own = world.record(Who::Registrar, "system.set_up.v1", &system, &json!({"label": "North", "water": "tropical"}));
+    let right = json!({"target": own.id, "reason": "a slip", "replacement": {"data": {"label": "North", "water": "temperate"}}});
+    for (kind, data) in [("record.corrected.v1", right), ("record.retracted.v1", json!({"target": own.id, "reason": "a slip"}))] {
+        assert_eq!(world.refusal(Who::Registrar, kind, &system, &data), "not-permitted", "{kind}");
+        let (body, text) = half_signed(&mut world, Who::Registrar, kind, &system, &data);
+        let item = waits(&world, &text);
+        assert_eq!(item["wants"][0]["persons"], json!(1));
+        recorded(&world, &envelope(&body, &[&world.staff.registrar, &world.staff.curator]));
+    }
+    // A keeper's note the registrar may put right; a keeper's own is the keeper's to put right.
+    let pool = world.tank("Pool", "nursery");
+    let note = world.read(&format!("/v1/tanks/{}/history", &pool[5..]), &[])["notes"][0]["id"].clone();
+    world.record(Who::Registrar, "record.retracted.v1", &pool, &json!({"target": note, "reason": "there is no such pool"}));
+}

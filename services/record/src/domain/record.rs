@@ -70,7 +70,7 @@ pub struct HistoryNote {
     /// Why it was written afterwards.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub latereason: Option<String>,
-    /// It was written on paper first, and transcribed (SPEC, choice 36).
+    /// It was written on paper first, and transcribed (SPEC, choice 43).
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub from_paper: bool,
     /// Whole minutes that it waited on its device between signing and being recorded, where these
