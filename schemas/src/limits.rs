@@ -134,6 +134,16 @@ pub const WAITING_BODIES_MAX: usize = 1000;
 pub const WAITING_BODIES_BY_KEY_MAX: usize = 100;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
+/// Most different rows, after like ones were counted together, that `selachron compute` takes.
+pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
+/// Rows of a table that are held before like ones are counted together.
+pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Most groups, strata or causes of a table.
+pub const COMPUTE_LABELS_MAX: usize = 1_000;
+/// Most rows that the notes of an answer list one by one; more are only counted.
+pub const COMPUTE_LISTED_MAX: usize = 20;
+/// Characters of a cell that a sentence about it shows.
+pub const COMPUTE_CELL_CHARS_SHOWN: usize = 40;
 
 // A full batch of the largest envelopes must fit in one request.
 const _: () = assert!(BATCH_EVENTS_MAX * ENVELOPE_BYTES_MAX <= BODY_BYTES_MAX);
@@ -157,3 +167,5 @@ const _: () = assert!(DISCREPANCY_FRESH_DAYS < DISCREPANCY_RECENT_DAYS);
 const _: () = assert!(WAITING_BODIES_BY_KEY_MAX < WAITING_BODIES_MAX);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);
+// After gathering there is room for new rows.
+const _: () = assert!(COMPUTE_DIFFERENT_ROWS_MAX < COMPUTE_ROWS_HELD_MAX);

@@ -20,6 +20,7 @@
 //! * [`when`]: times as people write them;
 //! * [`forms`]: the members of each kind, from the schemas;
 //! * [`values`]: what a person types, turned into what a note holds;
+//! * [`compute`]: any table through the code that makes the reports' figures;
 //! * [`command`]: the command line.
 
 pub mod fault;
@@ -57,5 +58,7 @@ pub mod when;
 pub mod forms;
 
 pub mod values;
+
+pub mod compute;
 
 pub mod command;

@@ -366,6 +366,9 @@ pub enum Command {
     },
     /// Fetch the newest checkpoint and prove it consistent with the last one seen here
     Check,
+    /// Any table through the statistics of the reports; sends nothing
+    #[command(subcommand)]
+    Compute(crate::compute::args::ComputeCommand),
     /// Settings
     #[command(subcommand)]
     Config(ConfigCommand),
