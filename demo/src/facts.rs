@@ -107,6 +107,7 @@ impl Facts {
     fn value(&self, known: Known) -> Result<Value, Unknown> {
         Ok(match known {
             Known::IdOf(handle) => json!(self.written(handle)?.id),
+            Known::IdsOf([one, other]) => json!([self.written(one)?.id, self.written(other)?.id]),
             Known::CountOf(handle) => json!(self.written(handle)?.keycount),
             Known::BodyHashOf(handle) => json!(base64(&self.written(handle)?.body_sha256)),
             Known::SeqOf(handle) => json!(self.written(handle)?.seq.ok_or_else(|| Unknown(format!("the seq of note {}", handle.0)))?),

@@ -37,7 +37,7 @@ pub enum Fault {
         /// When it happened.
         time: String,
         /// Why.
-        refusal: Refusal,
+        refusal: Box<Refusal>,
     },
     /// The season asks for something too early.
     #[error(transparent)]
@@ -185,7 +185,8 @@ impl<'a> Rehearsal<'a> {
 
     fn record(&mut self, handle: Handle, clock: Instant) -> Result<(), Fault> {
         let note = self.season.note(handle);
-        let refused = |refusal| Fault::Refused { kind: note.kind, author: note.author.called(), time: text(note.time), refusal };
+        let (kind, author, time) = (note.kind, note.author.called(), text(note.time));
+        let refused = |refusal| Fault::Refused { kind, author, time: time.clone(), refusal: Box::new(refusal) };
         let envelope = self.envelopes.get(&handle).ok_or(Fault::Unsendable(handle.0))?;
         let verified = self.replay.gate().open(envelope.as_bytes()).map_err(|stopped| refused(stopped.refusal))?;
         // All leaves of one step share a moment, and moments rise from step to step (F16).

@@ -59,7 +59,9 @@ impl<'a> Show<'a> {
             lines.extend(part);
         }
         lines.push(String::new());
-        lines.extend(telling::discrepancies(&client.get("/v1/discrepancies", &[])?));
+        let odd = client.get("/v1/discrepancies", &[])?;
+        lines.extend(telling::discrepancies(&odd));
+        lines.push(telling::noise(&odd, self.tally.receipts));
         lines.push(String::new());
         lines.extend(self.what_was_verified());
         Ok(lines)

@@ -165,6 +165,13 @@ pub fn discrepancies(answer: &Value) -> Vec<String> {
     lines
 }
 
+/// How often the record found something at odds, settled or not: more than a little is noise.
+#[must_use]
+pub fn noise(answer: &Value, notes: usize) -> String {
+    let found = answer["items"].as_array().map_or(0, Vec::len);
+    format!("  {found} discrepancies in {notes} notes: {:.2} per 100", 100.0 * found as f64 / notes.max(1) as f64)
+}
+
 fn urgency(weight: &str) -> u8 {
     match weight {
         "needs a person today" => 0,

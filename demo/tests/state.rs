@@ -5,7 +5,7 @@ use selachron_demo::rehearsal::Rehearsal;
 use selachron_demo::season::Season;
 use selachron_demo::season::calendar::{LAST_DAY, ZONE, at};
 use selachron_record::domain::nursery::Nursery;
-use selachron_record::domain::record::{HistoryNote, Standing};
+use selachron_record::domain::record::{DueWhat, HistoryNote, Standing};
 use selachron_record::domain::state::{Egg, EggFate, EggOrigin};
 use selachron_record::domain::view::View;
 use selachron_schemas::replay::Replay;
@@ -78,8 +78,34 @@ fn cases_end_as_the_trade_reports_whatever_the_seed() {
 }
 
 #[test]
-fn nothing_is_due_when_the_season_ends() {
+fn nothing_but_what_a_person_must_say_is_due_when_the_season_ends() {
     let nursery = nursery(&Season::from_seed(selachron_demo::season::USUAL_SEED));
-    let due = at_the_end(&nursery).due(at(LAST_DAY, 20, 0));
-    assert!(due.is_empty(), "{due:?}");
+    let view = at_the_end(&nursery);
+    let due = view.due(at(LAST_DAY, 20, 0));
+    let (to_sign, to_settle): (Vec<_>, Vec<_>) = due.into_iter().partition(|item| item.what == DueWhat::SignAfterwards);
+    assert_eq!(to_sign.len(), 1, "the urgent opening that nobody has endorsed: {to_sign:?}");
+    assert!(to_settle.iter().all(|item| item.what == DueWhat::Discrepancy), "no look and no meal: {to_settle:?}");
+    let mut words: Vec<&str> = to_settle.iter().filter_map(|item| item.why.split(':').next()).collect();
+    words.sort_unstable();
+    let wanted = [
+        "By a key under suspicion",
+        "By a key under suspicion",
+        "Count missing",
+        "Mass lost since the last weighing",
+        "Trainee's note not endorsed",
+        "Trainee's note not endorsed",
+    ];
+    assert_eq!(words, wanted);
+    let settled = view.discrepancies().into_iter().filter(|found| !found.open).map(|found| found.kind).collect::<Vec<_>>();
+    assert_eq!(settled, ["fed after death"], "the curator has said what became of it");
+}
+
+/// A discrepancy that is none is noise, and people stop reading where there is much of it.
+#[test]
+fn a_season_names_few_discrepancies_for_its_notes() {
+    for seed in 0..8 {
+        let nursery = nursery(&Season::from_seed(seed));
+        let (found, notes) = (at_the_end(&nursery).discrepancies().len() as f64, nursery.size() as f64);
+        assert!(found > 0.0 && 100.0 * found / notes < 1.0, "seed {seed}: {found} in {notes} notes");
+    }
 }

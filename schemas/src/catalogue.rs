@@ -65,6 +65,10 @@ pub struct RoleRow {
     pub authors: Vec<String>,
     /// The approval it wants beside the author's signature.
     pub approval: Option<Approval>,
+    /// A decision or administration, which the house's own policy may let wait for further
+    /// approvals; what has happened never waits.
+    #[serde(default)]
+    pub decision: bool,
 }
 
 /// An approval by other persons.
@@ -97,6 +101,9 @@ pub enum When {
     /// A registrar acts on a note of their own.
     #[serde(rename = "registrar's own note")]
     RegistrarsOwnNote,
+    /// A registrar enrols a key, rather than the root keys.
+    #[serde(rename = "enrolled by a registrar")]
+    EnrolledByRegistrar,
 }
 
 #[derive(Deserialize)]
@@ -224,6 +231,15 @@ impl Kind {
                 Err(Refusal::body(place, format!("{} does not allow this: {error}", self.name)))
             }
         }
+    }
+
+    /// Whether the house's policy may ask for further approvals of it: a decision that is refused
+    /// without the approval of the table, or one that is marked. The policy itself is none, so
+    /// that no policy can bar the way to the next.
+    #[must_use]
+    pub fn may_wait(&self) -> bool {
+        let refused = |approval: &Approval| approval.missing == Missing::Refused && approval.when.is_none();
+        self.name != "policy.set.v1" && (self.roles.decision || self.roles.approval.as_ref().is_some_and(refused))
     }
 
     /// Subjects that a note of this kind brings into the record.

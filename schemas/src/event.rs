@@ -8,6 +8,10 @@ use crate::refusal::Refusal;
 use crate::time::Instant;
 use serde_json::{Map, Value};
 
+/// How the `latereason` of a note begins that was written on paper first and is transcribed; what
+/// follows says which sheet and by whom (SPEC, choice 52).
+pub const FROM_PAPER: &str = "from paper: ";
+
 /// The newest checkpoint that the signing device had verified (F5).
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Seen {

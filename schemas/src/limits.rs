@@ -117,6 +117,21 @@ pub const HIGH_WATER_PLACE_BYTES: usize = 4096;
 pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
 /// A death counts as early up to so many whole days after hatch (a convention of this project).
 pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
+/// Days after which a discrepancy that may be asked about when convenient is on the list of what
+/// is due (a convention of this project).
+pub const SETTLE_WITHIN_DAYS: i64 = 7;
+/// Ages in days up to which reports count open discrepancies together.
+pub const DISCREPANCY_FRESH_DAYS: i64 = 7;
+/// See [`DISCREPANCY_FRESH_DAYS`].
+pub const DISCREPANCY_RECENT_DAYS: i64 = 30;
+/// Longest shown name of a person, in code points.
+pub const PERSON_NAME_CHARS_MAX: usize = 100;
+/// Largest file of shown names, in bytes.
+pub const PEOPLE_FILE_BYTES_MAX: u64 = 1024 * 1024;
+/// Most half-signed bodies that wait for further signatures.
+pub const WAITING_BODIES_MAX: usize = 1000;
+/// Most of them by one author's key.
+pub const WAITING_BODIES_BY_KEY_MAX: usize = 100;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
 /// Longest life of a token, from iat to exp, in seconds.
@@ -187,6 +202,11 @@ const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 // A waiting note is pointed out before it needs a registrar.
 const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
+// What may wait is asked about before what mends itself is given up.
+const _: () = assert!(SETTLE_WITHIN_DAYS < OFFLINE_DAYS_MAX);
+const _: () = assert!(DISCREPANCY_FRESH_DAYS < DISCREPANCY_RECENT_DAYS);
+// One key cannot fill the waiting place.
+const _: () = assert!(WAITING_BODIES_BY_KEY_MAX < WAITING_BODIES_MAX);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);
 // A token that the client makes is taken, and is renewed before it ends.

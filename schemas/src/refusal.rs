@@ -94,17 +94,48 @@ pub struct Refusal {
     /// JSON pointer (RFC 6901) into the body, where there is one.
     #[serde(skip_serializing_if = "Option::is_none", default)]
     pub pointer: Option<String>,
+    /// Signatures that are wanting on the same body, where nothing else is: with them it would be
+    /// taken.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub wants: Vec<Wanted>,
+}
+
+/// A signature that is wanting.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Wanted {
+    /// Roles of which the signer needs one; `root` for a root key.
+    #[serde(skip_serializing_if = "Vec::is_empty", default)]
+    pub roles: Vec<String>,
+    /// How many persons are wanting still.
+    pub persons: usize,
+    /// The key itself, where only one will do: a new key signs its own enrolment.
+    #[serde(skip_serializing_if = "Option::is_none", default)]
+    pub key: Option<String>,
+}
+
+impl Wanted {
+    /// So many persons with one of these roles.
+    #[must_use]
+    pub fn roles(roles: &[String], persons: usize) -> Self {
+        Self { roles: roles.to_vec(), persons, key: None }
+    }
 }
 
 impl Refusal {
     /// A refusal without a place in the body.
     pub fn new(problem: Problem, detail: impl Into<String>) -> Self {
-        Self { problem, detail: detail.into(), pointer: None }
+        Self { problem, detail: detail.into(), pointer: None, wants: Vec::new() }
     }
 
     /// A refusal that points at a member of the body.
     pub fn at(problem: Problem, pointer: impl Into<String>, detail: impl Into<String>) -> Self {
-        Self { problem, detail: detail.into(), pointer: Some(pointer.into()) }
+        Self { problem, detail: detail.into(), pointer: Some(pointer.into()), wants: Vec::new() }
+    }
+
+    /// The same refusal, which these signatures would mend.
+    #[must_use]
+    pub fn wanting(self, wants: Vec<Wanted>) -> Self {
+        Self { wants, ..self }
     }
 
     /// A body that breaks the format at `pointer`.

@@ -7,6 +7,9 @@
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
+//! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `keyboard`: settling, signing together and comparing, at the command line;
+//! * `together`: notes that want more than one person's signature;
 //! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
@@ -23,6 +26,12 @@ mod journeys;
 mod access;
 
 mod refusals;
+
+mod people;
+
+mod keyboard;
+
+mod together;
 
 mod evidence;
 

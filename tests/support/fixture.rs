@@ -148,12 +148,14 @@ impl Staff {
             [("veterinarian", &self.veterinarian), ("keeper", &self.keeper), ("keeper", &self.second_keeper), ("trainee", &self.trainee)];
         for (role, hand) in others {
             let body = self.registrar.body("key.enrolled.v1", &format!("key/{}", hand.keyid), time, &enrolment(hand, role));
-            envelopes.push(envelope(&body, &[&self.registrar, hand]));
+            envelopes.push(envelope(&body, &[&self.registrar, &self.curator, hand]));
         }
         envelopes
     }
 }
 
-fn enrolment(hand: &Hand, role: &str) -> Value {
+/// What an enrolment says.
+#[must_use]
+pub fn enrolment(hand: &Hand, role: &str) -> Value {
     json!({"public_key": hand.public_key(), "person": hand.person, "roles": [role], "device": "test device"})
 }

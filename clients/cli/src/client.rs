@@ -287,7 +287,7 @@ impl Client {
     }
 
     /// The outcome that an answer line stands for; `None` when the service was too busy for it.
-    fn settle_line(&self, envelope: &str, line: &Value, log_key: &VerifierKey) -> Result<Option<Outcome>, Fault> {
+    pub(crate) fn settle_line(&self, envelope: &str, line: &Value, log_key: &VerifierKey) -> Result<Option<Outcome>, Fault> {
         let Ok(sent) = Sent::read(envelope) else {
             // We could not read it ourselves; whatever the service says, it is not recorded.
             let refused = Refused::read(line.get("problem").unwrap_or(&Value::Null));

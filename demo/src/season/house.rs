@@ -148,12 +148,12 @@ impl House {
         self.enrol(Signer::Trainee, at(plus_days(super::calendar::TRAINEE_FROM, -1), 10, 0), diary);
     }
 
-    /// Enrols a key: registrars and curators by two trustees, all others by the registrar; the
-    /// new key signs too, as proof that its holder has it (F10, F11).
+    /// Enrols a key: registrars and curators by two trustees, all others by the registrar with the
+    /// curator; the new key signs too, as proof that its holder has it (F10, F11).
     fn enrol(&self, signer: Signer, time: Instant, diary: &mut Diary) {
         let by_trustees = matches!(signer, Signer::Registrar | Signer::Curator);
         let author = if by_trustees { Signer::TrusteeOne } else { Signer::Registrar };
-        let approvals = if by_trustees { vec![Signer::TrusteeTwo, signer] } else { vec![signer] };
+        let approvals = if by_trustees { vec![Signer::TrusteeTwo, signer] } else { vec![Signer::Curator, signer] };
         let note = Planned::about("key.enrolled.v1", About::KeyOf(signer), author, time)
             .approved_by(&approvals)
             .data(json!({"person": self.person(signer), "roles": signer.roles(), "device": signer.device()}))

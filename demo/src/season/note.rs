@@ -25,6 +25,8 @@ pub enum About {
 pub enum Known {
     /// The id of a note.
     IdOf(Handle),
+    /// The ids of two notes.
+    IdsOf([Handle; 2]),
     /// The seq of a recorded note.
     SeqOf(Handle),
     /// SHA-256 of a recorded note's body, in base64.

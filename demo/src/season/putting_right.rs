@@ -95,16 +95,21 @@ fn act(kind: &'static str, target: &Planned, who: Signer, time: Instant) -> Plan
     Planned::about(kind, target.about.clone(), who, time).gap("target", Known::IdOf(target.handle)).decided()
 }
 
-/// A dead animal stands in the afternoon's feeding round: recorded, and asked about.
+/// A dead animal stands in the afternoon's feeding round: recorded, and asked about. The curator
+/// settles it the next morning.
 pub fn fed_after_death(young: &[Nursling<'_>], diary: &mut Diary) {
     let Some(dead) = young.iter().find(|young| matches!(young.lot, Lot::Dies(age, _) if age > 30)) else { return };
     let Some(died) = diary.notes().find(|note| note.kind == "animal.died.v1" && note.about == About::Subject(dead.young.animal.clone()))
     else {
         return;
     };
-    let time = at(date_of(died.time), 15, 5);
+    let (time, died) = (at(date_of(died.time), 15, 5), died.handle);
     let data = json!({"offered": [{"food": "squid strips", "pieces": 3}], "eaten": "not seen", "way": "scattered"});
-    diary.add(Planned::new("animal.fed.v1", &dead.young.animal, on_duty(date_of(time)), time).data(data));
+    let fed = diary.add(Planned::new("animal.fed.v1", &dead.young.animal, on_duty(date_of(time)), time).data(data));
+    let next_morning = at(plus_days(date_of(time), 1), 9, 25);
+    let word = Planned::new("discrepancy.explained.v1", &dead.young.animal, Signer::Curator, next_morning);
+    let data = json!({"odd": "fed after death", "explanation": "was a slip", "remark": "ticked with the rest of the round"});
+    diary.add(word.data(data).gap("events", Known::IdsOf([died, fed])));
 }
 
 /// A keeper endorses the trainee's notes on the day after; the last two are forgotten.

@@ -7,7 +7,7 @@ use crate::encoding::from_base64_32;
 use crate::limits::{ROOT_KEYS_MAX, ROOT_KEYS_MIN};
 use crate::names::{KeyId, is_person};
 use crate::note::VerifierKey;
-use crate::refusal::Refusal;
+use crate::refusal::{Refusal, Wanted};
 use crate::signing::{Verified, admissible};
 use crate::time::Instant;
 use chrono_tz::Tz;
@@ -59,12 +59,23 @@ impl Replay {
                 "this key is known already; a key is enrolled once, and never again after revocation",
             ));
         }
-        if !note.signed_by(&id) {
-            return Err(not_permitted("", "the new key must sign its own enrolment, as proof that its holder has it"));
-        }
         let roles = roles_in(&event.data);
         let administers = roles.iter().any(|role| matches!(role, Role::Registrar | Role::Curator));
-        self.check_enroller(note, recorded_at, administers)
+        if !note.signed_by(&id) {
+            let mut wants = vec![Wanted { roles: Vec::new(), persons: 1, key: Some(id.to_string()) }];
+            wants.extend(self.roots_wanting(note).filter(|_| administers));
+            let detail = "the new key must sign its own enrolment, as proof that its holder has it";
+            return Err(not_permitted("", detail).wanting(wants));
+        }
+        self.check_enroller(note, recorded_at, administers)?;
+        let person = event.data.get("person").and_then(Value::as_str).unwrap_or_default();
+        self.check_own_enrolment(note, person, recorded_at)
+    }
+
+    /// Root persons who have yet to sign, for the threshold.
+    fn roots_wanting(&self, note: &Verified) -> Option<Wanted> {
+        let wanting = self.keys().threshold().saturating_sub(self.keys().root_persons(note));
+        (wanting > 0).then(|| Wanted::roles(&["root".to_owned()], wanting))
     }
 
     fn check_enroller(&self, note: &Verified, recorded_at: Instant, administers: bool) -> Result<(), Refusal> {
@@ -73,7 +84,8 @@ impl Replay {
         match (administers, author_is_root) {
             (true, _) if !by_roots => {
                 let threshold = self.keys().threshold();
-                Err(not_permitted("", format!("giving the role registrar or curator needs the signatures of {threshold} root persons")))
+                let detail = format!("giving the role registrar or curator needs the signatures of {threshold} root persons");
+                Err(not_permitted("", detail).wanting(self.roots_wanting(note).into_iter().collect()))
             }
             (true, true) => Ok(()),
             (false, true) => Err(not_permitted("/keyid", "root keys enrol only registrars and curators; a registrar enrols the others")),
@@ -109,7 +121,8 @@ impl Replay {
         if author_is_root && self.keys().root_persons(note) >= self.keys().threshold() {
             return Ok(());
         }
-        Err(not_permitted("", format!("replacing the root keys needs {} root persons", self.keys().threshold())))
+        let refusal = not_permitted("", format!("replacing the root keys needs {} root persons", self.keys().threshold()));
+        Err(if author_is_root { refusal.wanting(self.roots_wanting(note).into_iter().collect()) } else { refusal })
     }
 }
 

@@ -3,15 +3,14 @@
 
 use super::keys::Role;
 use super::{Replay, hash_member, ulid_number};
-use crate::catalogue::{Approval, Kind, Missing, When, catalogue};
+use crate::catalogue::{Kind, catalogue};
 use crate::event::{Event, Seen};
 use crate::limits::{CLOCK_SKEW_MS, LATE_MINUTES, OFFLINE_DAYS_MAX};
 use crate::names::Subject;
 use crate::note::{Checkpoint, SignedCheckpoint};
-use crate::refusal::{Problem, Refusal};
+use crate::refusal::{Problem, Refusal, Wanted};
 use crate::signing::Verified;
 use crate::time::{DAY_MS, Instant, MINUTE_MS};
-use serde::Deserialize as _;
 use serde_json::{Map, Value};
 
 /// What becomes of a note that is not refused.
@@ -114,7 +113,8 @@ impl Replay {
         }
         let why = if in_force { "the note waited too long on its device" } else { "the author's key is not in force" };
         let detail = format!("{why}; a registrar must approve the same body to vouch for it");
-        Err(Refusal::at(Problem::KeyNotInForce, "/keyid", detail))
+        let voucher = Wanted::roles(&[Role::Registrar.word().to_owned()], 1);
+        Err(Refusal::at(Problem::KeyNotInForce, "/keyid", detail).wanting(vec![voucher]))
     }
 
     fn check_permission(&self, note: &Verified, recorded_at: Instant) -> Result<(), Refusal> {
@@ -124,7 +124,10 @@ impl Replay {
         };
         match kind.name.as_str() {
             "collection.founded.v1" => return self.check_founding(note),
-            "key.enrolled.v1" => return self.check_enrolment(note, recorded_at),
+            "key.enrolled.v1" => {
+                self.check_enrolment(note, recorded_at)?;
+                return self.check_approvals(note, kind, recorded_at);
+            }
             "key.revoked.v1" => return self.check_revocation(note, recorded_at),
             "root.replaced.v1" => return self.check_root_replacement(note),
             _ => {}
@@ -135,32 +138,10 @@ impl Replay {
             let wanted = kind.roles.authors.join(", ");
             return Err(not_permitted("/keyid", format!("{} is written by {wanted}; this key holds {held}", kind.name)));
         }
-        match &kind.roles.approval {
-            Some(approval) if approval.missing == Missing::Refused && !self.approved(note, approval, recorded_at) => {
-                let wanted = approval.roles.join(" or ");
-                Err(not_permitted("", format!("{} needs the approval of {} other person(s): {wanted}", kind.name, approval.persons)))
-            }
-            _ => Ok(()),
+        if kind.name == "policy.set.v1" {
+            Self::check_policy(event)?;
         }
-    }
-
-    /// Whether a note has the approval that its kind wants, or does not need it.
-    #[must_use]
-    pub fn approved(&self, note: &Verified, approval: &Approval, recorded_at: Instant) -> bool {
-        if approval.when == Some(When::RegistrarsOwnNote) && !self.registrars_own_note(note) {
-            return true;
-        }
-        let roles: Vec<Role> = approval.roles.iter().filter_map(|word| Role::deserialize(&Value::String(word.clone())).ok()).collect();
-        self.keys().approvers(note, self.size(), recorded_at, &roles).len() >= approval.persons
-    }
-
-    /// A registrar is never the only signer of a change to a note of their own.
-    fn registrars_own_note(&self, note: &Verified) -> bool {
-        let author = note.event().keyid;
-        let target = note.event().data.get("target").and_then(Value::as_str).and_then(|id| self.seq_of(id));
-        let target_author = target.and_then(|seq| self.past(seq)).map(|past| past.keyid);
-        let same_person = target_author.is_some_and(|key| self.keys().person_of(&key) == self.keys().person_of(&author));
-        self.roles_of(&author).contains(&Role::Registrar) && same_person
+        self.check_approvals(note, kind, recorded_at)
     }
 
     fn check_target(&self, note: &Verified, recorded_at: Instant) -> Result<(), Refusal> {
@@ -168,6 +149,7 @@ impl Replay {
         match event.kind.as_str() {
             "record.corrected.v1" | "record.retracted.v1" => self.check_act(event, recorded_at),
             "record.endorsed.v1" => self.check_endorsement(event),
+            "discrepancy.explained.v1" => self.check_explanation(event),
             "note.abandoned.v1" if event.subject != Subject::key(event.keyid) => {
                 Err(not_permitted("/subject", "a count is given up by its own key: the subject is the author's key"))
             }
@@ -229,6 +211,23 @@ impl Replay {
             return Err(not_permitted("/keyid", "a note is endorsed by another person than its author"));
         }
         Ok(())
+    }
+
+    /// The notes are recorded, and the explanation stands in the history of one of them. Whether
+    /// there is such a discrepancy is the fold's to say: it may come and go.
+    fn check_explanation(&self, event: &Event) -> Result<(), Refusal> {
+        let named = event.data.get("events").and_then(Value::as_array);
+        let mut about = Vec::new();
+        for (at, id) in named.into_iter().flatten().enumerate() {
+            let past = id.as_str().and_then(|id| self.seq_of(id)).and_then(|seq| self.past(seq));
+            let unknown = || Refusal::at(Problem::TargetUnknown, format!("/data/events/{at}"), format!("no recorded note has the id {id}"));
+            about.push(past.ok_or_else(unknown)?.subject.clone());
+        }
+        if about.iter().any(|subject| **subject == *event.subject.as_str()) {
+            return Ok(());
+        }
+        let said = about.first().map_or_else(String::new, |subject| format!(", such as {subject}"));
+        Err(not_permitted("/subject", format!("the explanation is about the subject of one of the notes it names{said}")))
     }
 
     fn check_subject(&self, event: &Event) -> Result<(), Refusal> {
@@ -304,9 +303,18 @@ impl Replay {
             let detail = "kind, subject, time, keyid, keycount, and timeafter if it is said, must be those of the note that is withheld";
             return Err(not_permitted("/data", detail));
         }
-        match (kind, data.get("replacement").and_then(Value::as_object)) {
-            (Some(kind), Some(replacement)) if self.schema_checks => kind.check_data(replacement, "/data/replacement"),
-            _ => Ok(()),
+        let replacement = data.get("replacement").and_then(Value::as_object);
+        if let (Some(kind), Some(replacement), true) = (kind, replacement, self.schema_checks) {
+            kind.check_data(replacement, "/data/replacement")?;
+        }
+        let named = kind.zip(replacement).map_or_else(Vec::new, |(kind, replacement)| kind.named_in(replacement));
+        // Without its body nobody could tell who they are: whoever starts anew would not know them.
+        match past.brought.iter().find(|brought| !named.iter().any(|subject| subject.as_str() == &***brought)) {
+            Some(brought) => {
+                let detail = format!("this note brought {brought} into the record; a replacement must name all that it brought in");
+                Err(not_permitted("/data/replacement", detail))
+            }
+            None => Ok(()),
         }
     }
 }

@@ -3,11 +3,14 @@
 //!
 //! * [`gate`]: what can be judged of an envelope before its place in the log is known;
 //! * [`keys`]: who may sign, when;
+//! * [`approvals`]: whose signature a note wants beside its author's;
 //! * [`judge`]: the rest, in F7's order.
 
 pub mod gate;
 
 pub mod keys;
+
+pub mod approvals;
 
 pub mod judge;
 
@@ -67,6 +70,8 @@ pub struct Past {
     pub target: Option<u64>,
     /// Whether its body has been withheld.
     pub withheld: bool,
+    /// Subjects beside its own that it brought into the record.
+    pub brought: Box<[Arc<str>]>,
 }
 
 /// What the log's own rules need of a note: all that is left of one whose body is withheld (F23).
@@ -98,6 +103,7 @@ pub struct Replay {
     past: Vec<Past>,
     subjects: HashMap<Arc<str>, SubjectPast>,
     kinds: HashMap<String, Arc<str>>,
+    approvals: Vec<approvals::HouseApproval>,
     tree: Tree,
     newest: Option<Instant>,
 }
@@ -209,9 +215,11 @@ impl Replay {
             "collection.founded.v1" => self.found(event, leaf.seq),
             "key.enrolled.v1" | "key.revoked.v1" | "root.replaced.v1" => self.keys.apply(event, leaf),
             "body.withheld.v1" => self.withhold(event),
+            "policy.set.v1" => self.set_approvals(event),
             _ => {}
         }
         self.bring_in(&event.kind, &event.subject, &event.data);
+        self.remember_brought(&event.kind, &event.subject, &event.data);
         if let Some(target) = target {
             self.bring_in_corrected(event, target);
         }
@@ -258,6 +266,7 @@ impl Replay {
         let nothing = Map::new();
         let data = facts.get("replacement").and_then(Value::as_object).unwrap_or(&nothing);
         self.bring_in(kind, &subject, data);
+        self.remember_brought(kind, &subject, data);
         Some(())
     }
 
@@ -281,6 +290,7 @@ impl Replay {
             keycount: facts.keycount,
             target: None,
             withheld: false,
+            brought: Box::default(),
         });
         self.tree.push(leaf.hash());
         self.newest = Some(leaf.recorded_at);
@@ -302,6 +312,17 @@ impl Replay {
         let Some(kind) = catalogue().kind(kind) else { return };
         for created in kind.created_by(subject, data) {
             self.subjects.entry(Arc::from(created.as_str())).or_default().exists = true;
+        }
+    }
+
+    /// Remembers what the newest note brought in beside its own subject: whoever withholds its
+    /// body must name these again.
+    fn remember_brought(&mut self, kind: &str, subject: &Subject, data: &Map<String, Value>) {
+        let Some(kind) = catalogue().kind(kind).filter(|kind| !kind.creates.is_empty()) else { return };
+        let others = kind.created_by(subject, data).into_iter().filter(|created| created != subject);
+        let brought: Box<[Arc<str>]> = others.map(|created| Arc::from(created.as_str())).collect();
+        if let Some(past) = self.past.last_mut() {
+            past.brought = brought;
         }
     }
 

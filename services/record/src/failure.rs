@@ -49,6 +49,9 @@ pub enum Busy {
     /// Somebody else holds the store's lock.
     #[error("the store is locked by another program; nothing was recorded, send the same note again")]
     StoreLocked,
+    /// As many half-signed bodies wait as may.
+    #[error("as many notes wait for signatures as there is room for; have some of them signed, or let them be forgotten")]
+    WaitingFull,
     /// The service is going down.
     #[error("the service is stopping; send the same note again when it is back")]
     Stopping,

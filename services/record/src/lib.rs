@@ -5,11 +5,13 @@
 //! * [`failure`]: what can go wrong, and whose move it is;
 //! * [`tls`], certificates;
 //! * [`config`], settings;
+//! * [`directory`]: who the pseudonyms are, beside the log;
 //! * [`store`]: where events are kept;
 //! * [`refusals`]: what was refused, for an auditor;
 //! * [`evidence`]: files that notes name;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
+//! * [`waiting`]: half-signed bodies, before they are notes;
 //! * [`projections`]: how the published log is learned, and asked;
 //! * [`report`]: figures, and the annual report;
 //! * [`export`]: the bundle that an auditor takes away;
@@ -26,6 +28,8 @@ pub mod tls;
 
 pub mod config;
 
+pub mod directory;
+
 pub mod store;
 
 pub mod refusals;
@@ -35,6 +39,8 @@ pub mod evidence;
 pub mod domain;
 
 pub mod journal;
+
+pub mod waiting;
 
 pub mod projections;
 

@@ -23,13 +23,13 @@ fn items(page: &str) -> Vec<String> {
 }
 
 /// Names in backticks of the form `a::b`.
-fn paths_in(item: &str) -> Vec<&str> {
+pub(super) fn paths_in(item: &str) -> Vec<&str> {
     let quoted = item.split('`').skip(1).step_by(2);
     quoted.filter(|text| text.contains("::") && text.chars().all(|c| c.is_ascii_alphanumeric() || "_:".contains(c))).collect()
 }
 
 /// Full names of all tests, as the runner prints them: `house::layout::an_odd_name_is_noticed`.
-fn tests_of(sources: &[Source]) -> Vec<String> {
+pub(super) fn tests_of(sources: &[Source]) -> Vec<String> {
     let mut names = Vec::new();
     for source in sources {
         for test in source.tests() {

@@ -6,11 +6,11 @@ use super::source::{Named, Source, sources};
 /// A module may use those on the lines above its own, never its neighbours.
 const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
-    &["tls"],
+    &["tls", "directory"],
     &["config"],
     &["domain", "store", "refusals", "evidence"],
     &["projections", "journal"],
-    &["report"],
+    &["report", "waiting"],
     &["export"],
     &["http", "init"],
     &["service", "upkeep"],

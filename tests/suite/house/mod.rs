@@ -9,7 +9,8 @@
 //! * `ratchet`: long functions and files may shrink, never grow;
 //! * `reading_list`: a library's first page names its modules in reading order;
 //! * `layout`: what stands at the top of the tree;
-//! * `invariants`: each invariant of `DEVELOPERS.md` names its test.
+//! * `invariants`: each invariant of `DEVELOPERS.md` names its test;
+//! * `requirements`: each requirement in `ops/REQUIREMENTS.md` names its tests, or says that it is open.
 //!
 //! A rule is a function from sources to faults. Beside the test that the house keeps it stands
 //! one with an invented source that breaks it, so that no rule can pass by being blind.
@@ -33,6 +34,8 @@ mod reading_list;
 mod layout;
 
 mod invariants;
+
+mod requirements;
 
 /// Fails with every fault on a line of its own, under what to do about them.
 #[track_caller]

@@ -6,6 +6,7 @@
 //! * `stories`: one for each rule;
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
+//! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
 //! * `due`: what is due, and when;
 //! * `reads`: the same over HTTP.
 
@@ -18,6 +19,8 @@ mod due;
 mod laws;
 
 mod reads;
+
+mod retroactive;
 
 mod runner;
 

@@ -61,6 +61,11 @@ impl World {
         self.projections.discrepancies_of(&[seq]).remove(0)
     }
 
+    /// How many notes are known once the tagged one is.
+    pub fn size_at(&self, tag: &str) -> u64 {
+        self.tags[tag] + 1
+    }
+
     fn line(&mut self, line: &str) {
         match line.split_once("->") {
             Some((note, expected)) => self.note(line, note, expected),
@@ -138,6 +143,7 @@ impl World {
                 let (leaf, _) = &self.book.notes[usize::try_from(target).unwrap()];
                 draft.data = json!({"seq": target, "body_sha256": selachron_schemas::encoding::base64(&leaf.body_sha256)});
             }
+            "explain" => self.explain(draft, words),
             "abandon" => {
                 draft.kind = "note.abandoned".to_owned();
                 draft.subject = format!("key/{}", draft.by.keyid());
@@ -151,12 +157,42 @@ impl World {
                     draft.data["suspected_since"] = json!(day_of(words).utc_text());
                 }
             }
+            "enrol" => {
+                // A key that nobody in the stories holds; its own signature is no part of a story.
+                let key = selachron_schemas::merkle::sha256(words.next().unwrap().as_bytes());
+                let person = format!("person/{}", &subject("animal", "somebody")[7..]);
+                draft.kind = "key.enrolled".to_owned();
+                draft.subject = format!("key/{}", selachron_schemas::names::KeyId::of(&key));
+                draft.data = json!({"public_key": selachron_schemas::encoding::base64(&key), "person": person, "roles": ["keeper"],
+                    "device": "tablet"});
+            }
             "policy" => {
                 draft.kind = "policy.set".to_owned();
                 draft.subject = "collection".to_owned();
                 draft.data = serde_json::from_str(&words.collect::<Vec<_>>().join(" ")).unwrap();
             }
             _ => panic!("{verb} is no verb of a story"),
+        }
+    }
+
+    /// `explain TAG meant|slip|ask WHO KIND…`: the discrepancy of that kind which the answer to the
+    /// note told.
+    fn explain(&self, draft: &mut Draft, words: &mut SplitWhitespace<'_>) {
+        let tag = words.next().unwrap();
+        let target = self.tags[tag];
+        let explanation = match words.next().unwrap() {
+            "meant" => "seen and meant it",
+            "slip" => "was a slip",
+            _ => "another person is to say",
+        };
+        let person = (explanation == "another person is to say").then(|| Who::named(words.next().unwrap()).person());
+        let odd = words.collect::<Vec<_>>().join(" ");
+        let found = self.odd(target).into_iter().find(|found| found.kind == odd).unwrap_or_else(|| panic!("{tag} is not told to be {odd}"));
+        draft.kind = "discrepancy.explained".to_owned();
+        draft.subject = self.book.event(target).subject.to_string();
+        draft.data = json!({"odd": odd, "events": found.events, "explanation": explanation});
+        if let Some(person) = person {
+            draft.data["person"] = json!(person);
         }
     }
 

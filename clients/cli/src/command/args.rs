@@ -3,6 +3,8 @@
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
+pub use super::subcommands::{KeyCommand, ReportCommand, WaitingCommand};
+
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
 #[command(name = "selachron", version, disable_help_subcommand = true)]
@@ -55,6 +57,9 @@ pub struct WhenArgs {
     /// Why it is written afterwards; needed beyond 15 minutes
     #[arg(long, value_name = "REASON", help_heading = "The note")]
     pub late: Option<String>,
+    /// It was written on paper first: which sheet, and by whom; instead of --late
+    #[arg(long, value_name = "SHEET", conflicts_with = "late", help_heading = "The note")]
+    pub paper: Option<String>,
     /// The round it belongs to
     #[arg(long, value_name = "ID", help_heading = "The note")]
     pub round: Option<String>,
@@ -78,6 +83,9 @@ pub struct SendArgs {
     /// Keep it unsent; `waiting send` sends it, `waiting take-back` takes it back
     #[arg(long, help_heading = "Signing and sending")]
     pub hold: bool,
+    /// Put it where those whose approval it wants find it; it is recorded once it has them
+    #[arg(long, help_heading = "Signing and sending", conflicts_with_all = ["hold", "draft"])]
+    pub wait: bool,
 }
 
 /// What to read, and as of when.
@@ -221,6 +229,22 @@ pub enum Command {
         #[command(flatten)]
         send: SendArgs,
     },
+    /// Settle a discrepancy with a signed word; a note that is wrong is put right with `correct`
+    Settle {
+        /// The discrepancy's id, or as much of it as tells it apart
+        id: String,
+        /// What is to be made of it
+        word: SettleWord,
+        /// Who is to say, with `ask`: a pseudonym, person/ULID
+        #[arg(long, value_name = "PERSON", required_if_eq("word", "ask"))]
+        person: Option<String>,
+        /// Anything worth saying
+        #[arg(long)]
+        remark: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
     /// Give up a count whose note will never come
     Abandon {
         /// The count
@@ -253,6 +277,12 @@ pub enum Command {
     History {
         /// Label or id
         id: String,
+        /// What changed between two sizes of the log
+        #[arg(long, value_name = "S1,S2", conflicts_with_all = ["known_at", "not_yet"])]
+        diff: Option<String>,
+        /// Also what is known now and was not at --known-at
+        #[arg(long)]
+        not_yet: bool,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -270,6 +300,9 @@ pub enum Command {
     },
     /// What in the record is at odds with itself
     Discrepancies {
+        /// Only those that nobody has settled
+        #[arg(long)]
+        open: bool,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -349,122 +382,22 @@ pub enum Command {
     Config(ConfigCommand),
 }
 
-/// What can be done with keys.
-#[derive(Debug, Subcommand)]
-pub enum KeyCommand {
-    /// Make a new key file, mode 0600; a file that exists is never replaced
-    New {
-        /// The key file
-        file: PathBuf,
-        /// Keep it under a passphrase, asked for at the terminal (or SELACHRON_PASSPHRASE)
-        #[arg(long)]
-        passphrase: bool,
-    },
-    /// A key's id, public key and counts
-    Show {
-        /// The key file; else the one that is set
-        file: Option<PathBuf>,
-    },
-    /// Say which counts a key has used, when that was lost or the key was made elsewhere
-    Recount {
-        /// The key file
-        file: PathBuf,
-        /// The next count: one above the highest that is in use; else the record is asked
-        #[arg(long, value_name = "COUNT")]
-        next: Option<u32>,
-    },
-    /// Enrol a person's key, as registrar (root keys enrol registrars and curators)
-    Enrol {
-        /// The new key's file, when it is here: it signs too
-        #[arg(required_unless_present = "public_key")]
-        file: Option<PathBuf>,
-        /// The new key's public key in base64, when it is elsewhere; needs --draft
-        #[arg(long, value_name = "BASE64", conflicts_with = "file", requires = "draft")]
-        public_key: Option<String>,
-        /// The person's pseudonym, person/ULID; a new person when left out
-        #[arg(long)]
-        person: Option<String>,
-        /// Roles, with commas
-        #[arg(long, value_delimiter = ',', required = true)]
-        roles: Vec<String>,
-        /// Where the key is kept, in words
-        #[arg(long)]
-        device: String,
-        /// Not in force after this
-        #[arg(long, value_name = "TIME")]
-        valid_until: Option<String>,
-        /// How it is sent.
-        #[command(flatten)]
-        send: SendArgs,
-    },
-    /// Take a key out of force
-    Revoke {
-        /// The key's id
-        keyid: String,
-        /// Why
-        #[arg(long)]
-        reason: String,
-        /// From when its notes are suspected
-        #[arg(long, value_name = "TIME")]
-        suspected_since: Option<String>,
-        /// How it is sent.
-        #[command(flatten)]
-        send: SendArgs,
-    },
-    /// Add this key's signature to a body or envelope (as `approve`)
-    Sign {
-        /// The file
-        file: PathBuf,
-        /// Write the envelope here instead of back to the file
-        #[arg(long, value_name = "FILE")]
-        out: Option<PathBuf>,
-    },
-}
-
-/// What can be done with waiting notes.
-#[derive(Debug, Subcommand)]
-pub enum WaitingCommand {
-    /// Send them; those that were drafted for others to approve only when named
-    Send {
-        /// Ids; else all
-        ids: Vec<String>,
-    },
-    /// Save them as signed envelopes, one a line, to be posted from another machine
-    Save {
-        /// The file
-        file: PathBuf,
-    },
-    /// Take a note back that was never sent; its count is used again
-    TakeBack {
-        /// The note's id
-        id: String,
-    },
-}
-
-/// Issuing a report.
-#[derive(Debug, Subcommand)]
-pub enum ReportCommand {
-    /// Sign an annual report, so that it stands in the record
-    Issue {
-        /// The year
-        year: i32,
-        /// Write the report's JSON here
-        #[arg(long, value_name = "FILE")]
-        out: PathBuf,
-        /// As of when.
-        #[command(flatten)]
-        read: ReadArgs,
-        /// How it is sent.
-        #[command(flatten)]
-        send: SendArgs,
-    },
-}
-
 /// Settings.
 #[derive(Debug, Subcommand)]
 pub enum ConfigCommand {
     /// Every setting and where it comes from
     Show,
+}
+
+/// What is to be made of a discrepancy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum SettleWord {
+    /// It was so, and is meant as it stands.
+    Meant,
+    /// A note was a slip.
+    Slip,
+    /// Another person is to say.
+    Ask,
 }
 
 /// What can be listed.

@@ -1,16 +1,19 @@
 //! The command line: arguments in, an exit code out.
 //!
-//! * [`args`]: the arguments that are not read from the schemas;
+//! * [`args`] and [`subcommands`]: the arguments that are not read from the schemas;
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
 //! * [`cautions`]: shown where work can hurt;
 //! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
-//! * [`keys`], [`founding`], [`acts`], [`sending`], [`waiting`]: the other ways to write;
-//! * [`read`], [`report`]: the ways to read.
+//! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
+//!   other ways to write;
+//! * [`read`], [`history`], [`report`]: the ways to read.
 
 pub mod args;
+
+pub mod subcommands;
 
 pub mod console;
 
@@ -30,11 +33,17 @@ pub mod founding;
 
 pub mod acts;
 
+pub mod settle;
+
 pub mod sending;
+
+pub mod together;
 
 pub mod waiting;
 
 pub mod read;
+
+pub mod history;
 
 pub mod report;
 
@@ -129,6 +138,9 @@ fn run_command(session: &Session, command: Command) -> Result<u8, Fault> {
         }
         Command::Retract { id, reason, send } => acts::retract(session, &id, &reason, &send),
         Command::Endorse { id, remark, send } => acts::endorse(session, &id, remark.as_deref(), &send),
+        Command::Settle { id, word, person, remark, send } => {
+            settle::settle(session, &settle::Word { id: &id, word, person: person.as_deref(), remark: remark.as_deref() }, &send)
+        }
         Command::Abandon { count, reason, send } => acts::abandon(session, count, &reason, &send),
         other => run_reading(session, other),
     }
@@ -138,9 +150,10 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
     match command {
         Command::Due { within_hours, read } => read::due(session, within_hours, &read),
         Command::Show { id, read } => read::show(session, &id, &read),
-        Command::History { id, read } => read::history(session, &id, &read),
+        Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
+        Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
-        Command::Discrepancies { read } => read::discrepancies(session, &read),
+        Command::Discrepancies { open, read } => read::discrepancies(session, open, &read),
         Command::Figures { what, year, from, to, species, dam, read } => {
             read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
         }

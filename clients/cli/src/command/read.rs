@@ -7,7 +7,6 @@ use crate::fault::Fault;
 use crate::transport::path_part;
 use crate::values::Helper as _;
 use chrono::NaiveDate;
-use chrono_tz::Tz;
 use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::{Subject, is_ulid};
 use serde_json::{Map, Value, json};
@@ -84,21 +83,29 @@ fn take_next(answer: &mut Value) -> Option<String> {
 }
 
 /// What stands under every answer: how much was known, and whether the clock was real.
-fn foot(session: &Session, answer: &Value) {
+pub fn foot(session: &Session, answer: &Value) {
     let number = |name: &str| answer.get(name).and_then(Value::as_u64).unwrap_or_default();
     let as_of = answer.get("as_of").and_then(Value::as_str).unwrap_or_default();
     let withheld = match number("withheld") {
         0 => String::new(),
         count => format!("; {count} bodies withheld"),
     };
-    session.console.say(&format!("as of {as_of}, {} notes known{withheld}", number("known_at")));
+    let suspected = match number("suspected") {
+        0 => String::new(),
+        count => format!("; {count} notes by a key under suspicion"),
+    };
+    session.console.say(&format!("as of {as_of}, {} notes known{withheld}{suspected}", number("known_at")));
     if answer.get("simulated_clock").and_then(Value::as_bool) == Some(true) {
         session.console.say("invented season, simulated clock");
     }
 }
 
-/// What tanks, systems and species are called, by id. People read names; programs read `--json`.
-fn names(session: &Session, read: &Query) -> Result<BTreeMap<String, String>, Fault> {
+/// What tanks, systems, species and people are called, by id. People read names; programs read
+/// `--json`.
+///
+/// # Errors
+/// Of the reading.
+pub fn names(session: &Session, read: &Query) -> Result<BTreeMap<String, String>, Fault> {
     let mut names = BTreeMap::new();
     if session.console.json {
         return Ok(names);
@@ -109,7 +116,16 @@ fn names(session: &Session, read: &Query) -> Result<BTreeMap<String, String>, Fa
         let pair = |item: &Value| Some((item.get("id")?.as_str()?.to_owned(), item.get(member)?.as_str()?.to_owned()));
         names.extend(answer.get("items").and_then(Value::as_array).into_iter().flatten().filter_map(pair));
     }
+    names.extend(people(session));
     Ok(names)
+}
+
+/// What the institution's own list calls its people. It is a help for whoever reads, so a list
+/// that cannot be had is no fault: people then stand under their pseudonyms.
+fn people(session: &Session) -> BTreeMap<String, String> {
+    let answer = session.client().and_then(|client| client.get("/v1/people", &[])).unwrap_or_default();
+    let pair = |item: &Value| Some((item.get("person")?.as_str()?.to_owned(), item.get("name")?.as_str()?.to_owned()));
+    answer.get("items").and_then(Value::as_array).into_iter().flatten().filter_map(pair).collect()
 }
 
 fn show_items(session: &Session, answer: &Value, columns: &[Column], none: &str) -> Result<u8, Fault> {
@@ -140,14 +156,23 @@ pub fn due(session: &Session, within_hours: Option<u32>, read: &ReadArgs) -> Res
     show_items(session, &answer, &DUE, "nothing is due")
 }
 
-const ODD: [Column; 4] = [("weight", &["/weight"]), ("open", &["/open"]), ("says", &["/says"]), ("about", &["/subjects"])];
+const ODD: [Column; 6] = [
+    ("weight", &["/weight"]),
+    ("stands", &["/standing"]),
+    ("since", &["/since"]),
+    ("says", &["/says"]),
+    ("about", &["/subjects"]),
+    ("id", &["/id"]),
+];
 
 /// What is at odds.
 ///
 /// # Errors
 /// Of the reading.
-pub fn discrepancies(session: &Session, read: &ReadArgs) -> Result<u8, Fault> {
-    let answer = all(session, "/v1/discrepancies", clocks(session, read)?, None)?;
+pub fn discrepancies(session: &Session, open: bool, read: &ReadArgs) -> Result<u8, Fault> {
+    let mut query = clocks(session, read)?;
+    query.extend(open.then(|| ("open", "true".to_owned())));
+    let answer = all(session, "/v1/discrepancies", query, None)?;
     show_items(session, &answer, &ODD, "nothing is at odds")
 }
 
@@ -232,13 +257,16 @@ pub fn list(session: &Session, what: ListWhat, limit: Option<usize>, read: &Read
     };
     let query = clocks(session, read)?;
     let answer = all(session, path, query.clone(), limit)?;
-    let names =
-        if matches!(what, ListWhat::Eggs | ListWhat::Animals | ListWhat::Tanks) { names(session, &query)? } else { BTreeMap::new() };
+    let named = matches!(what, ListWhat::Eggs | ListWhat::Animals | ListWhat::Tanks | ListWhat::Keys);
+    let names = if named { names(session, &query)? } else { BTreeMap::new() };
     show_items(session, &render::with_names(&answer, &names), columns, "there are none")
 }
 
 /// The path of what a label or id names, whatever it is.
-fn path_of(session: &Session, text: &str) -> Result<String, Fault> {
+///
+/// # Errors
+/// No such thing, or several.
+pub fn path_of(session: &Session, text: &str) -> Result<String, Fault> {
     let nouns: Vec<&str> = LISTED.iter().map(|(noun, _)| *noun).collect();
     let subject = match Subject::parse(&format!("key/{text}")) {
         Some(key) => key,
@@ -265,71 +293,6 @@ pub fn show(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
     session.console.result(&answer, || render::item(&render::with_names(answer.get("item").unwrap_or(&answer), &names), zone));
     foot(session, &answer);
     Ok(0)
-}
-
-/// Every note about one thing, in order.
-///
-/// # Errors
-/// No such thing, or several.
-pub fn history(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
-    let path = format!("{}/history", path_of(session, id)?);
-    let query = clocks(session, read)?;
-    let answer = ask(session, &path, &query)?;
-    let (zone, names) = (session.zone()?, names(session, &query)?);
-    let notes = answer.get("notes").and_then(Value::as_array).cloned().unwrap_or_default();
-    session.console.result(&answer, || match notes.is_empty() {
-        true => "no notes".to_owned(),
-        false => notes.iter().map(|note| note_lines(&render::with_names(note, &names), zone)).collect::<Vec<_>>().join("\n"),
-    });
-    foot(session, &answer);
-    Ok(0)
-}
-
-fn note_lines(note: &Value, zone: Tz) -> String {
-    let text = |at: &str| note.pointer(at).map_or(String::new(), |value| render::words(value, zone));
-    let after = note.get("timeafter").map_or(String::new(), |_| format!(" (after {})", text("/timeafter")));
-    let mut lines = vec![format!("{}{after}  {}  {}", text("/time"), kind_words(&text("/kind")), text("/data"))];
-    lines.push(format!(
-        "    {} {}, recorded {}, seq {}, note {}",
-        text("/by/roles"),
-        text("/by/person"),
-        text("/recorded_at"),
-        text("/seq"),
-        text("/id")
-    ));
-    if note.get("standing").and_then(Value::as_str).is_some_and(|standing| standing != "stands") {
-        lines.push(format!("    {}", text("/standing")));
-    }
-    if note.get("as_written").is_some() {
-        lines.push(format!("    first written: {}  {}", text("/as_written/time"), text("/as_written/data")));
-    }
-    for act in note.get("acts_told").and_then(Value::as_array).into_iter().flatten() {
-        let said = |at: &str| act.pointer(at).map_or(String::new(), |value| render::words(value, zone));
-        lines.push(format!("    {} {} by {}: {}", kind_words(&said("/kind")), said("/recorded_at"), said("/by/person"), said("/reason")));
-    }
-    for (name, title) in [
-        ("late", ""),
-        ("latereason", "written afterwards"),
-        ("approved_by", "approved by"),
-        ("endorsed_by", "endorsed by"),
-        ("vouched_for_by", "vouched for by"),
-    ] {
-        if let Some(value) = note.get(name) {
-            lines.push(format!("    {title}: {}", render::words(value, zone)));
-        }
-    }
-    if note.get("suspected").and_then(Value::as_bool) == Some(true) {
-        lines.push("    recorded after its key was suspected".to_owned());
-    }
-    for odd in note.get("discrepancies").and_then(Value::as_array).into_iter().flatten() {
-        lines.push(format!("    odd: {}", odd.get("says").map_or_else(|| odd.to_string(), |says| render::words(says, zone))));
-    }
-    lines.join("\n")
-}
-
-/// `egg.held_apart.v1` as `egg held apart`.
-fn kind_words(kind: &str) -> String {
-    kind.rsplit_once(".v").map_or(kind, |(stem, _)| stem).replace(['.', '_'], " ")
 }
 
 /// Which eggs or animals a figure is about.
@@ -374,6 +337,6 @@ pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &Rea
 /// An answer without the members that stand under every answer.
 fn without_foot(answer: &Value) -> Value {
     let kept = answer.as_object().into_iter().flatten();
-    let kept = kept.filter(|(name, _)| !["as_of", "known_at", "root", "withheld", "simulated_clock"].contains(&name.as_str()));
+    let kept = kept.filter(|(name, _)| !["as_of", "known_at", "root", "withheld", "suspected", "simulated_clock"].contains(&name.as_str()));
     json!(kept.map(|(name, value)| (name.clone(), value.clone())).collect::<Map<_, _>>())
 }

@@ -4,6 +4,7 @@
 use super::args::WaitingCommand;
 use super::sending::envelope_of;
 use super::session::Session;
+use super::together;
 use super::write::{sentence, tell};
 use crate::fault::Fault;
 use crate::files;
@@ -25,6 +26,9 @@ pub fn run(session: &Session, what: Option<&WaitingCommand>) -> Result<u8, Fault
         None => list(session, &identity),
         Some(WaitingCommand::Send { ids }) => send(session, &identity, ids),
         Some(WaitingCommand::Save { file }) => save(session, &identity, file),
+        Some(WaitingCommand::ForMe) => together::list(session, &identity),
+        Some(WaitingCommand::Sign { id }) => together::sign(session, &identity, id),
+        Some(WaitingCommand::Offer { file }) => together::offer(session, file),
         Some(WaitingCommand::TakeBack { id }) => take_back(session, &identity, id),
     }
 }

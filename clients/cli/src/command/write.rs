@@ -13,7 +13,7 @@ use crate::forms::{Form, form, kind_named};
 use crate::keyfile::Identity;
 use crate::seal;
 use crate::values::{Helper as _, read_pairs};
-use selachron_schemas::event::Event;
+use selachron_schemas::event::{Event, FROM_PAPER};
 use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::Subject;
 use serde_json::{Map, Value, json};
@@ -92,7 +92,7 @@ pub fn apply_when(session: &Session, draft: Draft, when: &WhenArgs) -> Result<Dr
     Ok(Draft {
         time: time("--time", &when.time)?,
         timeafter: time("--after", &when.after)?,
-        late: when.late.clone(),
+        late: when.late.clone().or_else(|| when.paper.as_ref().map(|sheet| format!("{FROM_PAPER}{sheet}"))),
         correlation: when.round.clone(),
         causation: when.decision.clone(),
         ..draft
@@ -129,6 +129,9 @@ pub fn write_note(session: &Session, draft: Draft, send: &SendArgs, also: &[Iden
     if send.hold {
         author.outbox().keep_envelope(&body, &envelope)?;
         return held(session, &body);
+    }
+    if send.wait {
+        return super::together::offer_own(session, &author, &body, &envelope);
     }
     let outcomes = client.send(&author, &[envelope])?;
     Ok(tell(session, &outcomes))

@@ -27,7 +27,7 @@ impl<'a> View<'a> {
             Told::EggHatched(hatch) => hatch.young.iter().any(|young| young.animal == *id),
             _ => fact.subject() == id && fact.creates_subject(),
         };
-        let concerns = |fact: &&Fact<'a>| brings(fact) || (fact.subject() == id && !matches!(fact.told(), Told::Endorsed(_)));
+        let concerns = |fact: &&Fact<'a>| brings(fact) || (fact.subject() == id && !fact.told().is_about_a_note());
         let own: Vec<&Fact<'a>> = facts.iter().filter(concerns).collect();
         let mut found = Vec::new();
         let Some(first) = self.came_first(id, &own, brings, &mut found) else { return (None, found) };

@@ -4,7 +4,8 @@
 use super::state::EventId;
 use selachron_schemas::encoding::hex;
 use selachron_schemas::names::Subject;
-use serde::Serialize;
+use selachron_schemas::time::Instant;
+use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 use utoipa::ToSchema;
 
@@ -25,9 +26,96 @@ pub struct Discrepancy {
     pub events: Vec<EventId>,
     /// One plain sentence.
     pub says: String,
-    /// False once a curator, veterinarian or registrar has endorsed the newest of its notes: a
-    /// signed word that somebody has looked at it.
+    /// Since when: the latest time that its notes tell of.
+    #[schema(value_type = String)]
+    pub since: Instant,
+    /// False once somebody who may has settled it: with an explanation, or by endorsing the
+    /// newest of its notes.
     pub open: bool,
+    /// How it stands.
+    pub standing: Settled,
+    /// Who is to say, where somebody said that another person is.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub asked: Option<String>,
+    /// What was said of it, in order of time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub said: Vec<Said>,
+    /// Those of its notes that were recorded while their author's key was suspected (F11).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub suspected: Vec<EventId>,
+}
+
+/// How a discrepancy stands. A correction does not settle it: it makes it go.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, ToSchema)]
+pub enum Settled {
+    /// Nobody who may settle it has said anything.
+    #[serde(rename = "open")]
+    Open,
+    /// Somebody else is to say: still open.
+    #[serde(rename = "another person is to say")]
+    Asked,
+    /// It was so and is meant as it stands.
+    #[serde(rename = "seen and meant it")]
+    Meant,
+    /// A note was a slip.
+    #[serde(rename = "was a slip")]
+    Slip,
+    /// A curator, veterinarian or registrar has endorsed the newest of its notes.
+    #[serde(rename = "endorsed")]
+    Endorsed,
+}
+
+/// What an explanation makes of a discrepancy (`discrepancy.explained.v1`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, ToSchema)]
+pub enum Explanation {
+    /// It was so and is meant as it stands.
+    #[serde(rename = "seen and meant it")]
+    Meant,
+    /// A note was a slip.
+    #[serde(rename = "was a slip")]
+    Slip,
+    /// Somebody else is to say.
+    #[serde(rename = "another person is to say")]
+    AskAnother,
+}
+
+/// One signed word about a discrepancy.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Said {
+    /// The note that says it.
+    #[schema(value_type = String)]
+    pub event: EventId,
+    /// When, by its author's word.
+    #[schema(value_type = String)]
+    pub time: Instant,
+    /// Who.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub person: Option<String>,
+    /// What.
+    pub explanation: Explanation,
+    /// Whether its author may settle a discrepancy of this weight.
+    pub counts: bool,
+}
+
+/// `discrepancy.explained.v1`
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[allow(missing_docs, reason = "the members are described in the schema of the kind")]
+pub struct Explained {
+    pub odd: String,
+    pub events: Vec<EventId>,
+    pub explanation: Explanation,
+    pub person: Option<String>,
+}
+
+impl Explained {
+    /// The id of the discrepancy it is about.
+    #[must_use]
+    pub fn about(&self) -> String {
+        let mut events = self.events.clone();
+        events.sort_unstable();
+        id_of(&self.odd, &events)
+    }
 }
 
 /// How much a discrepancy matters.
@@ -127,6 +215,7 @@ pub mod odd {
         KEY_SUSPECTED "by a key under suspicion" NeedsAPersonToday
         VOUCHED_FOR "vouched for" WhenConvenient
         TRAINEE_ALONE "trainee's note not endorsed" WhenConvenient
+        ENROLLED_ALONE "key enrolled on one person's word" WhenConvenient
     }
 }
 
@@ -134,7 +223,11 @@ pub mod odd {
 /// and the ids of its notes.
 #[must_use]
 pub fn stable_id(kind: Oddity, events: &[EventId]) -> String {
-    let mut digest = Sha256::new().chain_update("selachron-discrepancy/v1\n").chain_update(kind.words);
+    id_of(kind.words, events)
+}
+
+fn id_of(words: &str, events: &[EventId]) -> String {
+    let mut digest = Sha256::new().chain_update("selachron-discrepancy/v1\n").chain_update(words);
     for event in events {
         digest.update(b"\n");
         digest.update(event.0.to_be_bytes());

@@ -15,8 +15,10 @@ impl View<'_> {
         let of_eggs = eggs.iter().filter(|egg| egg.fate == EggFate::Open).filter_map(|egg| self.due_for_egg(egg));
         let animals = self.animals();
         let of_animals = animals.iter().filter_map(|animal| self.due_for_animal(animal));
-        let mut items: Vec<DueItem> = of_eggs.chain(of_animals).filter(|item| item.due_at <= until).collect();
-        items.sort_by(|a, b| (a.due_at, a.what, &a.subject).cmp(&(b.due_at, b.what, &b.subject)));
+        let signatures = eggs.iter().flat_map(|egg| self.signatures_due(egg));
+        let all = of_eggs.chain(of_animals).chain(signatures).chain(self.to_settle());
+        let mut items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.marked(item)).collect();
+        items.sort_by(|a, b| (a.due_at, a.what, &a.subject, &a.discrepancy).cmp(&(b.due_at, b.what, &b.subject, &b.discrepancy)));
         items
     }
 
@@ -100,10 +102,13 @@ impl View<'_> {
             overdue_days: self.overdue_days(due_at),
             why: format!("{what} on {since} and not seen to eat; the species' threshold is {days} days."),
             events: sorted(listed.into_iter().chain([hatched.event, from.event])),
+            whose: Vec::new(),
+            discrepancy: None,
+            suspected: Vec::new(),
         })
     }
 
-    fn egg_item(&self, egg: &Egg, what: DueWhat, due_at: Instant, why: String, events: &[EventId]) -> DueItem {
+    pub(super) fn egg_item(&self, egg: &Egg, what: DueWhat, due_at: Instant, why: String, events: &[EventId]) -> DueItem {
         DueItem {
             what,
             subject: egg.id.clone(),
@@ -113,10 +118,13 @@ impl View<'_> {
             overdue_days: self.overdue_days(due_at),
             why,
             events: sorted(events.iter().copied()),
+            whose: Vec::new(),
+            discrepancy: None,
+            suspected: Vec::new(),
         }
     }
 
-    fn overdue_days(&self, due_at: Instant) -> i64 {
+    pub(super) fn overdue_days(&self, due_at: Instant) -> i64 {
         whole_days(self.day(due_at), self.day(self.as_of())).max(0)
     }
 }

@@ -45,7 +45,7 @@ impl<'a> View<'a> {
     /// Folds the notes about a case. `None` if none that stands says how it came; what is at odds
     /// is told all the same.
     pub(super) fn fold_egg(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Egg>, Vec<Discrepancy>) {
-        let own: Vec<&Fact<'a>> = facts.iter().filter(|fact| fact.subject() == id && !matches!(fact.told(), Told::Endorsed(_))).collect();
+        let own: Vec<&Fact<'a>> = facts.iter().filter(|fact| fact.subject() == id && !fact.told().is_about_a_note()).collect();
         let mut found = Vec::new();
         let Some(first) = self.came_first(id, &own, Fact::creates_subject, &mut found) else { return (None, found) };
         let mut fold = EggFold { view: self, egg: case_came(id, first), seqs: Seqs::default(), found };

@@ -1,13 +1,17 @@
 //! The history of any subject: every note that names it in any version, with what was done to
 //! that note since.
 
-use super::note::{Note, Signer, map_of};
+use super::compare::{MemberChange, changes};
+use super::note::{Note, Signer, Written, map_of};
 use super::paperwork::vouched_for_by;
 use super::record::{ActNote, AsWritten, By, HistoryNote, Standing};
 use super::state::EventId;
 use super::view::View;
+use selachron_schemas::event::FROM_PAPER;
 use selachron_schemas::fold::{Act, Entry, standing_act};
+use selachron_schemas::limits::LATE_MINUTES;
 use selachron_schemas::names::Subject;
+use selachron_schemas::time::MINUTE_MS;
 use std::collections::BTreeSet;
 
 impl<'a> View<'a> {
@@ -44,12 +48,7 @@ impl<'a> View<'a> {
             return None;
         }
         let acts = self.acts_on(seq);
-        let as_written = || AsWritten {
-            subject: (*written.subject).clone(),
-            time: written.time,
-            timeafter: written.timeafter,
-            data: map_of(&written.data),
-        };
+        let as_written = (standing == Standing::PutRight).then(|| told(written));
         Some(HistoryNote {
             seq,
             id: note.id,
@@ -62,8 +61,11 @@ impl<'a> View<'a> {
             approved_by: note.approvals().map(by_signer).collect(),
             endorsed_by: self.endorsements(seq).map(by).collect(),
             latereason: note.latereason.clone(),
+            from_paper: note.latereason.as_ref().is_some_and(|reason| reason.starts_with(FROM_PAPER)),
+            waited_minutes: waited_minutes(note),
             data: map_of(&shown.data),
-            as_written: (standing == Standing::PutRight).then(as_written),
+            put_right: as_written.as_ref().map_or_else(Vec::new, |written| pairs(written, &told(shown))),
+            as_written,
             acts: acts.iter().map(|act| act.id).collect(),
             acts_told: acts,
             standing,
@@ -112,6 +114,23 @@ impl<'a> View<'a> {
     fn id_of(&self, seq: u64) -> EventId {
         self.nursery().note(seq).id
     }
+}
+
+fn told(written: &Written) -> AsWritten {
+    let (subject, data) = ((*written.subject).clone(), map_of(&written.data));
+    AsWritten { subject, time: written.time, timeafter: written.timeafter, data }
+}
+
+/// Each corrected pair.
+fn pairs(written: &AsWritten, stands: &AsWritten) -> Vec<MemberChange> {
+    let json = |told| serde_json::to_value(told).unwrap_or_default();
+    changes(&json(written), &json(stands))
+}
+
+/// Waiting on a device is not lateness (F5), and a reader may still want to know of it.
+fn waited_minutes(note: &Note) -> Option<i64> {
+    let waited = note.signedtime.map(|signed| (note.recorded_at.0 - signed.0).div_euclid(MINUTE_MS));
+    waited.filter(|minutes| *minutes > LATE_MINUTES)
 }
 
 /// Who wrote a note.

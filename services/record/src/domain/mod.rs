@@ -9,11 +9,12 @@
 //! * [`note`]: one note as it is remembered;
 //! * [`nursery`]: the memory of all notes, and its index;
 //! * [`view`]: which notes stand at (V, S), and in which order;
+//! * [`settling`]: how a discrepancy stands, and whose word settles it;
 //! * [`answers`]: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
 //! * `egg`, `opening`, `animal`, `housing`: the folds;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
-//! * [`history`] and [`due`]: what else is asked of a view.
+//! * [`history`], [`compare`], [`due`] and `attention`: what else is asked of a view.
 
 pub mod state;
 
@@ -30,6 +31,8 @@ pub mod note;
 pub mod nursery;
 
 pub mod view;
+
+pub mod settling;
 
 pub mod answers;
 
@@ -51,4 +54,8 @@ pub mod keys;
 
 pub mod history;
 
+pub mod compare;
+
 pub mod due;
+
+mod attention;

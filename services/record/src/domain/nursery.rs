@@ -74,6 +74,8 @@ pub struct Index {
     pub acts: ActIndex,
     /// Endorsements by the seq they endorse.
     pub endorsements: HashMap<u64, Vec<u64>>,
+    /// Explanations by the id of the discrepancy they are about.
+    pub explanations: HashMap<String, Vec<u64>>,
     /// Searches by tank.
     pub searches: HashMap<Subject, Vec<u64>>,
     /// Subjects that ever bore a label, sorted.
@@ -327,6 +329,7 @@ impl Index {
         let list = match (told, keyid) {
             (Told::TankSearched(_), _) => self.searches.entry(subject.clone()).or_default(),
             (Told::Endorsed(Endorsed { seq: Some(target) }), _) => self.endorsements.entry(*target).or_default(),
+            (Told::Explained(told), _) => self.explanations.entry(told.about()).or_default(),
             (Told::Abandoned(_), Some(keyid)) => self.abandoned.entry(keyid).or_default(),
             (Told::PolicySet(_), _) => &mut self.policies,
             (Told::RootKeys(_), _) => &mut self.roots,

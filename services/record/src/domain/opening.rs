@@ -10,19 +10,24 @@ use super::view::{Fact, View};
 use selachron_schemas::replay::keys::Role;
 use selachron_schemas::time::Instant;
 
+/// What is wanted where the author signed alone.
+const SECOND_PERSON: &str = "second person";
+
 /// Outcomes that end a case without a hatch.
 const DEAD: [&str; 3] = ["found dead", "no embryo", "died during opening"];
 
 impl<'a> EggFold<'_, 'a> {
     pub(super) fn opened(&mut self, fact: &Fact<'a>, told: &EggOpened) {
         self.opened_after_end(fact, told);
-        self.opened_alone(fact.note);
+        let mut signatures_missing = self.opened_alone(fact.note);
         if told.known_dead {
             self.known_dead(fact, told);
         } else {
-            self.opened_unapproved(fact.note);
-            self.opened_sealed(fact.note);
+            signatures_missing.extend(self.opened_unapproved(fact.note));
+            signatures_missing.extend(self.opened_sealed(fact.note));
         }
+        signatures_missing.sort_unstable();
+        signatures_missing.dedup();
         self.seqs.openings.push(fact.note.seq);
         self.egg.openings.push(Opening {
             when: fact.moment(),
@@ -33,6 +38,7 @@ impl<'a> EggFold<'_, 'a> {
             urgent_reason: told.urgent_reason.clone(),
             criteria_met: told.criteria_met.clone(),
             approved_by: self.view.others_behind(fact.note),
+            signatures_missing,
         });
     }
 
@@ -51,33 +57,38 @@ impl<'a> EggFold<'_, 'a> {
     }
 
     /// roles.json wants another person; its row is the rule.
-    fn opened_alone(&mut self, note: &'a Note) {
-        let Some(approval) = note.row.and_then(|kind| kind.roles.approval.as_ref()) else { return };
+    fn opened_alone(&mut self, note: &'a Note) -> Vec<String> {
+        let Some(approval) = note.row.and_then(|kind| kind.roles.approval.as_ref()) else { return Vec::new() };
         let roles: Vec<Role> = approval.roles.iter().filter_map(|word| role(word)).collect();
         if self.view.approvers(note, &roles).len() < approval.persons {
             let says = format!("Opened without the signature of a second person ({}).", approval.roles.join(", "));
             self.find(odd::OPENED_ALONE, &[note.seq], says);
+            return vec![SECOND_PERSON.to_owned()];
         }
+        Vec::new()
     }
 
     /// The institution's written protocol, as the policy in force at that seq has it. The author's
     /// own role counts here: that two people sign is the other question.
-    fn opened_unapproved(&mut self, note: &'a Note) {
+    fn opened_unapproved(&mut self, note: &'a Note) -> Vec<String> {
         let wanted = &self.view.policy_at(note.seq).opening_approval_roles;
         let signed = |word: &&String| role(word).is_some_and(|role| self.view.signed_with(note, &[role]));
-        let missing: Vec<&str> = wanted.iter().filter(|word| !signed(word)).map(String::as_str).collect();
+        let missing: Vec<String> = wanted.iter().filter(|word| !signed(word)).cloned().collect();
         if !missing.is_empty() {
             let says = format!("Opened without the approval of {}, which the policy asks for.", missing.join(" and "));
             self.find(odd::OPENED_UNAPPROVED, &[note.seq], says);
         }
+        missing
     }
 
     /// Nothing enters a sealed case except on the veterinarian's decision (DOMAIN section 2).
-    fn opened_sealed(&mut self, note: &'a Note) {
+    fn opened_sealed(&mut self, note: &'a Note) -> Vec<String> {
         if self.egg.slits_open.is_none() && !self.view.signed_with(note, &[Role::Veterinarian]) {
             let says = "Opened before its slits were seen open, and no veterinarian has signed.".to_owned();
             self.find(odd::OPENED_SEALED, &[note.seq], says);
+            return vec![Role::Veterinarian.word().to_owned()];
         }
+        Vec::new()
     }
 
     /// An examination of a case that by its newest look was alive, or from which young came.

@@ -63,6 +63,21 @@ impl<'a> View<'a> {
             let says = "A trainee wrote this note, and no colleague has signed or endorsed it yet.".to_owned();
             found.push(self.discrepancy(odd::TRAINEE_ALONE, &[note.seq], about(), says));
         }
+        if self.enrolled_alone(note) {
+            let says = "A registrar enrolled this key, and nobody else who was enrolled before has signed or endorsed it.".to_owned();
+            found.push(self.discrepancy(odd::ENROLLED_ALONE, &[note.seq], about(), says));
+        }
+    }
+
+    /// roles.json wants another person than the registrar who enrols a key; its row is the rule.
+    /// The new key's own signature proves that somebody has it, not who that is.
+    fn enrolled_alone(&self, note: &'a Note) -> bool {
+        let by_registrar = note.kind == "key.enrolled.v1" && note.author().is_some_and(|author| author.has_one_of(&[Role::Registrar]));
+        let approval = note.row.filter(|_| by_registrar).and_then(|kind| kind.roles.approval.as_ref());
+        approval.is_some_and(|approval| {
+            let roles: Vec<Role> = approval.roles.iter().filter_map(|word| super::opening::role(word)).collect();
+            self.approvers(note, &roles).len() < approval.persons
+        })
     }
 
     fn one_number_twice(&self, note: &Note, found: &mut Vec<Discrepancy>) {
@@ -85,6 +100,20 @@ impl<'a> View<'a> {
     pub fn suspected(&self, note: &Note) -> bool {
         let all = self.nursery().index().suspicions.get(&note.keyid);
         all.into_iter().flatten().any(|(seq, since)| *seq < self.known_at() && *since <= note.recorded_at)
+    }
+
+    /// Notes known at S that were recorded while their author's key was suspected, in the log's
+    /// order.
+    pub fn suspected_notes(&self) -> impl Iterator<Item = &'a Note> + '_ {
+        // Without any suspicion no note needs to be looked through.
+        let all = if self.nursery().index().suspicions.is_empty() { 0 } else { self.known_at() };
+        (0..all).map(|seq| self.nursery().note(seq)).filter(|note| self.suspected(note))
+    }
+
+    /// How many notes that name a subject were recorded while their author's key was suspected.
+    #[must_use]
+    pub fn suspected_behind(&self, subject: &Subject) -> u64 {
+        self.notes_naming(subject).into_iter().filter(|seq| self.suspected(self.nursery().note(*seq))).count() as u64
     }
 }
 

@@ -1,10 +1,31 @@
 //! House rules by position in the log (F22): members set earlier and not named later stay.
 
 use super::state::Policy;
-use super::told::{PolicySet, Told};
+use super::told::Told;
 use super::view::View;
-use super::whole::Whole;
+use super::whole::{Whole, whole};
+use serde::Deserialize;
 use std::collections::BTreeMap;
+
+/// `policy.set.v1`
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+#[allow(missing_docs, reason = "the members are described in the schema of the kind")]
+pub struct PolicySet {
+    #[serde(default, deserialize_with = "whole")]
+    pub candling_interval_days: Option<u32>,
+    pub candling_interval_days_by_band: Option<BTreeMap<String, Whole>>,
+    #[serde(default, deserialize_with = "whole")]
+    pub rest_after_laying_days: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub look_again_after_hours: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub looks_before_loss_min: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub unseen_days_max: Option<u32>,
+    pub mass_loss_percent_max: Option<f64>,
+    pub opening_approval_roles: Option<Vec<String>>,
+    pub witnesses: Option<Vec<String>>,
+}
 
 /// Where nothing was ever set; SPEC's choice 25, conventions of this project.
 impl Default for Policy {

@@ -1,5 +1,6 @@
 //! The record itself, as a reader sees it: histories, keys, and what is due.
 
+use super::compare::MemberChange;
 use super::discrepancy::Discrepancy;
 use super::state::EventId;
 use selachron_schemas::names::{KeyId, Subject};
@@ -69,9 +70,19 @@ pub struct HistoryNote {
     /// Why it was written afterwards.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub latereason: Option<String>,
+    /// It was written on paper first, and transcribed (SPEC, choice 52).
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub from_paper: bool,
+    /// Whole minutes that it waited on its device between signing and being recorded, where these
+    /// are more than LATE_MINUTES.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub waited_minutes: Option<i64>,
     /// Its effective data.
     #[schema(value_type = Object)]
     pub data: Map<String, Value>,
+    /// Each member that was put right: what was written, and what stands.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub put_right: Vec<MemberChange>,
     /// As first written, where it was put right.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub as_written: Option<AsWritten>,
@@ -189,6 +200,12 @@ pub enum DueWhat {
     /// A hatchling not seen to eat.
     #[serde(rename = "not seen to eat")]
     NotSeenToEat,
+    /// An opening whose signatures come afterwards.
+    #[serde(rename = "sign afterwards")]
+    SignAfterwards,
+    /// A discrepancy that nobody has settled.
+    #[serde(rename = "discrepancy")]
+    Discrepancy,
 }
 
 /// One thing that is due.
@@ -215,4 +232,14 @@ pub struct DueItem {
     /// The notes behind it.
     #[schema(value_type = Vec<String>)]
     pub events: Vec<EventId>,
+    /// Whose it is, where it is not anybody's: roles, or the pseudonym of a person who was asked.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub whose: Vec<String>,
+    /// The discrepancy to settle.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub discrepancy: Option<String>,
+    /// Those of the notes behind it that were recorded while their author's key was suspected.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub suspected: Vec<EventId>,
 }

@@ -1,8 +1,10 @@
 //! What the `data` of each kind says, typed once when a note is learned. The schemas have been
 //! asked before: what does not fit here (an unknown kind, a withheld body) says nothing.
 
+use super::discrepancy::Explained;
+use super::policy::PolicySet;
 use super::state::{Incubation, LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
-use super::whole::{Whole, whole};
+use super::whole::whole;
 use chrono::NaiveDate;
 use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::names::{KeyId, Subject};
@@ -10,7 +12,6 @@ use selachron_schemas::replay::keys::Role;
 use selachron_schemas::time::Instant;
 use serde::Deserialize;
 use serde_json::{Map, Value};
-use std::collections::BTreeMap;
 
 /// The data of a note, by kind.
 #[derive(Debug, Clone, PartialEq)]
@@ -55,6 +56,8 @@ pub enum Told {
     TankSearched(TankSearched),
     /// `record.endorsed.v1`
     Endorsed(Endorsed),
+    /// `discrepancy.explained.v1`
+    Explained(Box<Explained>),
     /// `note.abandoned.v1`
     Abandoned(Abandoned),
     /// `policy.set.v1`
@@ -339,26 +342,6 @@ pub struct Abandoned {
     pub keycount: Option<u32>,
 }
 
-/// `policy.set.v1`
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[allow(missing_docs, reason = "the members are described in the schema of the kind")]
-pub struct PolicySet {
-    #[serde(default, deserialize_with = "whole")]
-    pub candling_interval_days: Option<u32>,
-    pub candling_interval_days_by_band: Option<BTreeMap<String, Whole>>,
-    #[serde(default, deserialize_with = "whole")]
-    pub rest_after_laying_days: Option<u32>,
-    #[serde(default, deserialize_with = "whole")]
-    pub look_again_after_hours: Option<u32>,
-    #[serde(default, deserialize_with = "whole")]
-    pub looks_before_loss_min: Option<u32>,
-    #[serde(default, deserialize_with = "whole")]
-    pub unseen_days_max: Option<u32>,
-    pub mass_loss_percent_max: Option<f64>,
-    pub opening_approval_roles: Option<Vec<String>>,
-    pub witnesses: Option<Vec<String>>,
-}
-
 /// `key.enrolled.v1`
 #[derive(Debug, Clone, PartialEq, Deserialize)]
 #[allow(missing_docs, reason = "the members are described in the schema of the kind")]
@@ -429,6 +412,7 @@ impl Told {
             "water.measured.v1" => read(data, |told| Self::WaterMeasured(Box::new(told))),
             "tank.searched.v1" => read(data, Self::TankSearched),
             "record.endorsed.v1" => read(data, Self::Endorsed),
+            "discrepancy.explained.v1" => read(data, |told| Self::Explained(Box::new(told))),
             "note.abandoned.v1" => read(data, Self::Abandoned),
             "policy.set.v1" => read(data, |told| Self::PolicySet(Box::new(told))),
             "key.enrolled.v1" => read(data, Self::KeyEnrolled),
@@ -449,6 +433,12 @@ impl Told {
             Self::TankSetUp(told) => Some(&told.label),
             _ => None,
         }
+    }
+
+    /// Whether it is about another note and tells nothing of its subject.
+    #[must_use]
+    pub fn is_about_a_note(&self) -> bool {
+        matches!(self, Self::Endorsed(_) | Self::Explained(_))
     }
 
     /// Whether such notes are many and say nothing that bears on others: they are indexed apart,

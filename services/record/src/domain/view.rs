@@ -1,7 +1,7 @@
 //! What is so at an instant V when S notes are known. A view is made for one question and
 //! remembers, while it lives, what it has worked out.
 
-use super::discrepancy::{Discrepancy, Oddity, stable_id};
+use super::discrepancy::Discrepancy;
 use super::note::{Note, Signer, Written, map_of};
 use super::nursery::{Mention, Nursery, names_others};
 use super::state::{EventId, Moment, Policy};
@@ -16,9 +16,6 @@ use std::borrow::Cow;
 use std::cell::{OnceCell, RefCell};
 use std::collections::{BTreeSet, HashMap};
 use std::sync::Arc;
-
-/// Roles whose endorsement closes a discrepancy.
-const EXPLAINERS: [Role; 3] = [Role::Curator, Role::Veterinarian, Role::Registrar];
 
 /// The nursery at (V, S).
 pub struct View<'a> {
@@ -225,26 +222,5 @@ impl<'a> View<'a> {
     #[must_use]
     pub fn signed_with(&self, note: &'a Note, roles: &[Role]) -> bool {
         note.author().is_some_and(|author| author.has_one_of(roles)) || !self.approvers(note, roles).is_empty()
-    }
-
-    /// A discrepancy that rests on the notes at `seqs`.
-    #[must_use]
-    pub fn discrepancy(&self, kind: Oddity, seqs: &[u64], subjects: impl IntoIterator<Item = Subject>, says: String) -> Discrepancy {
-        let mut events: Vec<EventId> = seqs.iter().map(|seq| self.nursery.note(*seq).id).collect();
-        events.sort_unstable();
-        events.dedup();
-        let subjects: BTreeSet<Subject> = subjects.into_iter().collect();
-        let newest = seqs.iter().copied().max();
-        let explained =
-            newest.is_some_and(|seq| self.endorsements(seq).any(|note| note.author().is_some_and(|a| a.has_one_of(&EXPLAINERS))));
-        Discrepancy {
-            id: stable_id(kind, &events),
-            kind: kind.words,
-            weight: kind.weight,
-            subjects: subjects.into_iter().collect(),
-            events,
-            says,
-            open: !explained,
-        }
     }
 }

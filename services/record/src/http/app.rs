@@ -3,12 +3,14 @@
 use super::access::Entrance;
 use super::asked::Reading;
 use crate::clock::Clock;
+use crate::directory::Directory;
 use crate::domain::view::View;
 use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
 use crate::refusals::Refusals;
+use crate::waiting::Waiting;
 use std::path::PathBuf;
 use std::sync::Arc;
 use tokio::sync::Mutex;
@@ -22,6 +24,10 @@ pub struct App {
     pub clock: Arc<dyn Clock>,
     /// What the notes say of the nursery.
     pub projections: Arc<Projections>,
+    /// The institution's own list of names.
+    pub directory: Directory,
+    /// Half-signed bodies that wait for further signatures.
+    pub waiting: Arc<Waiting>,
     /// Held by whoever lets the projections learn; the others wait for that instead of reading
     /// the same notes.
     learning: Arc<Mutex<()>>,
@@ -43,8 +49,10 @@ impl App {
     #[must_use]
     pub fn new(journal: JournalHandle, clock: Arc<dyn Clock>, data_dir: PathBuf, entrance: Entrance, refusals: Refusals) -> Self {
         let (entrance, refusals) = (Arc::new(entrance), Arc::new(refusals));
-        let (evidence, scratch, openapi) = (Evidence::of(&data_dir), data_dir, Arc::from("{}"));
-        Self { journal, clock, projections: Arc::default(), learning: Arc::default(), evidence, scratch, entrance, refusals, openapi }
+        let (evidence, directory) = (Evidence::of(&data_dir), Directory::in_folder(&data_dir));
+        let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
+        let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
+        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, openapi }
     }
 
     /// Lets the projections learn all that is published.

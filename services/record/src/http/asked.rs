@@ -60,6 +60,8 @@ pub struct Reading {
     pub root: Hash,
     /// Bodies withheld among the first S notes.
     pub withheld: u64,
+    /// Notes among the first S that were recorded while their author's key was suspected.
+    pub suspected: u64,
     /// Whether the collection's clock is simulated.
     pub simulated_clock: bool,
     /// The collection's time zone.
@@ -84,6 +86,20 @@ pub struct Asked<Q> {
     pub(super) etag: String,
     pub(super) path: String,
     pub(super) raw_query: String,
+}
+
+impl Reading {
+    /// The same V at another size of the log.
+    ///
+    /// # Errors
+    /// The log does not hold so many notes.
+    pub fn known(&self, size: u64, app: &App) -> Result<Self, Failure> {
+        let published = app.journal.published();
+        let beyond = || Question::bad("known_at", format!("the log holds {} notes", published.size()));
+        let root = published.root(size).ok_or_else(beyond)?;
+        let (withheld, suspected) = (published.withheld_below(size), published.suspected_below(size));
+        Ok(Self { known_at: size, root, withheld, suspected, ..self.clone() })
+    }
 }
 
 impl<Q: DeserializeOwned + Send> FromRequestParts<App> for Asked<Q> {
@@ -164,6 +180,7 @@ fn settle(common: &ReadParams, cursor: Option<&Cursor>, app: &App) -> Result<Rea
         known_at,
         root: published.root(known_at).ok_or_else(beyond)?,
         withheld: published.withheld_below(known_at),
+        suspected: published.suspected_below(known_at),
         simulated_clock: founding.simulated_clock,
         zone: founding.zone,
     })

@@ -37,6 +37,9 @@ pub struct EventItem {
     /// Present and true: its body is withheld.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub withheld: Option<bool>,
+    /// Present and true: it was recorded while its author's key was suspected (F11).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub suspected: Option<bool>,
 }
 
 /// A signature of a note.
@@ -57,8 +60,9 @@ pub struct EventsQuery {
     pub after: Option<u64>,
 }
 
-fn item(row: StoredEvent) -> Result<EventItem, Failure> {
+fn item(app: &App, row: StoredEvent, known_at: u64) -> Result<EventItem, Failure> {
     let leaf = row.leaf;
+    let suspected = app.journal.published().suspected(leaf.seq, known_at);
     let raw = |body: Vec<u8>| String::from_utf8(body).ok().and_then(|text| RawValue::from_string(text).ok());
     let event = row.body.map(|body| raw(body).ok_or_else(|| Broken::at(leaf.seq, "the body is not JSON"))).transpose()?;
     Ok(EventItem {
@@ -68,6 +72,7 @@ fn item(row: StoredEvent) -> Result<EventItem, Failure> {
         body_sha256: base64(&leaf.body_sha256),
         signatures: leaf.signatures.iter().map(|(id, sig)| SignatureItem { keyid: id.to_string(), sig: base64(sig) }).collect(),
         withheld: event.is_none().then_some(true),
+        suspected: suspected.then_some(true),
         event,
     })
 }
@@ -86,7 +91,7 @@ pub async fn list_events(State(app): State<App>, asked: Asked<EventsQuery>) -> R
     let known_at = asked.at.known_at;
     let wanted = asked.limit.min(usize::try_from(known_at.saturating_sub(from)).unwrap_or(usize::MAX));
     let rows = app.blocking(move |app| app.journal.store().read_all(from, wanted)).await?;
-    let items = rows.into_iter().map(item).collect::<Result<Vec<_>, _>>()?;
+    let items = rows.into_iter().map(|row| item(&app, row, known_at)).collect::<Result<Vec<_>, _>>()?;
     let last = items.last().map(|item| item.seq).filter(|seq| seq + 1 < known_at);
     asked.answer_listed(items, last.map(|seq| seq.to_string()))
 }
@@ -98,7 +103,7 @@ pub async fn list_events(State(app): State<App>, asked: Asked<EventsQuery>) -> R
 )]
 pub async fn get_event(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     let row = find(&app, id, asked.at.known_at).await?;
-    asked.answer(Item { item: item(row)? })
+    asked.answer(Item { item: item(&app, row, asked.at.known_at)? })
 }
 
 /// The receipt of one note, under the newest checkpoint (F17).

@@ -6,8 +6,9 @@
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
+//! * [`asker`] and [`waiting`]: half-signed bodies, and who may see them;
 //! * [`evidence`]: files that notes name;
-//! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
+//! * [`events`], [`keys`], [`people`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`refused`]: what was turned away; [`advice`]: a page for each problem;
 //! * [`server`]: the socket.
@@ -34,11 +35,17 @@ mod body;
 
 pub mod post_events;
 
+pub mod asker;
+
+pub mod waiting;
+
 pub mod evidence;
 
 pub mod events;
 
 pub mod keys;
+
+pub mod people;
 
 pub mod collection;
 
@@ -83,6 +90,9 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(post_events::post_events, events::list_events))
         .routes(routes!(events::get_event))
         .routes(routes!(events::get_receipt))
+        .routes(routes!(waiting::post_waiting, waiting::list_waiting))
+        .routes(routes!(waiting::get_waiting))
+        .routes(routes!(people::people))
         .routes(routes!(keys::list_keys))
         .routes(routes!(keys::get_key))
         .routes(routes!(collection::collection))

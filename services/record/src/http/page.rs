@@ -45,8 +45,10 @@ pub struct Answered<T> {
     pub known_at: u64,
     /// Root over these notes, base64.
     pub root: String,
-    /// Bodies withheld among these notes.
+    /// Bodies withheld among the notes behind this answer.
     pub withheld: u64,
+    /// Notes behind this answer that were recorded while their author's key was suspected (F11).
+    pub suspected: u64,
     /// Present and true: an invented season with a simulated clock.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub simulated_clock: Option<bool>,
@@ -64,6 +66,7 @@ impl<T> Answered<T> {
             known_at: at.known_at,
             root: base64(&at.root),
             withheld: at.withheld,
+            suspected: at.suspected,
             simulated_clock: at.simulated_clock.then_some(true),
             content,
         }

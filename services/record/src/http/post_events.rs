@@ -177,7 +177,7 @@ async fn open_all(app: &App, lines: &[Bytes]) -> Result<Vec<Submitted>, Failure>
 
 /// The journal's answers as the caller gets them. A group is recorded whole or not at all, so
 /// one note that could not be taken now speaks for the request.
-async fn lines(app: &App, answers: Vec<Answer>) -> Result<Vec<Line>, Failure> {
+pub(super) async fn lines(app: &App, answers: Vec<Answer>) -> Result<Vec<Line>, Failure> {
     let seqs: Vec<u64> = answers.iter().filter_map(recorded_seq).collect();
     let mut found = discrepancies(app, seqs).await.into_iter();
     let mut lines = Vec::with_capacity(answers.len());

@@ -7,7 +7,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::limits::RETRY_AFTER_S;
 use selachron_schemas::problems::{page, type_of};
-use selachron_schemas::refusal::Refusal;
+use selachron_schemas::refusal::{Refusal, Wanted};
 use serde::Serialize;
 use std::any::Any;
 use utoipa::ToSchema;
@@ -32,6 +32,10 @@ pub struct Problem {
     /// The note's id, where its body could be read.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub id: Option<String>,
+    /// Signatures that are wanting on the same body, where nothing else is.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<Object>)]
+    pub wants: Vec<Wanted>,
     /// Of an ambiguous label: the subjects that bear it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub candidates: Vec<String>,
@@ -46,14 +50,15 @@ impl Problem {
     /// A problem by name; what sort it is and its status stand on its page.
     fn new(name: &str, detail: impl Into<String>) -> Self {
         let (title, status) = page(name).map_or(("", NO_STATUS.as_u16()), |page| (page.title.as_str(), page.status));
-        Self { kind: type_of(name), title, status, detail: detail.into(), pointer: None, id: None, candidates: Vec::new() }
+        let (kind, detail) = (type_of(name), detail.into());
+        Self { kind, title, status, detail, pointer: None, id: None, wants: Vec::new(), candidates: Vec::new() }
     }
 
     /// A refusal by a rule of the log (F7).
     #[must_use]
     pub fn refused(refusal: &Refusal, id: Option<String>) -> Self {
         let problem = Self::new(refusal.problem.name(), refusal.detail.clone());
-        Self { pointer: refusal.pointer.clone(), id, ..problem }
+        Self { pointer: refusal.pointer.clone(), wants: refusal.wants.clone(), id, ..problem }
     }
 
     /// Anything else.
@@ -112,6 +117,7 @@ fn busy_name(busy: &Busy) -> &'static str {
     match busy {
         Busy::ClockWentBack { .. } => "clock-went-back",
         Busy::DiskFull => "disk-full",
+        Busy::WaitingFull => "waiting-full",
         Busy::QueueFull | Busy::StoreLocked | Busy::Stopping => "busy",
     }
 }
@@ -175,6 +181,7 @@ pub(super) const CREATED: StatusCode = StatusCode::CREATED;
 /// See [`CREATED`].
 pub(super) const OK: StatusCode = StatusCode::OK;
 /// See [`CREATED`].
+pub(super) const ACCEPTED: StatusCode = StatusCode::ACCEPTED;
 pub(super) const NOT_MODIFIED: StatusCode = StatusCode::NOT_MODIFIED;
 /// See [`CREATED`].
 pub(super) const UNAVAILABLE: StatusCode = StatusCode::SERVICE_UNAVAILABLE;

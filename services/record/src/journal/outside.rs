@@ -96,7 +96,10 @@ impl Folder {
 
 /// Writes beside, flushes, renames, flushes the folder: a crash leaves the old or the new file,
 /// never half of one.
-fn replace(folder: &Path, name: &str, text: &str) -> std::io::Result<()> {
+///
+/// # Errors
+/// Of the file system.
+pub fn replace(folder: &Path, name: &str, text: &str) -> std::io::Result<()> {
     let beside = folder.join(format!("{name}.new"));
     let mut file = File::create(&beside)?;
     file.write_all(text.as_bytes())?;

@@ -4,6 +4,7 @@
 use crate::failure::{Broken, Failure};
 use crate::store::{Head, Withholding};
 use selachron_schemas::merkle::{Hash, Tree};
+use selachron_schemas::names::KeyId;
 use selachron_schemas::note::VerifierKey;
 use selachron_schemas::receipt::{Leaf, Receipt};
 use selachron_schemas::replay::gate::Gate;
@@ -19,6 +20,8 @@ pub struct Published {
     /// Over the rows that were checked; it runs ahead of `head` while a group is being signed.
     pub(super) tree: Tree,
     pub(super) recorded_at: Vec<Instant>,
+    /// The author's key of each note, like `recorded_at`.
+    pub(super) authors: Vec<KeyId>,
     pub(super) withheld: Vec<Withholding>,
     founding: Option<Arc<Founding>>,
     keys: Arc<KeyBook>,
@@ -99,6 +102,25 @@ impl Published {
     pub fn withheld_below(&self, size: u64) -> u64 {
         let published = self.size();
         self.withheld.iter().filter(|withholding| withholding.by < published && withholding.target < size).count() as u64
+    }
+
+    /// Whether the note at `seq` was recorded while its author's key was suspected, as known when
+    /// there were `size` notes (F11).
+    #[must_use]
+    pub fn suspected(&self, seq: u64, size: u64) -> bool {
+        let at = usize::try_from(seq).unwrap_or(usize::MAX);
+        let (Some(author), Some(recorded_at)) = (self.authors.get(at), self.recorded_at.get(at)) else { return false };
+        let since = self.keys.get(author).and_then(|record| record.suspected_since(size));
+        since.is_some_and(|since| since <= *recorded_at)
+    }
+
+    /// How many of the first `size` notes were recorded while their author's key was suspected.
+    #[must_use]
+    pub fn suspected_below(&self, size: u64) -> u64 {
+        // Without any suspicion no note needs to be looked through.
+        let first = self.keys.enrolled().filter_map(|(_, record)| record.suspected_since(size)).min();
+        let from = first.map_or(size, |since| self.size_at(since.plus_ms(-1)));
+        (from..size.min(self.size())).filter(|seq| self.suspected(*seq, size)).count() as u64
     }
 
     /// A receipt for a published leaf under the newest checkpoint, with that checkpoint's size

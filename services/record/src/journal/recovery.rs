@@ -82,6 +82,7 @@ impl Reading {
         }
         self.published.tree.push(row.leaf.hash());
         self.published.recorded_at.push(row.leaf.recorded_at);
+        self.published.authors.extend(self.replay.past(seq).map(|past| past.keyid));
         self.check_head(seq + 1)
     }
 

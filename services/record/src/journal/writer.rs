@@ -212,6 +212,8 @@ impl Writer {
         let keys_changed = self.shared.gate().ring.len() != replay.ring().len() || before == 0;
         let mut published = self.shared.published_mut();
         published.recorded_at.extend(times);
+        let told = published.authors.len() as u64;
+        published.authors.extend((told..size).filter_map(|seq| replay.past(seq)).map(|past| past.keyid));
         published.withheld.extend(withheld);
         // Revocations change no ring; the book is small, and the kinds that touch it are rare.
         if keys_changed || self.rules_changed(before, size) {

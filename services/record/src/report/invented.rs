@@ -2,7 +2,7 @@
 
 use super::annual::material::{Identity, Material, Population, Year};
 use super::annual::shape::{Collection, Writer};
-use crate::domain::discrepancy::{Discrepancy, Weight};
+use crate::domain::discrepancy::{Discrepancy, Settled, Weight};
 use crate::domain::state::{
     Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment, Movement, Opening,
     Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
@@ -227,6 +227,7 @@ pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Mat
         tanks: Vec::new(),
         readings: Vec::new(),
         discrepancies: Vec::new(),
+        suspected: Vec::new(),
         writers: Vec::new(),
         unseen_days_max: 14,
     }
@@ -256,7 +257,12 @@ pub fn season(as_of: &str) -> Material {
         subjects: vec![subject("animal", 3)],
         events: vec![EventId(number)],
         says: says.to_owned(),
+        since: Instant::parse("2025-12-20T09:00:00Z").expect("a time"),
         open: number != 3,
+        standing: if number == 3 { Settled::Meant } else { Settled::Open },
+        asked: None,
+        said: Vec::new(),
+        suspected: Vec::new(),
     };
     material.discrepancies = vec![
         odd(1, Weight::WhenConvenient, "J-3 was fed two days after it was found dead."),
@@ -269,6 +275,7 @@ pub fn season(as_of: &str) -> Material {
         notes_of_year,
         notes: notes_of_year + 12,
     };
+    material.suspected = vec![EventId(2)];
     material.writers = vec![writer(1, "curator", 41), writer(2, "keeper", 2310)];
     material
 }
@@ -292,7 +299,10 @@ fn season_eggs() -> Vec<Egg> {
         let word = |word: &str| word.to_owned();
         let (extent, outcome, left) = (word("end slit widened"), word("hatched"), word("open in the water"));
         let (criteria_met, approved_by) = (Vec::new(), Vec::new());
-        egg.openings.push(Opening { when, extent, known_dead: false, outcome, left, urgent_reason: None, criteria_met, approved_by });
+        let (urgent_reason, signatures_missing) = (None, Vec::new());
+        let known_dead = false;
+        let opening = Opening { when, extent, known_dead, outcome, left, urgent_reason, criteria_met, approved_by, signatures_missing };
+        egg.openings.push(opening);
     }
     eggs.iter_mut().filter(|egg| egg.came.event.0 % 3 == 0).for_each(|egg| egg.species = Some(subject("species", 2)));
     eggs

@@ -10,12 +10,15 @@ use crate::journal::outside::{FORK_PREFIX, Folder, Outside as _};
 use crate::journal::read_whole;
 use crate::store::sqlite::Sqlite;
 use crate::store::{EventStore, StagedEvent};
+use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::event::Event;
+use selachron_schemas::merkle::Hash;
 use selachron_schemas::note::{Checkpoint, SignedCheckpoint};
 use selachron_schemas::receipt::{Leaf, Receipt};
 use selachron_schemas::replay::Replay;
-use serde_json::Value;
+use serde_json::{Map, Value};
+use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -148,8 +151,9 @@ fn put_back(store: &dyn EventStore, bundle: &Path) -> Result<(), Failure> {
     let replay = read_whole(store)?;
     let held = usize::try_from(replay.size()).unwrap_or(usize::MAX);
     let (leaves, envelopes) = (read(&bundle.join("leaves"))?, read(&bundle.join("envelopes.ndjson"))?);
-    let rows = leaves.split_terminator("\n\n").zip(envelopes.lines()).skip(held);
-    let events = rows.map(|(leaf, envelope)| missing(leaf, envelope)).collect::<Result<Vec<_>, _>>()?;
+    let rows: Vec<(&str, &str)> = leaves.split_terminator("\n\n").zip(envelopes.lines()).skip(held).collect();
+    let facts = withheld_facts(&rows);
+    let events = rows.iter().map(|(leaf, envelope)| missing(leaf, envelope, &facts)).collect::<Result<Vec<_>, _>>()?;
     let mut tree = replay.tree().clone();
     events.iter().for_each(|event| tree.push(event.leaf.hash()));
     let checkpoint = SignedCheckpoint::parse(&read(&bundle.join("checkpoint"))?).map_err(refused)?;
@@ -163,11 +167,38 @@ fn put_back(store: &dyn EventStore, bundle: &Path) -> Result<(), Failure> {
     }
 }
 
-fn missing(leaf: &str, envelope: &str) -> Result<StagedEvent, Failure> {
+/// What the `body.withheld` notes among the missing rows say of the notes whose bodies they took.
+fn withheld_facts(rows: &[(&str, &str)]) -> BTreeMap<u64, Map<String, Value>> {
+    let events = rows.iter().filter_map(|(_, envelope)| Event::parse(&Envelope::read(envelope.as_bytes()).ok()?.body).ok());
+    let withholding = events.filter(|event| event.kind == WITHHELD);
+    withholding.filter_map(|event| Some((event.data.get("seq")?.as_u64()?, event.data))).collect()
+}
+
+const WITHHELD: &str = "body.withheld.v1";
+
+fn missing(leaf: &str, envelope: &str, facts: &BTreeMap<u64, Map<String, Value>>) -> Result<StagedEvent, Failure> {
     let leaf = Leaf::parse(&format!("{leaf}\n")).ok_or_else(|| refused("the bundle's leaves cannot be read"))?;
     let wrong = |reason: String| refused(format!("seq {}: {reason}", leaf.seq));
+    if let Some(hash) = withheld_line(envelope) {
+        let facts = facts.get(&leaf.seq).filter(|_| hash == leaf.body_sha256);
+        return placeholder(leaf, facts.ok_or_else(|| refused("the bundle holds a withheld line that no note in it accounts for"))?);
+    }
     let body = Envelope::read(envelope.as_bytes()).map_err(|_| wrong("the bundle does not hold its body".to_owned()))?.body;
     let event = Event::parse(&body).map_err(|refusal| wrong(refusal.to_string()))?;
-    let withholds = if event.kind == "body.withheld.v1" { event.data.get("seq").and_then(Value::as_u64) } else { None };
+    let withholds = if event.kind == WITHHELD { event.data.get("seq").and_then(Value::as_u64) } else { None };
     Ok(StagedEvent { id: event.id, kind: event.kind, subject: event.subject.as_str().to_owned(), body, withholds, leaf })
+}
+
+fn withheld_line(line: &str) -> Option<Hash> {
+    let line: Map<String, Value> = serde_json::from_str(line).ok()?;
+    line.get("withheld").and_then(Value::as_str).and_then(from_base64_32)
+}
+
+/// A note whose body is withheld: an empty one stands in for it until, in the same transaction,
+/// the note that withholds it takes it away.
+fn placeholder(leaf: Leaf, facts: &Map<String, Value>) -> Result<StagedEvent, Failure> {
+    let text = |name: &str| facts.get(name).and_then(Value::as_str).map(str::to_owned);
+    let unfit = || refused("what withholds a body in the bundle does not say what it was");
+    let (id, kind, subject) = (text("id").ok_or_else(unfit)?, text("kind").ok_or_else(unfit)?, text("subject").ok_or_else(unfit)?);
+    Ok(StagedEvent { leaf, id, kind, subject, body: Vec::new(), withholds: None })
 }

@@ -2,7 +2,7 @@
 
 use crate::support::house::House;
 use crate::support::wire::{get, post_one, send};
-use crate::support::{Cast, ORIGIN, START, Signer, envelope};
+use crate::support::{Cast, ORIGIN, START, Signer, body_of, envelope};
 use selachron_record::clock::{Clock as _, SystemClock};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::journal::published::Condition;
@@ -207,6 +207,42 @@ fn a_sealed_log_is_opened_only_at_the_highest_checkpoint_known() {
     assert_eq!(post_one(service.addr(), &water()).json()["seq"], 7);
     service.shutdown();
     tries(&["--seen", path(&seen)], "is not sealed");
+}
+
+#[test]
+fn a_withheld_leaf_is_put_back_without_its_body() {
+    let (house, service) = House::served();
+    let outside = tempfile::tempdir().unwrap();
+    let (copy, bundle) = (house.path().join("copy"), outside.path().join("bundle"));
+    upkeep::backup(house.path(), &copy).unwrap();
+    let cast = &house.cast;
+    let water = cast.water(&house.system, START, json!({}));
+    assert_eq!(post_one(service.addr(), &water).status, 201);
+    let body = body_of(&water);
+    let data = json!({"seq": 5, "id": body["id"], "kind": body["type"], "subject": body["subject"], "time": body["time"],
+        "keyid": body["keyid"], "keycount": body["keycount"], "reason": "names a person", "authority": "privacy law"});
+    let withheld = cast.body(&cast.registrar, "body.withheld.v1", "collection", START, data, json!({}));
+    assert_eq!(post_one(service.addr(), &envelope(&withheld, &[&cast.registrar, &cast.curator])).status, 201);
+    export::write(&bundle, &export::Source::of(service.journal(), &selachron_record::evidence::Evidence::of(house.path())).unwrap())
+        .unwrap();
+    let newest = service.journal().published().head().cloned().unwrap();
+    service.shutdown();
+    std::fs::copy(house.path().join(init::KEY_FILE), copy.join(init::KEY_FILE)).unwrap();
+    // A bundle whose withheld line nothing accounts for puts nothing back.
+    let unaccounted = outside.path().join("unaccounted");
+    std::fs::create_dir(&unaccounted).unwrap();
+    for name in ["checkpoint", "leaves", "envelopes.ndjson"] {
+        let text = std::fs::read_to_string(bundle.join(name)).unwrap();
+        let kept = if name == "envelopes.ndjson" { text.lines().take(6).map(|line| format!("{line}\n")).collect() } else { text };
+        std::fs::write(unaccounted.join(name), kept).unwrap();
+    }
+    fails(&["unseal", path(&copy), "--bundle", path(&unaccounted)], 5, "no note in it accounts for");
+    let opened = selachrond(&["unseal", path(&copy), "--bundle", path(&bundle)]);
+    assert!(opened.status.success(), "{}", String::from_utf8_lossy(&opened.stderr));
+    let service = Service::start(Settings { data_dir: copy, ..house.settings() }).unwrap();
+    assert_eq!(service.journal().published().head(), Some(&newest), "the same note, signed again");
+    assert_eq!(service.journal().published().withheld_below(7), 1);
+    assert_eq!(post_one(service.addr(), &house.cast.water(&house.system, START, json!({}))).json()["seq"], 7);
 }
 
 #[test]

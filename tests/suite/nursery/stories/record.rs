@@ -106,6 +106,18 @@ fn counts_clocks_and_keys_are_watched() {
 }
 
 #[test]
+fn a_key_that_one_registrar_enrolled_is_asked_about() {
+    // The second registrar's word, or anybody's who answers for the collection, is enough.
+    check(
+        "
+        [key] day 1 by registrar enrol stranger           -> recorded, discrepancy: key enrolled on one person's word
+        day 2 by curator endorse key                      -> recorded
+        day 3 by registrar with vet enrol another         -> recorded
+        ",
+    );
+}
+
+#[test]
 fn a_note_that_waited_too_long_is_vouched_for() {
     check(
         "

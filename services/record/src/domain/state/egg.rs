@@ -226,6 +226,9 @@ pub struct Opening {
     pub criteria_met: Vec<String>,
     /// Persons other than the author who signed or endorsed.
     pub approved_by: Vec<String>,
+    /// Roles whose signature is still wanted afterwards, a second person's among them.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub signatures_missing: Vec<String>,
 }
 
 /// What became of a case.

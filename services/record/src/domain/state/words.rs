@@ -22,6 +22,13 @@ impl Serialize for EventId {
     }
 }
 
+impl<'de> Deserialize<'de> for EventId {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        let text = String::deserialize(deserializer)?;
+        ulid::Ulid::from_string(&text).map(|id| Self(id.0)).map_err(serde::de::Error::custom)
+    }
+}
+
 /// When something happened, and the note that says so.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, ToSchema)]
 pub struct Moment {

@@ -6,7 +6,7 @@ use crate::domain::discrepancy::Discrepancy;
 use crate::domain::record::DueItem;
 use crate::failure::{Failure, Question};
 use crate::http::app::App;
-use crate::http::asked::{Asked, NoMore, ReadParams};
+use crate::http::asked::{Asked, ReadParams};
 use crate::http::page::{Answered, Listed};
 use crate::http::problem::Problem;
 use axum::extract::State;
@@ -34,7 +34,7 @@ impl DueQuery {
 }
 
 /// What is due: looks by house rules and band, looks at cases held apart, hatchlings not seen to
-/// eat. The longest due first.
+/// eat, openings still to be endorsed, discrepancies that nobody has settled. The longest due first.
 #[utoipa::path(
     get, path = "/v1/due", tag = "attention", params(ReadParams, DueQuery),
     responses((status = 200, body = Answered<Listed<DueItem>>), (status = "default", body = Problem, content_type = "application/problem+json"))
@@ -42,15 +42,26 @@ impl DueQuery {
 pub async fn due(State(app): State<App>, asked: Asked<DueQuery>) -> Result<Response, Failure> {
     let until = asked.at.as_of.plus_ms(asked.query.ahead_ms()?);
     let items = app.view(&asked.at, move |view| Ok(view.due(until))).await?;
-    asked.answer_page(items, |item| format!("{:?} {}", item.what, item.subject))
+    asked.answer_page(items, |item| format!("{:?} {} {}", item.what, item.subject, item.discrepancy.as_deref().unwrap_or_default()))
 }
 
-/// What is at odds: possible in reality, but not with the rest of the record. The weightiest first.
+/// Which discrepancies.
+#[derive(Debug, Clone, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct DiscrepancyQuery {
+    /// `true`: only those that nobody has settled; `false`: only those that somebody has.
+    pub open: Option<bool>,
+}
+
+/// What is at odds: possible in reality, but not with the rest of the record, with what was said
+/// of it. The weightiest first.
 #[utoipa::path(
-    get, path = "/v1/discrepancies", tag = "attention", params(ReadParams),
+    get, path = "/v1/discrepancies", tag = "attention", params(ReadParams, DiscrepancyQuery),
     responses((status = 200, body = Answered<Listed<Discrepancy>>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
-pub async fn discrepancies(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let items = app.view(&asked.at, |view| Ok(view.discrepancies())).await?;
+pub async fn discrepancies(State(app): State<App>, asked: Asked<DiscrepancyQuery>) -> Result<Response, Failure> {
+    let mut items = app.view(&asked.at, |view| Ok(view.discrepancies())).await?;
+    items.retain(|item| asked.query.open.is_none_or(|open| open == item.open));
     asked.answer_page(items, |item| item.id.clone())
 }

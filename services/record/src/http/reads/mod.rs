@@ -40,10 +40,10 @@ where
     let find = move |view: &View<'_>| {
         let id = view.find(noun, &text)?;
         let item = state(view, &id).ok_or_else(|| nothing_stands(view, &id))?;
-        Ok((item, view.withheld_behind(&id)))
+        Ok((item, view.withheld_behind(&id), view.suspected_behind(&id)))
     };
-    let (item, withheld) = app.view(&asked.at, find).await?;
-    asked.at.withheld = withheld;
+    let item;
+    (item, asked.at.withheld, asked.at.suspected) = app.view(&asked.at, find).await?;
     asked.answer(Item { item })
 }
 

@@ -3,10 +3,9 @@
 use super::ledger::ledger;
 use super::losses::{losses, openings};
 use super::material::{Identity, Material, Span, Year};
-use super::shape::{AnnualReport, Completeness, FailingLine, OpenDiscrepancy, Period, SCHEMA};
+use super::shape::{AnnualReport, Completeness, FailingLine, Period, SCHEMA};
 use super::stock::stock;
 use super::water::water;
-use crate::domain::discrepancy::{Discrepancy, Weight};
 use crate::report::figures::{Cohort, HatchRates, Watch, fates, hatch_rates, rearing};
 use crate::report::words;
 use chrono_tz::Tz;
@@ -75,7 +74,9 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         stock,
         ledger,
         water: water(material, span),
-        discrepancies_open: discrepancies(&material.discrepancies),
+        discrepancies_open: super::discrepancies::open(&material.discrepancies),
+        discrepancies_counted: super::discrepancies::counted(&material.discrepancies, material.as_of, zone),
+        suspected: material.suspected.iter().map(ToString::to_string).collect(),
         writers: material.writers.clone(),
         proof_shows: words::PROOF_SHOWS.to_owned(),
         proof_does_not_show: words::PROOF_DOES_NOT_SHOW.to_owned(),
@@ -122,27 +123,4 @@ fn completeness(period: &Period, failing: Vec<FailingLine>) -> Completeness {
         because.push(format!("the year is told only up to {}", period.until));
     }
     Completeness { complete: because.is_empty(), because, failing }
-}
-
-/// Those open, the weightiest first, and by id within one weight.
-fn discrepancies(all: &[Discrepancy]) -> Vec<OpenDiscrepancy> {
-    let mut open: Vec<&Discrepancy> = all.iter().filter(|discrepancy| discrepancy.open).collect();
-    open.sort_by(|a, b| b.weight.cmp(&a.weight).then_with(|| a.id.cmp(&b.id)));
-    open.into_iter().map(told).collect()
-}
-
-fn told(discrepancy: &Discrepancy) -> OpenDiscrepancy {
-    let weight = match discrepancy.weight {
-        Weight::MendsItself => "mends itself",
-        Weight::WhenConvenient => "when convenient",
-        Weight::NeedsAPersonToday => "needs a person today",
-    };
-    OpenDiscrepancy {
-        id: discrepancy.id.clone(),
-        kind: discrepancy.kind.to_owned(),
-        weight: weight.to_owned(),
-        subjects: discrepancy.subjects.iter().map(ToString::to_string).collect(),
-        events: discrepancy.events.iter().map(ToString::to_string).collect(),
-        says: discrepancy.says.clone(),
-    }
 }

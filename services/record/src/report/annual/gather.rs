@@ -29,6 +29,7 @@ pub fn gather(view: &View<'_>, year: i32) -> Result<Material, NotYet> {
         tanks: view.tanks(),
         readings: readings(view),
         discrepancies: view.discrepancies(),
+        suspected: view.suspected_notes().map(|note| note.id).collect(),
         writers: writers(view, &days),
         unseen_days_max: view.policy().unseen_days_max,
     })

@@ -2,7 +2,7 @@
 
 use super::shape::{Collection, Writer};
 use crate::domain::discrepancy::Discrepancy;
-use crate::domain::state::{Animal, Egg, Species, System, Tank, WaterReading};
+use crate::domain::state::{Animal, Egg, EventId, Species, System, Tank, WaterReading};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
@@ -57,6 +57,8 @@ pub struct Material {
     pub readings: Vec<(Subject, WaterReading)>,
     /// Discrepancies at (V, S).
     pub discrepancies: Vec<Discrepancy>,
+    /// Notes recorded while their author's key was suspected, in the log's order.
+    pub suspected: Vec<EventId>,
     /// Who wrote notes.
     pub writers: Vec<Writer>,
     /// The house rule for unseen animals, in days.

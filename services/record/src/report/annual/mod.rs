@@ -8,6 +8,7 @@
 //! * [`ledger`]: the egg ledger, with its identity per species;
 //! * [`losses`]: losses and deaths of the year by apparent cause, and openings;
 //! * [`water`]: readings of the year in summary;
+//! * [`discrepancies`]: what is at odds, told and counted by weight and age;
 //! * [`compile`](mod@compile): all of it together.
 
 pub mod shape;
@@ -23,6 +24,8 @@ pub mod ledger;
 pub mod losses;
 
 pub mod water;
+
+pub mod discrepancies;
 
 pub mod compile;
 

@@ -64,6 +64,12 @@ pub struct AnnualReport {
     pub water: Vec<WaterLine>,
     /// Discrepancies open at (V, S), the weightiest first.
     pub discrepancies_open: Vec<OpenDiscrepancy>,
+    /// The same counted by weight and age, and those that were settled; the weightiest first.
+    #[serde(default)]
+    pub discrepancies_counted: Vec<DiscrepancyCount>,
+    /// Notes recorded while their author's key was suspected (F11).
+    #[serde(default)]
+    pub suspected: Vec<String>,
     /// Who wrote notes, by pseudonym, and how many.
     pub writers: Vec<Writer>,
     /// What the proof shows (F26).
@@ -168,6 +174,22 @@ pub struct OpenDiscrepancy {
     pub events: Vec<String>,
     /// One plain sentence.
     pub says: String,
+}
+
+/// Discrepancies of one weight. The age is in whole days of the collection's calendar up to V.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct DiscrepancyCount {
+    /// How much they matter, in words.
+    pub weight: String,
+    /// Open, up to 7 days old.
+    pub open_to_7_days: u64,
+    /// Open, 8 to 30 days old.
+    pub open_8_to_30_days: u64,
+    /// Open, older.
+    pub open_over_30_days: u64,
+    /// Settled by a signed word.
+    pub settled: u64,
 }
 
 /// A person who wrote notes.

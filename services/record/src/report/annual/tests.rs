@@ -194,6 +194,23 @@ fn open_discrepancies_come_with_the_weightiest_first() {
 }
 
 #[test]
+fn discrepancies_are_counted_by_weight_and_age() {
+    let counts = |as_of: &str| -> Vec<[u64; 4]> {
+        let counted = report(&season(as_of)).discrepancies_counted;
+        counted.iter().map(|line| [line.open_to_7_days, line.open_8_to_30_days, line.open_over_30_days, line.settled]).collect()
+    };
+    // All three are of 20 December: two weigh most, of which one is settled; one may wait.
+    assert_eq!(counts("2025-12-27"), [[1, 0, 0, 1], [1, 0, 0, 0], [0; 4]]);
+    assert_eq!(counts("2025-12-28"), [[0, 1, 0, 1], [0, 1, 0, 0], [0; 4]], "an eighth day");
+    assert_eq!(counts("2026-02-01"), [[0, 0, 1, 1], [0, 0, 1, 0], [0; 4]]);
+}
+
+#[test]
+fn notes_of_a_suspected_key_are_named() {
+    assert_eq!(report(&season("2025-12-31")).suspected, ["00000000000000000000000002"]);
+}
+
+#[test]
 fn the_year_is_that_of_the_collections_calendar() {
     // Brisbane is ten hours ahead of UTC: the year begins on 31 December at 14:00 UTC.
     let days = Year::of(2025, ZONE).expect("a year");

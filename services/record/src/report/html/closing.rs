@@ -7,6 +7,8 @@ use crate::report::annual::AnnualReport;
 pub fn write(page: &mut Page, report: &AnnualReport) {
     page.section("discrepancies", "Open discrepancies");
     discrepancies(page, report);
+    counted_by_age(page, report);
+    suspected(page, report);
     page.section("writers", "Who wrote the notes");
     writers(page, report);
     page.section("check", "How to check this off line");
@@ -36,6 +38,32 @@ fn discrepancies(page: &mut Page, report: &AnnualReport) {
         total: false,
         footnotes: &[],
     });
+}
+
+fn counted_by_age(page: &mut Page, report: &AnnualReport) {
+    let row = |line: &crate::report::annual::shape::DiscrepancyCount| {
+        let counts = [line.open_to_7_days, line.open_8_to_30_days, line.open_over_30_days, line.settled];
+        [line.weight.clone()].into_iter().chain(counts.map(|count| count.to_string())).collect()
+    };
+    page.table(&Table {
+        title: "Discrepancies by weight and age",
+        explains: "Ages are whole days since the latest of the notes that each rests on. Settled ones were explained or endorsed.",
+        columns: &["Weight", "open, to 7 days", "open, 8 to 30 days", "open, over 30 days", "settled"],
+        words: 1,
+        rows: &report.discrepancies_counted.iter().map(row).collect::<Vec<_>>(),
+        total: false,
+        footnotes: &[],
+    });
+}
+
+fn suspected(page: &mut Page, report: &AnnualReport) {
+    if report.suspected.is_empty() {
+        return;
+    }
+    let notes = counted(report.suspected.len() as u64, "note was", "notes were");
+    page.heading("By a key under suspicion");
+    page.para(&format!("{notes} recorded while the author's key was suspected; this report counts what they say."));
+    page.terms(&[("Notes", report.suspected.join(" "))], &["Notes"]);
 }
 
 fn writers(page: &mut Page, report: &AnnualReport) {

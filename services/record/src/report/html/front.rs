@@ -59,6 +59,10 @@ fn identity(page: &mut Page, report: &AnnualReport) {
         0 => "none".to_owned(),
         withheld => counted(withheld, "body, by decision", "bodies, by decision"),
     };
+    let suspected = match report.suspected.len() as u64 {
+        0 => "none".to_owned(),
+        suspected => counted(suspected, "note", "notes"),
+    };
     let terms = [
         ("As of", report.as_of.utc_text()),
         ("Known notes", report.known_at.to_string()),
@@ -66,6 +70,7 @@ fn identity(page: &mut Page, report: &AnnualReport) {
         ("Log", collection.origin.clone()),
         ("Log key fingerprint", collection.log_key_fingerprint.clone()),
         ("Withheld", withheld),
+        ("By a key under suspicion", suspected),
         ("Computed by", format!("{}, time zones {}", report.software, report.tzdb)),
     ];
     page.terms(&terms, &["Root of the log", "Log key fingerprint"]);

@@ -120,7 +120,7 @@ impl Cast {
             self.founding(time),
             self.enrolment(first, &[first, second], &self.registrar, &["registrar"], time),
             self.enrolment(first, &[first, second], &self.curator, &["curator"], time),
-            self.enrolment(&self.registrar, &[&self.registrar], &self.keeper, &["keeper"], time),
+            self.enrolment(&self.registrar, &[&self.registrar, &self.curator], &self.keeper, &["keeper"], time),
         ]
     }
 

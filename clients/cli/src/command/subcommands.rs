@@ -1,0 +1,128 @@
+//! The arguments of the commands about keys, waiting notes and reports.
+
+use super::args::{ReadArgs, SendArgs};
+use clap::Subcommand;
+use std::path::PathBuf;
+
+/// What can be done with keys.
+#[derive(Debug, Subcommand)]
+pub enum KeyCommand {
+    /// Make a new key file, mode 0600; a file that exists is never replaced
+    New {
+        /// The key file
+        file: PathBuf,
+        /// Keep it under a passphrase, asked for at the terminal (or SELACHRON_PASSPHRASE)
+        #[arg(long)]
+        passphrase: bool,
+    },
+    /// A key's id, public key and counts
+    Show {
+        /// The key file; else the one that is set
+        file: Option<PathBuf>,
+    },
+    /// Say which counts a key has used, when that was lost or the key was made elsewhere
+    Recount {
+        /// The key file
+        file: PathBuf,
+        /// The next count: one above the highest that is in use; else the record is asked
+        #[arg(long, value_name = "COUNT")]
+        next: Option<u32>,
+    },
+    /// Enrol a person's key, as registrar (root keys enrol registrars and curators)
+    Enrol {
+        /// The new key's file, when it is here: it signs too
+        #[arg(required_unless_present = "public_key")]
+        file: Option<PathBuf>,
+        /// The new key's public key in base64, when it is elsewhere; needs --draft
+        #[arg(long, value_name = "BASE64", conflicts_with = "file", requires = "draft")]
+        public_key: Option<String>,
+        /// The person's pseudonym, person/ULID; a new person when left out
+        #[arg(long)]
+        person: Option<String>,
+        /// Roles, with commas
+        #[arg(long, value_delimiter = ',', required = true)]
+        roles: Vec<String>,
+        /// Where the key is kept, in words
+        #[arg(long)]
+        device: String,
+        /// Not in force after this
+        #[arg(long, value_name = "TIME")]
+        valid_until: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Take a key out of force
+    Revoke {
+        /// The key's id
+        keyid: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+        /// From when its notes are suspected
+        #[arg(long, value_name = "TIME")]
+        suspected_since: Option<String>,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+    /// Add this key's signature to a body or envelope (as `approve`)
+    Sign {
+        /// The file
+        file: PathBuf,
+        /// Write the envelope here instead of back to the file
+        #[arg(long, value_name = "FILE")]
+        out: Option<PathBuf>,
+    },
+}
+
+/// What can be done with waiting notes.
+#[derive(Debug, Subcommand)]
+pub enum WaitingCommand {
+    /// Send them; those that were drafted for others to approve only when named
+    Send {
+        /// Ids; else all
+        ids: Vec<String>,
+    },
+    /// What waits at the service for this key's signature, and what its holder has put there
+    ForMe,
+    /// Read a note that waits at the service aloud, sign it, and hand it back
+    Sign {
+        /// The note's id
+        id: String,
+    },
+    /// Put a signed note from a file where those whose approval it wants find it
+    Offer {
+        /// The file that `draft` wrote
+        file: PathBuf,
+    },
+    /// Save them as signed envelopes, one a line, to be posted from another machine
+    Save {
+        /// The file
+        file: PathBuf,
+    },
+    /// Take a note back that was never sent; its count is used again
+    TakeBack {
+        /// The note's id
+        id: String,
+    },
+}
+
+/// Issuing a report.
+#[derive(Debug, Subcommand)]
+pub enum ReportCommand {
+    /// Sign an annual report, so that it stands in the record
+    Issue {
+        /// The year
+        year: i32,
+        /// Write the report's JSON here
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+        /// How it is sent.
+        #[command(flatten)]
+        send: SendArgs,
+    },
+}

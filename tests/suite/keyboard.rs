@@ -1,0 +1,138 @@
+//! Settling, signing together and comparing, at the command line against the real service.
+
+use selachron_cli::client::Clock;
+use selachron_cli::keyfile::Identity;
+use selachron_schemas::time::{DAY_MS, HOUR_MS, Instant};
+use selachron_tests::fixture::envelope;
+use selachron_tests::world::{Who, World};
+use serde_json::{Value, json};
+use std::ffi::OsString;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+/// People with key files of their own beside the hands of a world.
+struct Desk {
+    world: World,
+}
+
+impl Desk {
+    /// A world in which each of these roles has a key file, enrolled by registrar and curator.
+    fn with(roles: &[&str]) -> Self {
+        let mut desk = Self { world: World::new() };
+        for (role, number) in roles.iter().zip(40..) {
+            let key = Identity::create(desk.key(role)).expect("a key file");
+            let person = format!("person/{}", selachron_tests::fixture::ulid(0, number));
+            let data = json!({"public_key": key.public_key_base64(), "person": person, "roles": [role], "device": "desk"});
+            let now = desk.world.now();
+            let staff = &mut desk.world.staff;
+            let administers = *role == "curator";
+            let author = if administers { &mut staff.roots[0] } else { &mut staff.registrar };
+            let body = author.body("key.enrolled.v1", &format!("key/{}", key.keyid()), now, &data);
+            let hands = if administers {
+                [staff.roots[0].clone(), staff.roots[1].clone()]
+            } else {
+                [staff.registrar.clone(), staff.curator.clone()]
+            };
+            let signed =
+                selachron_cli::seal::add_signatures(envelope(&body, &[&hands[0], &hands[1]]).as_bytes(), &[&key]).expect("it signs");
+            desk.world.post(&signed).recorded().expect("enrolled");
+        }
+        desk
+    }
+
+    fn key(&self, role: &str) -> PathBuf {
+        self.world.scratch().join(format!("{role}.pem"))
+    }
+
+    /// Runs one call; its exit code.
+    fn run(&self, role: &str, arguments: &[&str]) -> u8 {
+        let key = self.key(role).display().to_string();
+        let (url, state) = (self.world.service().url(), self.world.scratch().join("desk").display().to_string());
+        let environment = |name: &str| match name {
+            "SELACHRON_URL" => Some(url.clone()),
+            "SELACHRON_STATE_DIR" => Some(state.clone()),
+            "SELACHRON_KEY" => Some(key.clone()),
+            _ => None,
+        };
+        let now: Instant = self.world.now();
+        let clock: Clock = Arc::new(move || now);
+        let arguments = ["selachron"].iter().chain(arguments).map(|argument| OsString::from(*argument));
+        selachron_cli::command::run(arguments, &environment, clock)
+    }
+
+    fn items(&self, path: &str, query: &[(&str, &str)]) -> Vec<Value> {
+        self.world.read(path, query)["items"].as_array().cloned().unwrap_or_default()
+    }
+}
+
+fn an_egg(world: &mut World) -> String {
+    let species = world.species("Inventus exemplaris", "invented shark");
+    let (adults, trays) = (world.tank("Adults", "adults"), world.tank("Trays", "incubation"));
+    world.egg("A1", &species, &adults, Some(&trays))
+}
+
+#[test]
+fn a_discrepancy_is_settled_by_its_id() {
+    let mut desk = Desk::with(&["keeper"]);
+    let egg = an_egg(&mut desk.world);
+    for band in [5, 2] {
+        desk.world.pass_days(7);
+        desk.world.record(Who::Keeper, "egg.candled.v1", &egg, &json!({"seen_into": true, "band": band, "movement": "moving"}));
+    }
+    let open = desk.items("/v1/discrepancies", &[("open", "true")]);
+    assert_eq!(open.len(), 1, "{open:?}");
+    let id = open[0]["id"].as_str().unwrap();
+    assert_eq!(desk.run("keeper", &["discrepancies", "--open"]), 0);
+    assert_eq!(desk.run("keeper", &["settle", "ffffffff", "slip"]), 4, "there is no such discrepancy");
+    assert_eq!(desk.run("keeper", &["settle", id, "ask"]), 2, "whom?");
+    assert_eq!(desk.run("keeper", &["settle", &id[..8], "slip", "--remark", "the tray beside it"]), 0);
+    assert_eq!(desk.items("/v1/discrepancies", &[("open", "true")]), [Value::Null; 0]);
+    let settled = desk.items("/v1/discrepancies", &[("open", "false")]);
+    assert_eq!((&settled[0]["standing"], &settled[0]["said"][0]["counts"]), (&json!("was a slip"), &json!(true)));
+}
+
+#[test]
+fn a_decision_is_put_to_wait_found_and_signed() {
+    let desk = Desk::with(&["curator", "veterinarian"]);
+    assert_eq!(desk.run("curator", &["policy", "set", "--candling-interval-days", "5", "--wait"]), 0);
+    assert_eq!(desk.run("curator", &["waiting", "for-me"]), 0);
+    let curator = desk.world.staff.curator.clone();
+    let waiting = desk.items("/v1/waiting", &[("key", &curator.keyid.to_string())]);
+    let id = waiting[0]["id"].as_str().unwrap();
+    assert_eq!(desk.run("veterinarian", &["waiting", "sign", id]), 4, "it does not wait for a veterinarian");
+    assert_eq!(desk.run("curator", &["waiting", "sign", id]), 0, "the author's own signature changes nothing");
+    // Another curator's hand signs it elsewhere, and the author's outbox is settled by asking again.
+    let item = waiting[0]["envelope"].as_str().unwrap();
+    let body = selachron_schemas::envelope::Envelope::read(item.as_bytes()).unwrap();
+    let signatures =
+        body.signatures.iter().map(|(hint, sig)| (selachron_schemas::names::KeyId::parse(hint.as_ref().unwrap()).unwrap(), *sig));
+    let own = (curator.keyid, selachron_schemas::signing::sign(&curator.key, &body.body));
+    let both = selachron_schemas::envelope::Envelope::written(&body.body, &signatures.chain([own]).collect::<Vec<_>>());
+    assert!(matches!(desk.world.client().offer(&both), Ok(selachron_cli::offer::Offered::Settled(_))));
+    assert_eq!(desk.items("/v1/waiting", &[("key", &curator.keyid.to_string())]), [Value::Null; 0]);
+    let outbox = || Identity::open(desk.key("curator")).unwrap().waiting().unwrap().len();
+    assert_eq!(outbox(), 1);
+    assert_eq!(desk.run("curator", &["waiting", "send", id]), 0);
+    assert_eq!(outbox(), 0, "its receipt has come");
+}
+
+#[test]
+fn a_sheet_of_paper_is_transcribed_and_sizes_are_compared() {
+    let mut desk = Desk::with(&["keeper"]);
+    let egg = an_egg(&mut desk.world);
+    desk.world.pass_ms(DAY_MS);
+    let before = desk.world.read("/v1/collection", &[])["size"].as_u64().unwrap();
+    let time = desk.world.now().plus_ms(-3 * HOUR_MS).utc_text();
+    let candle = ["egg", "candle", "A1", "--band", "2", "--movement", "moving", "--time", &time];
+    assert_eq!(desk.run("keeper", &candle), 2, "late, and no word why");
+    let paper = [&candle[..], &["--paper", "round sheet of the morning"]].concat();
+    assert_eq!(desk.run("keeper", &paper), 0);
+    let history = desk.world.read(&format!("/v1/eggs/{}/history", &egg[4..]), &[]);
+    let look = history["notes"].as_array().unwrap().last().unwrap();
+    assert_eq!((&look["from_paper"], &look["latereason"]), (&json!(true), &json!("from paper: round sheet of the morning")));
+    let sizes = format!("{before},{}", before + 1);
+    assert_eq!(desk.run("keeper", &["history", "A1", "--diff", &sizes]), 0);
+    assert_eq!(desk.run("keeper", &["history", "A1", "--known-at", &before.to_string(), "--not-yet"]), 0);
+    assert_eq!(desk.run("keeper", &["history", "A1", "--diff", "9,2"]), 2);
+    assert_eq!(desk.run("keeper", &["history", "A1", "--diff", &sizes, "--known-at", "5"]), 2);
+}
