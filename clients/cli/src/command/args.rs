@@ -241,7 +241,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// One egg, animal, tank, system, species, key or note
+    /// One egg, animal, tank, system, species, key, thing of the house or note
     Show {
         /// Label or id
         id: String,
@@ -249,7 +249,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// Every note about one egg, animal, tank, system, species or key
+    /// Every note about one egg, animal, tank, system, species, key or thing of the house
     History {
         /// Label or id
         id: String,
@@ -257,7 +257,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// All eggs, animals, tanks, systems, species or keys
+    /// All eggs, animals, tanks, rounds, consignments and so on
     List {
         /// What to list
         what: ListWhat,
@@ -270,6 +270,20 @@ pub enum Command {
     },
     /// What in the record is at odds with itself
     Discrepancies {
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Who shared water with an egg or an animal, from when to when
+    Exposure {
+        /// Label or id of an egg or animal
+        id: String,
+        /// From this time, or the beginning of this date
+        #[arg(long, value_name = "TIME")]
+        from: Option<String>,
+        /// To this time, or the end of this date; else to --as-of
+        #[arg(long, value_name = "TIME")]
+        to: Option<String>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -463,6 +477,28 @@ pub enum ListWhat {
     Species,
     /// Keys.
     Keys,
+    /// Instruments.
+    Instruments,
+    /// Places in tanks.
+    Places,
+    /// Batches of food.
+    Foods,
+    /// Rounds.
+    Rounds,
+    /// Incidents.
+    Incidents,
+    /// Consignments.
+    Consignments,
+    /// Loans.
+    Loans,
+    /// Samples.
+    Samples,
+    /// Documents.
+    Documents,
+    /// Quarantines.
+    Quarantines,
+    /// Hand-overs of duty.
+    Duty,
 }
 
 /// Which figures.

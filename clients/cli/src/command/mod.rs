@@ -8,7 +8,7 @@
 //! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`sending`], [`waiting`]: the other ways to write;
-//! * [`read`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`report`]: the ways to read.
 
 pub mod args;
 
@@ -35,6 +35,8 @@ pub mod sending;
 pub mod waiting;
 
 pub mod read;
+
+pub mod read_house;
 
 pub mod report;
 
@@ -129,6 +131,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::Show { id, read } => read::show(session, &id, &read),
         Command::History { id, read } => read::history(session, &id, &read),
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
+        Command::Exposure { id, from, to, read } => read_house::exposure(session, &id, from.as_deref(), to.as_deref(), &read),
         Command::Discrepancies { read } => read::discrepancies(session, &read),
         Command::Figures { what, year, from, to, species, dam, read } => {
             read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)

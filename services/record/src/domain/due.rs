@@ -15,7 +15,8 @@ impl View<'_> {
         let of_eggs = eggs.iter().filter(|egg| egg.fate == EggFate::Open).filter_map(|egg| self.due_for_egg(egg));
         let animals = self.animals();
         let of_animals = animals.iter().filter_map(|animal| self.due_for_animal(animal));
-        let mut items: Vec<DueItem> = of_eggs.chain(of_animals).filter(|item| item.due_at <= until).collect();
+        let of_house = self.due_of_house();
+        let mut items: Vec<DueItem> = of_eggs.chain(of_animals).chain(of_house).filter(|item| item.due_at <= until).collect();
         items.sort_by(|a, b| (a.due_at, a.what, &a.subject).cmp(&(b.due_at, b.what, &b.subject)));
         items
     }
@@ -116,7 +117,7 @@ impl View<'_> {
         }
     }
 
-    fn overdue_days(&self, due_at: Instant) -> i64 {
+    pub(super) fn overdue_days(&self, due_at: Instant) -> i64 {
         whole_days(self.day(due_at), self.day(self.as_of())).max(0)
     }
 }

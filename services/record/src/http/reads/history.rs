@@ -24,7 +24,7 @@ pub struct History {
     pub notes: Vec<HistoryNote>,
 }
 
-async fn history(
+pub(super) async fn history(
     app: App,
     mut asked: Asked<NoMore>,
     find: impl FnOnce(&View<'_>) -> Result<Subject, Question> + Send + 'static,
