@@ -3,8 +3,10 @@
 //! * `agreement`: check vectors of the format, and standards that it rests on;
 //! * `nursery`: stories of what the record says of eggs and animals, and the laws of the two
 //!   clocks;
+//! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
+//! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -13,9 +15,13 @@ mod agreement;
 
 mod nursery;
 
+mod keeping;
+
 mod figures;
 
 mod journeys;
+
+mod evidence;
 
 mod kinds;
 
