@@ -9,7 +9,7 @@ fn a_laying_that_was_seen_narrows_its_window_and_speaks_for_the_dam() {
     let mut house = House::open();
     let adults = house.adults.clone();
     let (seen, other) = (house.animal("F1", &adults), house.animal("F2", &adults));
-    let egg = house.new("egg");
+    let egg = house.fresh("egg");
     house.world.pass_days(1);
     house.note("laying.observed", &seen, &json!({"seen": "laid before our eyes", "laid": "single", "tank": adults}));
     let collected = |dam: &str| {
@@ -25,7 +25,7 @@ fn a_laying_that_was_seen_narrows_its_window_and_speaks_for_the_dam() {
     assert_eq!(read["laid_window"]["not_before"], read["laid_window"]["not_after"]);
     assert_eq!(read["layings"][0]["by"], json!(seen));
     assert_eq!(house.item("/v1/animals/F1")["layings"].as_array().map(Vec::len), Some(2));
-    let (id, again) = (house.new("egg"), json!({"seen": "case coming out"}));
+    let (id, again) = (house.fresh("egg"), json!({"seen": "case coming out"}));
     house.note("egg.collected", &id, &{
         let mut data = wrong;
         data["label"] = json!("E2");

@@ -18,7 +18,7 @@ fn rows(house: &House, subject: &str, more: &[(&str, &str)]) -> Vec<(String, boo
 fn water_is_shared_through_moves_and_systems() {
     let mut house = House::open();
     let (adults, trays, nursery) = (house.adults.clone(), house.trays.clone(), house.nursery.clone());
-    let system = house.new("system");
+    let system = house.fresh("system");
     house.note("system.set_up", &system, &json!({"label": "Warm", "water": "tropical"}));
     let started = house.now().utc_text();
     let ill = house.animal("ill", &nursery);
@@ -67,10 +67,13 @@ fn a_case_was_with_the_adults_and_its_young_was_where_it_was() {
     let searched = house.now().utc_text();
     house.world.pass_days(2);
     let found = house.now().utc_text();
-    let (egg, young) = (house.egg("E1"), house.new("animal"));
+    let (egg, young) = (house.egg("E1"), house.fresh("animal"));
     house.world.pass_days(60);
     let hatch = json!({"how_known": "found hatched", "young": [{"animal": young, "state": "alive", "label": "Y1", "tank": nursery}]});
     house.note("egg.hatched", &egg, &hatch);
+    // A case that was not there when the tank was searched was never with the first.
+    house.note("tank.searched", &adults, &json!({"eggs_found": 0, "whole_tank": true}));
+    house.world.pass_ms(60_000);
     house.egg("E2");
     let row = |label: &str, from: &str, to: &str| (label.to_owned(), true, from.to_owned(), Some(to.to_owned()));
     assert_eq!(rows(&house, "E1", &[]), [row("dam", &searched, &found)]);

@@ -83,7 +83,7 @@ impl House {
         due["items"].as_array().into_iter().flatten().map(|item| (text(item, "what"), text(item, "label"))).collect()
     }
 
-    fn new(&mut self, noun: &str) -> String {
+    fn fresh(&mut self, noun: &str) -> String {
         self.world.subject(noun)
     }
 

@@ -8,7 +8,7 @@ use serde_json::{Map, Value, json};
 fn what_is_in_transit_is_in_nobodys_stock() {
     let mut house = House::open();
     let nursery = house.nursery.clone();
-    let (shark, egg, box_of) = (house.animal("F1", &nursery), house.egg("E1"), house.new("consignment"));
+    let (shark, egg, box_of) = (house.animal("F1", &nursery), house.egg("E1"), house.fresh("consignment"));
     house.world.pass_days(1);
     let expected = house.now().plus_ms(3_600_000).utc_text();
     let sent = json!({"label": "to the coast", "to": "another house", "carrier": "own van", "reason": "transfer", "oxygen": "oxygen in the bag",
@@ -44,10 +44,10 @@ fn what_is_in_transit_is_in_nobodys_stock() {
 fn a_consignment_that_left_is_recorded_whoever_signed() {
     let mut house = House::open();
     let nursery = house.nursery.clone();
-    let (shark, box_of) = (house.animal("F1", &nursery), house.new("consignment"));
+    let (shark, box_of) = (house.animal("F1", &nursery), house.fresh("consignment"));
     let sent = json!({"label": "box", "to": "another house", "carrier": "own van", "reason": "loan", "items": [{"which": shark, "alive": "alive"}]});
     assert_eq!(house.odd(Who::Keeper, "consignment.sent", &box_of, &sent), ["sent without a second person"]);
-    let second = house.new("consignment");
+    let second = house.fresh("consignment");
     let again = house.odd(Who::Keeper, "consignment.sent", &second, &{
         let mut data = sent;
         data["label"] = json!("box 2");
@@ -61,7 +61,7 @@ fn a_consignment_that_left_is_recorded_whoever_signed() {
 #[test]
 fn dead_on_arrival_is_told_apart() {
     let mut house = House::open();
-    let (alive, dead, box_of) = (house.new("egg"), house.new("egg"), house.new("consignment"));
+    let (alive, dead, box_of) = (house.fresh("egg"), house.fresh("egg"), house.fresh("consignment"));
     let now = house.now().utc_text();
     let opened = json!({"label": "from the north", "where": "here", "from": "another house", "opened_at": now, "temperature_c": 22.9, "oxygen_mg_l": 9.1,
         "items": [{"which": alive, "state": "alive"}, {"which": dead, "state": "dead"}], "papers": [{"paper": "health certificate", "number": "17"}]});
@@ -138,7 +138,7 @@ fn a_quarantine_told_afterwards_finds_the_move() {
 fn a_loan_changes_presence_not_ownership() {
     let mut house = House::open();
     let nursery = house.nursery.clone();
-    let (shark, stays, loan) = (house.animal("F1", &nursery), house.animal("F2", &nursery), house.new("loan"));
+    let (shark, stays, loan) = (house.animal("F1", &nursery), house.animal("F2", &nursery), house.fresh("loan"));
     let agreed = json!({"label": "L-1", "direction": "out", "partner": "another house", "which": [shark, stays], "until": "2025-03-05"});
     assert_eq!(house.odd(Who::Curator, "loan.agreed", &loan, &agreed), [""; 0]);
     house.note("animal.departed", &shark, &json!({"to": "another house", "reason": "loan", "alive": "alive"}));

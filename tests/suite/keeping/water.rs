@@ -36,7 +36,7 @@ fn a_walk_counts_what_it_sees() {
 fn what_is_done_to_a_tank_is_seen_in_it() {
     let mut house = House::open();
     let (nursery, trays) = (house.nursery.clone(), house.trays.clone());
-    let (system, batch) = (house.new("system"), house.new("food"));
+    let (system, batch) = (house.fresh("system"), house.fresh("food"));
     house.note("system.set_up", &system, &json!({"label": "Warm", "water": "tropical"}));
     house.note("food.received", &batch, &json!({"label": "SQ-1", "food": "squid", "state": "frozen", "best_before": "2025-03-03"}));
     house.note("tank.joined", &nursery, &json!({"system": system}));
@@ -68,7 +68,7 @@ fn what_is_done_to_a_tank_is_seen_in_it() {
 #[test]
 fn a_fault_stays_open_until_it_is_ended() {
     let mut house = House::open();
-    let system = house.new("system");
+    let system = house.fresh("system");
     house.note("system.set_up", &system, &json!({"label": "Warm", "water": "tropical"}));
     house.note("equipment.faulted", &system, &json!({"equipment": "pump", "which": "return 2", "effects": ["no flow"]}));
     house.note("equipment.faulted", &system, &json!({"equipment": "chiller"}));
@@ -85,7 +85,7 @@ fn a_fault_stays_open_until_it_is_ended() {
 #[test]
 fn readings_past_the_calibration_interval_are_hollow() {
     let mut house = House::open();
-    let (nursery, probe) = (house.nursery.clone(), house.new("instrument"));
+    let (nursery, probe) = (house.nursery.clone(), house.fresh("instrument"));
     let reading = json!({"temperature_c": 24.5, "instrument": "probe 3"});
     let hollow = |house: &House| house.item("/v1/tanks/Nursery")["last_reading"]["hollow"].clone();
     house.note("water.measured", &nursery, &reading);
@@ -116,7 +116,7 @@ fn readings_past_the_calibration_interval_are_hollow() {
 fn places_have_an_order_and_hold_cases() {
     let mut house = House::open();
     let (trays, nursery) = (house.trays.clone(), house.nursery.clone());
-    let (second, first, elsewhere) = (house.new("place"), house.new("place"), house.new("place"));
+    let (second, first, elsewhere) = (house.fresh("place"), house.fresh("place"), house.fresh("place"));
     for (place, label, tank, order) in [(&second, "A-2", &trays, 2), (&first, "A-1", &trays, 1), (&elsewhere, "N-1", &nursery, 1)] {
         house.note("place.set_up", place, &json!({"label": label, "tank": tank, "order": order}));
     }

@@ -10,7 +10,7 @@ fn a_round_accounts_for_every_case() {
     let trays = house.trays.clone();
     let (looked, missed) = (house.egg("E1"), house.egg("E2"));
     house.world.pass_days(1);
-    let round = house.new("round");
+    let round = house.fresh("round");
     house.note("round.opened", &round, &json!({"label": "Mon", "what": "candling", "tanks": [trays]}));
     house.world.pass_ms(60_000);
     house.note("egg.candled", &looked, &json!({"seen_into": true, "band": 2, "movement": "moving"}));
@@ -28,7 +28,7 @@ fn a_round_accounts_for_every_case() {
     house.note("record.retracted", &round, &json!({"target": close.id, "reason": "closed too early"}));
     assert_eq!(house.all_odd(), [""; 0]);
     assert_eq!(house.item("/v1/rounds/Mon")["closed"]["not_looked_at"][0]["reason"], "left in peace");
-    let walk = house.new("round");
+    let walk = house.fresh("round");
     house.note("round.opened", &walk, &json!({"label": "walk", "what": "daily walk", "tanks": [trays]}));
     house.note("tank.checked", &trays, &json!({"all_well": true}));
     house.note("round.closed", &walk, &json!({"not_looked_at": []}));
@@ -49,7 +49,7 @@ fn duty_is_handed_over_with_what_matters() {
 #[test]
 fn an_incident_is_opened_noted_and_closed_once() {
     let mut house = House::open();
-    let (trays, incident) = (house.trays.clone(), house.new("incident"));
+    let (trays, incident) = (house.trays.clone(), house.fresh("incident"));
     let opened = json!({"label": "power", "what": "power failure", "summary": "no current from 02:10 to 04:30", "about": [trays]});
     house.note("incident.opened", &incident, &opened);
     house.note("incident.noted", &incident, &json!({"words": "oxygen back at 92 %", "about": [trays]}));
@@ -67,7 +67,7 @@ fn an_incident_is_opened_noted_and_closed_once() {
 fn a_result_is_the_laboratorys_or_the_veterinarians_word() {
     let mut house = House::open();
     let nursery = house.nursery.clone();
-    let (shark, sample, document) = (house.animal("F1", &nursery), house.new("sample"), house.new("document"));
+    let (shark, sample, document) = (house.animal("F1", &nursery), house.fresh("sample"), house.fresh("document"));
     let blood = json!({"label": "B-1", "what": "blood", "of": [shark]});
     assert_eq!(house.odd(Who::Veterinarian, "sample.taken", &sample, &blood), ["no reference of a licence"]);
     house.note("sample.sent", &sample, &json!({"to": "an invented laboratory", "tests_wanted": ["culture"]}));

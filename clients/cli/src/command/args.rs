@@ -1,5 +1,6 @@
 //! The arguments that are not read from the schemas.
 
+pub use super::choices::{FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -471,52 +472,4 @@ pub enum ReportCommand {
 pub enum ConfigCommand {
     /// Every setting and where it comes from
     Show,
-}
-
-/// What can be listed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum ListWhat {
-    /// Egg cases.
-    Eggs,
-    /// Animals.
-    Animals,
-    /// Tanks.
-    Tanks,
-    /// Water systems.
-    Systems,
-    /// Species.
-    Species,
-    /// Keys.
-    Keys,
-    /// Instruments.
-    Instruments,
-    /// Places in tanks.
-    Places,
-    /// Batches of food.
-    Foods,
-    /// Rounds.
-    Rounds,
-    /// Incidents.
-    Incidents,
-    /// Consignments.
-    Consignments,
-    /// Loans.
-    Loans,
-    /// Samples.
-    Samples,
-    /// Documents.
-    Documents,
-    /// Quarantines.
-    Quarantines,
-    /// Hand-overs of duty.
-    Duty,
-}
-
-/// Which figures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum FiguresWhat {
-    /// Hatch rates with four denominators.
-    HatchRates,
-    /// Survival of the young.
-    Rearing,
 }

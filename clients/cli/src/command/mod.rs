@@ -1,6 +1,6 @@
 //! The command line: arguments in, an exit code out.
 //!
-//! * [`args`]: the arguments that are not read from the schemas;
+//! * [`args`] and [`choices`]: the arguments that are not read from the schemas;
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
@@ -11,6 +11,8 @@
 //! * [`read`], [`read_house`], [`report`]: the ways to read.
 
 pub mod args;
+
+pub mod choices;
 
 pub mod console;
 
@@ -190,6 +192,12 @@ mod tests {
             "tank search",
             "policy set",
             "species list",
+            "tank check",
+            "equipment fault",
+            "round close",
+            "consignment send",
+            "quarantine clear",
+            "document attach",
         ] {
             assert!(verbs.iter().any(|verb| verb == wanted), "{wanted} is missing");
         }

@@ -200,7 +200,12 @@ impl Helper for Session {
     }
 
     fn any_of(&self, nouns: &[&str], text: &str) -> Result<Subject, Fault> {
-        self.find(text, nouns)
+        if let Some(subject) = Subject::parse(text).filter(|subject| nouns.contains(&subject.noun())) {
+            return Ok(subject);
+        }
+        // What bears no label is named by its id alone.
+        let labelled: Vec<&str> = nouns.iter().filter(|noun| LISTED.iter().any(|(listed, _)| listed == *noun)).copied().collect();
+        self.find(text, &labelled)
     }
 
     fn fresh(&self, noun: &str) -> Result<Subject, Fault> {
