@@ -88,7 +88,7 @@ impl House {
     }
 
     fn animal(&mut self, label: &str, tank: &str) -> String {
-        let animal = self.new("animal");
+        let animal = self.fresh("animal");
         let data = json!({"label": label, "species": self.species, "sex": "female", "from": "another house", "state": "alive",
             "origin": "bred in care", "tank": tank});
         self.note("animal.received", &animal, &data);
