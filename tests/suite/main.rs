@@ -3,6 +3,7 @@
 //! * `agreement`: check vectors of the format, and standards that it rests on;
 //! * `nursery`: stories of what the record says of eggs and animals, and the laws of the two
 //!   clocks;
+//! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
@@ -18,6 +19,8 @@
 mod agreement;
 
 mod nursery;
+
+mod keeping;
 
 mod figures;
 

@@ -23,6 +23,10 @@ pub enum Shape {
     Truth,
     /// A subject with this noun.
     Reference(String),
+    /// A subject with one of these nouns.
+    AnyOf(&'static [&'static str]),
+    /// The SHA-256 of a file.
+    FileHash,
     /// A parent of an embryo.
     Parentage,
     /// Any number of these.
@@ -49,6 +53,27 @@ pub struct Member {
     /// What may stand in it.
     pub shape: Shape,
 }
+
+/// What lives and can be sent, lent or kept apart.
+const CREATURES: &[&str] = &["egg", "animal", "group"];
+
+/// What a note may be about in general.
+const LABELLED: &[&str] = &[
+    "egg",
+    "animal",
+    "tank",
+    "system",
+    "place",
+    "instrument",
+    "round",
+    "incident",
+    "consignment",
+    "loan",
+    "sample",
+    "document",
+    "food",
+    "species",
+];
 
 /// A kind as a form.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -135,6 +160,8 @@ fn members(schema: &Value, common: &Value) -> Vec<Member> {
 fn wanted(shape: &Shape) -> String {
     match shape {
         Shape::Choice(words) => format!(" [{}]", words.join(" | ")),
+        Shape::AnyOf(nouns) => format!(" [label or id; {}/LABEL where two bear one]", nouns.first().unwrap_or(&"noun")),
+        Shape::FileHash => " [64 hexadecimal digits, or @FILE]".to_owned(),
         Shape::Parentage => " [STATUS or STATUS:ANIMAL*WEIGHT,... then ;basis=WORDS]".to_owned(),
         Shape::Group(members) => format!(" [{}]", members.iter().map(|m| format!("{}=", m.name)).collect::<Vec<_>>().join(",")),
         Shape::List(item) => match &**item {
@@ -164,6 +191,9 @@ fn shape(property: &Value, common: &Value) -> Shape {
         return match name {
             "parentage" => Shape::Parentage,
             "instant" => Shape::Instant,
+            "subject" => Shape::AnyOf(LABELLED),
+            "creatureRef" => Shape::AnyOf(CREATURES),
+            "sha256_hex" => Shape::FileHash,
             name => match name.strip_suffix("Ref") {
                 Some(noun) => Shape::Reference(noun.to_owned()),
                 None => shape(definition, common),

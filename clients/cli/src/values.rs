@@ -5,6 +5,8 @@ use crate::fault::Fault;
 use crate::forms::{Form, Member, Shape};
 use crate::when::read_time;
 use chrono_tz::Tz;
+use selachron_schemas::encoding::hex;
+use selachron_schemas::merkle::sha256;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use serde_json::{Map, Value, json};
@@ -16,6 +18,16 @@ pub trait Helper {
     /// # Errors
     /// No such thing, or several.
     fn subject(&self, noun: &str, text: &str) -> Result<Subject, Fault>;
+
+    /// The subject that a label or id names, with one of these nouns.
+    ///
+    /// # Errors
+    /// No such thing, or several.
+    fn any_of(&self, nouns: &[&str], text: &str) -> Result<Subject, Fault> {
+        let mut found = nouns.iter().map(|noun| self.subject(noun, text));
+        let first = found.find(|found| !matches!(found, Err(Fault::NoSuchThing(_))));
+        first.unwrap_or_else(|| Err(Fault::NoSuchThing(format!("there is no {} {text:?}", nouns.join(", ")))))
+    }
 
     /// A subject for something that this note brings into the record.
     ///
@@ -55,11 +67,20 @@ pub fn read_value(shape: &Shape, name: &str, text: &str, helper: &dyn Helper) ->
             _ => Err(wrong("true or false".to_owned())),
         },
         Shape::Reference(noun) => helper.subject(noun, text).map(|subject| json!(subject)),
+        Shape::AnyOf(nouns) => helper.any_of(nouns, text).map(|subject| json!(subject)),
+        Shape::FileHash => file_hash(name, text),
         Shape::Parentage => read_parentage(name, text, helper),
         Shape::List(item) => read_list(item, name, &[text.to_owned()], helper),
         Shape::Group(members) => read_group(members, name, text, helper),
         Shape::Json => serde_json::from_str(text).map_err(|error| wrong(format!("JSON ({error})"))),
     }
+}
+
+/// A hash as it stands, or that of the file named after `@`: nobody copies 64 digits by hand.
+fn file_hash(name: &str, text: &str) -> Result<Value, Fault> {
+    let Some(file) = text.strip_prefix('@') else { return Ok(json!(text)) };
+    let bytes = std::fs::read(file).map_err(|error| Fault::Usage(format!("{name}: {file} cannot be read: {error}")))?;
+    Ok(json!(hex(&sha256(&bytes))))
 }
 
 /// The value of a member that may be given several times.
@@ -82,7 +103,7 @@ fn read_list(item: &Shape, name: &str, texts: &[String], helper: &dyn Helper) ->
             let whole: Vec<Value> =
                 serde_json::from_str(text).map_err(|error| Fault::Usage(format!("{name}: not a JSON list: {error}")))?;
             items.extend(whole);
-        } else if matches!(item, Shape::Choice(_) | Shape::Reference(_)) {
+        } else if matches!(item, Shape::Choice(_) | Shape::Reference(_) | Shape::AnyOf(_)) {
             for part in text.split(',').map(str::trim).filter(|part| !part.is_empty()) {
                 items.push(read_value(item, name, part, helper)?);
             }

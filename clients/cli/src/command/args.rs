@@ -1,5 +1,6 @@
 //! The arguments that are not read from the schemas.
 
+pub use super::choices::{FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -265,7 +266,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// One egg, animal, tank, system, species, key or note
+    /// One egg, animal, tank, system, species, key, thing of the house or note
     Show {
         /// Label or id
         id: String,
@@ -273,7 +274,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// Every note about one egg, animal, tank, system, species or key
+    /// Every note about one egg, animal, tank, system, species, key or thing of the house
     History {
         /// Label or id
         id: String,
@@ -287,7 +288,7 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
-    /// All eggs, animals, tanks, systems, species or keys
+    /// All eggs, animals, tanks, rounds, consignments and so on
     List {
         /// What to list
         what: ListWhat,
@@ -303,6 +304,20 @@ pub enum Command {
         /// Only those that nobody has settled
         #[arg(long)]
         open: bool,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Who shared water with an egg or an animal, from when to when
+    Exposure {
+        /// Label or id of an egg or animal
+        id: String,
+        /// From this time, or the beginning of this date
+        #[arg(long, value_name = "TIME")]
+        from: Option<String>,
+        /// To this time, or the end of this date; else to --as-of
+        #[arg(long, value_name = "TIME")]
+        to: Option<String>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -398,30 +413,4 @@ pub enum SettleWord {
     Slip,
     /// Another person is to say.
     Ask,
-}
-
-/// What can be listed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum ListWhat {
-    /// Egg cases.
-    Eggs,
-    /// Animals.
-    Animals,
-    /// Tanks.
-    Tanks,
-    /// Water systems.
-    Systems,
-    /// Species.
-    Species,
-    /// Keys.
-    Keys,
-}
-
-/// Which figures.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-pub enum FiguresWhat {
-    /// Hatch rates with four denominators.
-    HatchRates,
-    /// Survival of the young.
-    Rearing,
 }

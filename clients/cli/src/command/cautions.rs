@@ -16,12 +16,27 @@ Before a case is opened, and when an opening is noted:
 const COLLECTING: &str = "Collecting among adults is work for two people: bites, fin spines, and the house's rules for diving and heights \
      (common practice, no source).";
 
+/// Shown when living things are sent.
+const SENDING: &str = "Fitness to travel is the licensed veterinarian's and the institution's decision; local law, permits and the receiving \
+     place's rules apply.";
+
+/// Shown when a sample is taken.
+const SAMPLING: &str = "What is taken of a living animal or embryo, and how, is the licensed veterinarian's decision; a licence may be needed: \
+     give its reference.";
+
+/// Shown when quarantine begins or ends.
+const QUARANTINE: &str =
+    "Quarantine ends by the licensed veterinarian's clearance and by nothing else; orders of an authority go before house rules.";
+
 /// The cautions that belong to a kind.
 #[must_use]
 pub fn cautions(kind: &str) -> Option<&'static str> {
     match kind {
         "egg.opened.v1" => Some(OPENING),
         "egg.collected.v1" => Some(COLLECTING),
+        "consignment.sent.v1" => Some(SENDING),
+        "sample.taken.v1" => Some(SAMPLING),
+        "quarantine.started.v1" | "quarantine.cleared.v1" => Some(QUARANTINE),
         _ => None,
     }
 }

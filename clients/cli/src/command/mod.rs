@@ -1,6 +1,6 @@
 //! The command line: arguments in, an exit code out.
 //!
-//! * [`args`] and [`subcommands`]: the arguments that are not read from the schemas;
+//! * [`args`], [`choices`] and [`subcommands`]: the arguments that are not read from the schemas;
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
@@ -9,9 +9,11 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`history`], [`report`]: the ways to read.
 
 pub mod args;
+
+pub mod choices;
 
 pub mod subcommands;
 
@@ -42,6 +44,8 @@ pub mod together;
 pub mod waiting;
 
 pub mod read;
+
+pub mod read_house;
 
 pub mod history;
 
@@ -153,6 +157,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
         Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
+        Command::Exposure { id, from, to, read } => read_house::exposure(session, &id, from.as_deref(), to.as_deref(), &read),
         Command::Discrepancies { open, read } => read::discrepancies(session, open, &read),
         Command::Figures { what, year, from, to, species, dam, read } => {
             read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
@@ -207,6 +212,12 @@ mod tests {
             "tank search",
             "policy set",
             "species list",
+            "tank check",
+            "equipment fault",
+            "round close",
+            "consignment send",
+            "quarantine clear",
+            "document attach",
         ] {
             assert!(verbs.iter().any(|verb| verb == wanted), "{wanted} is missing");
         }

@@ -43,7 +43,7 @@ pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
     Ok(query)
 }
 
-fn moment(session: &Session, flag: &str, text: &str) -> Result<String, Fault> {
+pub(super) fn moment(session: &Session, flag: &str, text: &str) -> Result<String, Fault> {
     let is_date = text.parse::<NaiveDate>().is_ok();
     if is_date { Ok(text.to_owned()) } else { Ok(session.time(flag, text)?.utc_text()) }
 }
@@ -128,7 +128,7 @@ fn people(session: &Session) -> BTreeMap<String, String> {
     answer.get("items").and_then(Value::as_array).into_iter().flatten().filter_map(pair).collect()
 }
 
-fn show_items(session: &Session, answer: &Value, columns: &[Column], none: &str) -> Result<u8, Fault> {
+pub(super) fn show_items(session: &Session, answer: &Value, columns: &[Column], none: &str) -> Result<u8, Fault> {
     let zone = session.zone()?;
     let items = answer.get("items").and_then(Value::as_array).cloned().unwrap_or_default();
     session.console.result(answer, || if items.is_empty() { none.to_owned() } else { render::table(columns, &items, zone) });
@@ -254,6 +254,7 @@ pub fn list(session: &Session, what: ListWhat, limit: Option<usize>, read: &Read
         ListWhat::Systems => ("/v1/systems", &SYSTEMS),
         ListWhat::Species => ("/v1/species", &SPECIES),
         ListWhat::Keys => ("/v1/keys", &KEYS),
+        other => super::read_house::listed(other),
     };
     let query = clocks(session, read)?;
     let answer = all(session, path, query.clone(), limit)?;

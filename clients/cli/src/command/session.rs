@@ -19,8 +19,23 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Nouns whose things have labels, and where they are listed.
-pub const LISTED: [(&str, &str); 6] =
-    [("egg", "eggs"), ("animal", "animals"), ("tank", "tanks"), ("system", "systems"), ("species", "species"), ("key", "keys")];
+pub const LISTED: [(&str, &str); 15] = [
+    ("egg", "eggs"),
+    ("animal", "animals"),
+    ("tank", "tanks"),
+    ("system", "systems"),
+    ("species", "species"),
+    ("key", "keys"),
+    ("instrument", "instruments"),
+    ("place", "places"),
+    ("food", "foods"),
+    ("round", "rounds"),
+    ("incident", "incidents"),
+    ("consignment", "consignments"),
+    ("loan", "loans"),
+    ("sample", "samples"),
+    ("document", "documents"),
+];
 
 /// What every command has at hand.
 pub struct Session {
@@ -195,6 +210,15 @@ impl Helper for Session {
             return id.ok_or_else(|| Fault::Usage(format!("{noun:?} is no noun; a subject begins with one of: {}", NOUNS.join(", "))));
         }
         self.look_up(noun, label)
+    }
+
+    fn any_of(&self, nouns: &[&str], text: &str) -> Result<Subject, Fault> {
+        if let Some(subject) = Subject::parse(text).filter(|subject| nouns.contains(&subject.noun())) {
+            return Ok(subject);
+        }
+        // What bears no label is named by its id alone.
+        let labelled: Vec<&str> = nouns.iter().filter(|noun| LISTED.iter().any(|(listed, _)| listed == *noun)).copied().collect();
+        self.find(text, &labelled)
     }
 
     fn fresh(&self, noun: &str) -> Result<Subject, Fault> {

@@ -32,6 +32,9 @@ struct Verb {
 
 const EGG: About = About::Known(&["egg"]);
 const ANIMAL: About = About::Known(&["animal"]);
+const TANK: About = About::Known(&["tank"]);
+const HOUSING: About = About::Known(&["system", "tank"]);
+const QUARANTINED: About = About::Known(&["egg", "animal", "tank", "system"]);
 
 const VERBS: &[Verb] = &[
     verb("egg", "collect", "egg.collected.v1", About::New),
@@ -54,6 +57,40 @@ const VERBS: &[Verb] = &[
     verb("tank", "search", "tank.searched.v1", About::Known(&["tank"])),
     verb("system", "set-up", "system.set_up.v1", About::New),
     verb("species", "list", "species.listed.v1", About::New),
+    verb("tank", "check", "tank.checked.v1", TANK),
+    verb("tank", "feed", "tank.fed.v1", TANK),
+    verb("tank", "light", "tank.light_set.v1", TANK),
+    verb("tank", "join", "tank.joined.v1", TANK),
+    verb("tank", "retire", "tank.retired.v1", TANK),
+    verb("water", "change", "system.water_changed.v1", HOUSING),
+    verb("equipment", "fault", "equipment.faulted.v1", HOUSING),
+    verb("equipment", "restore", "equipment.restored.v1", HOUSING),
+    verb("instrument", "install", "instrument.installed.v1", About::New),
+    verb("instrument", "calibrate", "instrument.calibrated.v1", About::Known(&["instrument"])),
+    verb("instrument", "retire", "instrument.retired.v1", About::Known(&["instrument"])),
+    verb("place", "set-up", "place.set_up.v1", About::New),
+    verb("mating", "observe", "mating.observed.v1", About::Known(&["animal", "tank"])),
+    verb("laying", "observe", "laying.observed.v1", About::Known(&["animal", "tank"])),
+    verb("diet", "set", "diet.set.v1", About::Known(&["animal", "tank"])),
+    verb("food", "receive", "food.received.v1", About::New),
+    verb("breeding", "advise", "breeding.advised.v1", ANIMAL),
+    verb("round", "open", "round.opened.v1", About::New),
+    verb("round", "close", "round.closed.v1", About::Known(&["round"])),
+    verb("duty", "hand-over", "duty.handed_over.v1", About::Collection),
+    verb("incident", "open", "incident.opened.v1", About::New),
+    verb("incident", "note", "incident.noted.v1", About::Known(&["incident"])),
+    verb("incident", "close", "incident.closed.v1", About::Known(&["incident"])),
+    verb("consignment", "send", "consignment.sent.v1", About::New),
+    verb("consignment", "receive", "consignment.received.v1", About::New),
+    verb("consignment", "arrived", "consignment.received.v1", About::Known(&["consignment"])),
+    verb("quarantine", "start", "quarantine.started.v1", QUARANTINED),
+    verb("quarantine", "clear", "quarantine.cleared.v1", QUARANTINED),
+    verb("loan", "agree", "loan.agreed.v1", About::New),
+    verb("loan", "end", "loan.ended.v1", About::Known(&["loan"])),
+    verb("sample", "take", "sample.taken.v1", About::New),
+    verb("sample", "send", "sample.sent.v1", About::Known(&["sample"])),
+    verb("sample", "report", "sample.reported.v1", About::Known(&["sample"])),
+    verb("document", "attach", "document.attached.v1", About::New),
 ];
 const POLICY: Verb = verb("policy", "set", "policy.set.v1", About::Collection);
 
@@ -88,6 +125,19 @@ fn noun_command(noun: &'static str) -> Command {
         "tank" => "Write a note about a tank",
         "system" => "Write a note about a water system",
         "species" => "Write a note about a species",
+        "equipment" => "Write a note about equipment of a system or tank",
+        "instrument" => "Write a note about an instrument",
+        "place" => "Write a note about a place in a tank",
+        "mating" | "laying" | "breeding" => "Write a note about adults",
+        "diet" | "food" => "Write a note about food",
+        "round" => "Open and close a round",
+        "duty" => "Hand over duty",
+        "incident" => "Write a note about an incident",
+        "consignment" => "Write a note about a consignment",
+        "quarantine" => "Write a note about quarantine",
+        "loan" => "Write a note about a loan",
+        "sample" => "Write a note about a sample",
+        "document" => "Attach a document by its hash",
         _ => "Write the house rules (a second person approves them)",
     };
     Command::new(noun).about(about).subcommand_required(true).arg_required_else_help(true)
@@ -100,7 +150,7 @@ fn verb_command(verb: &Verb, form: &'static Form) -> Command {
             command = command.arg(Arg::new(ABOUT).required(true).value_name("LABEL").help("What stands on it, 1 to 24 characters"));
         }
         About::Known(nouns) => {
-            let name = if nouns.len() > 1 { "PLACE" } else { "WHICH" };
+            let name = if nouns == ["system", "tank"] { "PLACE" } else { "WHICH" };
             command = command.arg(Arg::new(ABOUT).required(true).value_name(name).help("Its label or id"));
         }
         About::New | About::Collection => {}
@@ -123,7 +173,8 @@ fn flag(verb: &Verb, member: &'static Member) -> Arg {
         Shape::Truth => arg.num_args(0..=1).require_equals(true).default_missing_value("true").value_name("true|false"),
         Shape::List(_) => arg.action(ArgAction::Append).value_name("VALUE"),
         Shape::Number | Shape::Whole => arg.value_name("N").allow_negative_numbers(true),
-        Shape::Reference(_) => arg.value_name("LABEL|ID"),
+        Shape::Reference(_) | Shape::AnyOf(_) => arg.value_name("LABEL|ID"),
+        Shape::FileHash => arg.value_name("HASH|@FILE"),
         Shape::Instant => arg.value_name("TIME"),
         Shape::Parentage => arg.value_name("PARENTAGE"),
         _ => arg.value_name("VALUE"),

@@ -6,7 +6,7 @@ use serde_json::Value;
 use std::process::{Command, Output, Stdio};
 
 /// What one call said.
-struct Said {
+pub struct Said {
     code: i32,
     out: String,
     err: String,
@@ -18,13 +18,13 @@ impl Said {
     }
 
     #[track_caller]
-    fn ok(self) -> Self {
+    pub fn ok(self) -> Self {
         assert_eq!(self.code, 0, "{}\n{}", self.out, self.err);
         self
     }
 
     #[track_caller]
-    fn fails(self, code: i32, words: &[&str]) -> Self {
+    pub fn fails(self, code: i32, words: &[&str]) -> Self {
         assert_eq!(self.code, code, "{}\n{}", self.out, self.err);
         for word in words {
             assert!(self.err.contains(word), "{word:?} is missing in: {}", self.err);
@@ -41,8 +41,8 @@ impl From<Output> for Said {
 }
 
 /// A nursery whose clock is this machine's: the program under test reads no other.
-struct Desk {
-    world: World,
+pub struct Desk {
+    pub world: World,
 }
 
 impl Desk {
@@ -62,18 +62,18 @@ impl Desk {
         self.command(key, arguments).output().expect("the program runs").into()
     }
 
-    fn keeper(&self, arguments: &[&str]) -> Said {
+    pub fn keeper(&self, arguments: &[&str]) -> Said {
         self.by("keeper.pem", arguments)
     }
 
-    fn json(&self, arguments: &[&str]) -> Value {
+    pub fn json(&self, arguments: &[&str]) -> Value {
         let mut arguments = arguments.to_vec();
         arguments.push("--json");
         self.keeper(&arguments).ok().json()
     }
 
     /// A species, a system, an adults' tank, an incubation tank and one egg, A-1.
-    fn stocked() -> Self {
+    pub fn stocked() -> Self {
         let desk = Self::new();
         let species = desk.json(&[
             "species",
@@ -112,7 +112,7 @@ impl Desk {
     }
 
     /// The data of the newest note of a kind.
-    fn newest(&self, kind: &str) -> Value {
+    pub fn newest(&self, kind: &str) -> Value {
         let state = self.world.stub.state();
         let bodies = state.notes.iter().rev().map(|(_, body)| serde_json::from_slice::<Value>(body).expect("JSON"));
         bodies.into_iter().find(|body| body["type"] == kind).unwrap_or_else(|| panic!("no {kind}"))

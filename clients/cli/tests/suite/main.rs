@@ -17,4 +17,6 @@ mod bundles;
 
 mod command;
 
+mod house;
+
 mod compute;

@@ -396,9 +396,8 @@ fn page(state: &State, items: &[Value], cursor: Option<&str>) -> Reply {
 }
 
 fn noun(list: &str) -> Option<&'static str> {
-    [("eggs", "egg"), ("animals", "animal"), ("tanks", "tank"), ("systems", "system"), ("species", "species")]
-        .iter()
-        .find_map(|(name, noun)| (*name == list).then_some(*noun))
+    let listed = selachron_cli::command::session::LISTED.iter().filter(|(noun, _)| *noun != "key");
+    listed.into_iter().find_map(|(noun, name)| (*name == list).then_some(*noun))
 }
 
 fn item(state: &State, list: &str, name: &str, rest: &[&str]) -> Reply {

@@ -1,7 +1,7 @@
 //! The fold of an animal, from its hatch or its arrival on.
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
-use super::state::{Animal, AnimalFate, AnimalOrigin, LifeState, Measure, Moment, Place, Sex};
+use super::state::{Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
 use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, Left, Moved, Told, YoungTold};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -27,7 +27,8 @@ impl<'a> View<'a> {
             Told::EggHatched(hatch) => hatch.young.iter().any(|young| young.animal == *id),
             _ => fact.subject() == id && fact.creates_subject(),
         };
-        let concerns = |fact: &&Fact<'a>| brings(fact) || (fact.subject() == id && !fact.told().is_about_a_note());
+        let concerns =
+            |fact: &&Fact<'a>| brings(fact) || fact.sends(id).is_some() || (fact.subject() == id && !fact.told().is_about_a_note());
         let own: Vec<&Fact<'a>> = facts.iter().filter(concerns).collect();
         let mut found = Vec::new();
         let Some(first) = self.came_first(id, &own, brings, &mut found) else { return (None, found) };
@@ -35,7 +36,7 @@ impl<'a> View<'a> {
         let seq = first.note.seq;
         let weighed = animal.measures.iter().filter_map(|measure| Some((seq, measure.mass_g?, measure.mass_how.clone()))).collect();
         let mut fold = AnimalFold { view: self, animal, place_seq: seq, end_seq: seq, weighed, found };
-        for fact in own.iter().filter(|fact| fact.subject() == id && !fact.creates_subject()) {
+        for fact in own.iter().filter(|fact| (fact.subject() == id && !fact.creates_subject()) || fact.sends(id).is_some()) {
             fold.take(fact);
         }
         (Some(fold.animal), fold.found)
@@ -89,6 +90,7 @@ fn bare(id: &Subject, came: Moment) -> Animal {
         measures: Vec::new(),
         last_seen_alive: None,
         fate: AnimalFate::Present,
+        circumstances: Circumstances::default(),
         discrepancies: Vec::new(),
     }
 }
@@ -137,6 +139,7 @@ impl<'a> AnimalFold<'_, 'a> {
             Told::Moved(told) => self.moved(fact, told),
             Told::AnimalDied(told) => self.died(fact, told),
             Told::AnimalDeparted(told) => self.departed(fact, told),
+            Told::House(_) => fact.sends(&self.animal.id).iter().for_each(|told| self.departed(fact, told)),
             _ => {}
         }
     }
@@ -256,6 +259,10 @@ impl<'a> AnimalFold<'_, 'a> {
 
     fn departed(&mut self, fact: &Fact<'a>, told: &Left) {
         let alive = told.alive == LifeState::Alive;
+        let gone = matches!(self.animal.fate, AnimalFate::Departed { .. });
+        if gone && self.view.one_leaving(self.end_seq, fact.note.seq) {
+            return;
+        }
         // A body is sent on; that is no second leaving.
         let after_death = alive.then_some(odd::DEPARTED_ALIVE_AFTER_DEATH);
         if self.ended_before(fact, "Left", (after_death, Some(odd::DEPARTED_TWICE))) {

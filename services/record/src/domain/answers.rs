@@ -2,7 +2,8 @@
 
 use super::discrepancy::Discrepancy;
 use super::housing::Residents;
-use super::state::{Animal, AnimalFate, Egg, EggFate, Species, System, Tank};
+use super::state::{Animal, AnimalFate, Egg, EggFate, LaidBasis, LaidWindow, Species, System, Tank};
+use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::limits::GAP_HOURS;
 use selachron_schemas::names::Subject;
@@ -93,6 +94,11 @@ impl<'a> View<'a> {
 
     fn whole_egg(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Egg>, Vec<Discrepancy>) {
         let (egg, mut found) = self.fold_egg(id, facts);
+        let egg = egg.map(|egg| self.with_circumstances_of_egg(egg, facts));
+        if let Some(egg) = &egg {
+            self.odd_circumstances(id, facts, &mut found);
+            self.odd_laying(id, facts, &egg.dam, &mut found);
+        }
         if let Some(egg) = egg.as_ref().filter(|egg| egg.fate == EggFate::Open) {
             self.label_twice(id, &egg.label, &mut found);
         }
@@ -100,11 +106,34 @@ impl<'a> View<'a> {
     }
 
     fn whole_animal(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Animal>, Vec<Discrepancy>) {
-        let (animal, mut found) = self.fold_animal(id, facts);
+        let (mut animal, mut found) = self.fold_animal(id, facts);
+        if let Some(animal) = &mut animal {
+            let tank = animal.place.as_ref().filter(|_| animal.fate.when().is_none()).map(|place| &place.tank);
+            animal.circumstances = self.circumstances(id, facts, tank);
+            self.odd_circumstances(id, facts, &mut found);
+        }
         if let Some(label) = animal.as_ref().filter(|animal| animal.fate == AnimalFate::Present).and_then(|animal| animal.label.as_ref()) {
             self.label_twice(id, label, &mut found);
         }
         (animal, found)
+    }
+
+    /// A laying that was seen and names the case narrows the window in which it was laid.
+    fn with_circumstances_of_egg(&self, mut egg: Egg, facts: &[Fact<'a>]) -> Egg {
+        let tank = egg.place.as_ref().filter(|_| egg.fate.when().is_none()).map(|place| &place.tank);
+        egg.circumstances = self.circumstances(&egg.id, facts, tank);
+        let came = egg.came.time;
+        let seen = egg
+            .circumstances
+            .layings
+            .iter()
+            .find(|laying| laying.seen.told.seen != "slim where she was full" && laying.seen.when.time <= came);
+        if let Some(when) = seen.map(|laying| laying.seen.when) {
+            let not_before = Some(when.timeafter.unwrap_or(when.time));
+            egg.laid_window =
+                LaidWindow { not_before, not_after: when.time, basis: LaidBasis::SeenLaying, event: when.event, ..egg.laid_window };
+        }
+        egg
     }
 
     fn whole_tank(&self, id: &Subject, residents: &Residents) -> Option<Tank> {
@@ -113,7 +142,7 @@ impl<'a> View<'a> {
         Some(Tank { discrepancies: self.with_paperwork(id, &own, found), ..tank? })
     }
 
-    fn with_paperwork(&self, id: &Subject, facts: &[Fact<'a>], mut found: Vec<Discrepancy>) -> Vec<Discrepancy> {
+    pub(super) fn with_paperwork(&self, id: &Subject, facts: &[Fact<'a>], mut found: Vec<Discrepancy>) -> Vec<Discrepancy> {
         for fact in facts.iter().filter(|fact| fact.subject() == id || fact.note.subject() == Some(id)) {
             self.paperwork_of(fact, &mut found);
         }
@@ -137,6 +166,15 @@ impl<'a> View<'a> {
             "animal" => self.whole_animal(subject, facts).1,
             "tank" | "system" => self.odd_housing(subject),
             "species" => self.fold_species(subject).1,
+            "instrument" => self.fold_instrument(subject).1,
+            "place" => self.fold_place(subject, &Residents::default()).1,
+            "food" => self.fold_food(subject).1,
+            "round" => self.fold_round(subject).1,
+            "incident" => self.fold_incident(subject).1,
+            "consignment" => self.fold_consignment(subject).1,
+            "loan" => self.fold_loan(subject).1,
+            "sample" => self.fold_sample(subject).1,
+            "document" => self.fold_document(subject).1,
             "key" => key_of(subject).map(|keyid| self.counts_missing(keyid)).unwrap_or_default(),
             _ => Vec::new(),
         }
@@ -163,7 +201,7 @@ impl<'a> View<'a> {
         let mut found: Vec<Discrepancy> = Vec::new();
         for subject in self.touched_by(behind) {
             match self.nursery().note(behind).written().is_some_and(|written| written.told.is_routine()) {
-                true if matches!(subject.noun(), "tank" | "system") => {}
+                true if matches!(subject.noun(), "tank" | "system") => self.odd_routine(&subject, behind, &mut found),
                 true => found.extend(self.find_odd(&subject, &self.facts_with_routine(&subject, behind))),
                 false => found.extend_from_slice(&self.odd_about(&subject)),
             }
@@ -185,8 +223,15 @@ impl<'a> View<'a> {
         let mut touched = BTreeSet::new();
         for version in versions {
             touched.insert((*version.subject).clone());
-            if let super::told::Told::EggHatched(hatch) = &*version.told {
-                touched.extend(hatch.young.iter().map(|young| young.animal.clone()));
+            match &*version.told {
+                Told::EggHatched(hatch) => touched.extend(hatch.young.iter().map(|young| young.animal.clone())),
+                Told::House(told) => {
+                    touched.extend(told.bears_on());
+                    if told.bears_on_residents() {
+                        touched.extend(self.residents_ever(&version.subject));
+                    }
+                }
+                _ => {}
             }
         }
         // A count can be missing only for so long; before that no key needs to be looked through.

@@ -209,6 +209,24 @@ pub mod odd {
         MASS_LOST "mass lost since the last weighing" NeedsAPersonToday
         NO_VETERINARIAN "death by a veterinarian's decision without a veterinarian" NeedsAPersonToday
 
+        FEWER_SEEN "fewer seen in a tank than the record has" NeedsAPersonToday
+        MORE_SEEN "more seen in a tank than the record has" WhenConvenient
+        BATCH_UNFIT "fed from a batch past its date or not accepted" WhenConvenient
+        RETIRED_IN_USE "in a tank that is out of use" WhenConvenient
+        PLACE_ELSEWHERE "moved to a place in another tank" WhenConvenient
+        RESTORED_NO_FAULT "works again, no fault noted" MendsItself
+        LAID_BY_ANOTHER "seen laid by another than the dam" WhenConvenient
+        ROUND_UNACCOUNTED "round closed, something neither looked at nor named" WhenConvenient
+        CLOSED_TWICE "closed twice" WhenConvenient
+        SENT_ALONE "sent without a second person" NeedsAPersonToday
+        OPENED_BEFORE_SENT "opened before it was sent" WhenConvenient
+        ARRIVED_DIFFERENT "what arrived is not what was sent" NeedsAPersonToday
+        ARRIVAL_STATE "dead on arrival by one note only" WhenConvenient
+        LEFT_QUARANTINE "out of quarantine before clearance" NeedsAPersonToday
+        CLEARED_NO_QUARANTINE "quarantine cleared, none begun" WhenConvenient
+        RESULT_TRANSCRIBED "result without laboratory or veterinarian" WhenConvenient
+        NO_LICENCE "no reference of a licence" WhenConvenient
+
         COUNT_MISSING "count missing" MendsItself
         ONE_NUMBER_TWICE "two notes with one number" WhenConvenient
         DEVICE_CLOCK "device clock" WhenConvenient

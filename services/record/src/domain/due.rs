@@ -16,7 +16,7 @@ impl View<'_> {
         let animals = self.animals();
         let of_animals = animals.iter().filter_map(|animal| self.due_for_animal(animal));
         let signatures = eggs.iter().flat_map(|egg| self.signatures_due(egg));
-        let all = of_eggs.chain(of_animals).chain(signatures).chain(self.to_settle());
+        let all = of_eggs.chain(of_animals).chain(self.due_of_house()).chain(signatures).chain(self.to_settle());
         let mut items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.marked(item)).collect();
         items.sort_by(|a, b| (a.due_at, a.what, &a.subject, &a.discrepancy).cmp(&(b.due_at, b.what, &b.subject, &b.discrepancy)));
         items

@@ -2,7 +2,9 @@
 //! is so already.
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
-use super::state::{Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place, YolkLook, Young};
+use super::state::{
+    Circumstances, Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place, YolkLook, Young,
+};
 use super::told::{EggCandled, EggCollected, EggHatched, EggHeldApart, EggLost, EggReceived, Left, Moved, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -45,9 +47,12 @@ impl<'a> View<'a> {
     /// Folds the notes about a case. `None` if none that stands says how it came; what is at odds
     /// is told all the same.
     pub(super) fn fold_egg(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Egg>, Vec<Discrepancy>) {
-        let own: Vec<&Fact<'a>> = facts.iter().filter(|fact| fact.subject() == id && !fact.told().is_about_a_note()).collect();
+        let concerns = |fact: &&Fact<'a>| fact.sends(id).is_some() || (fact.subject() == id && !fact.told().is_about_a_note());
+        let own: Vec<&Fact<'a>> = facts.iter().filter(concerns).collect();
         let mut found = Vec::new();
-        let Some(first) = self.came_first(id, &own, Fact::creates_subject, &mut found) else { return (None, found) };
+        let Some(first) = self.came_first(id, &own, |fact| fact.subject() == id && fact.creates_subject(), &mut found) else {
+            return (None, found);
+        };
         let mut fold = EggFold { view: self, egg: case_came(id, first), seqs: Seqs::default(), found };
         fold.seqs.place = Some(first.note.seq);
         fold.no_yolk_at(first);
@@ -100,6 +105,7 @@ fn bare(id: Subject, came: Moment) -> Egg {
         held_apart: None,
         openings: Vec::new(),
         fate: EggFate::Open,
+        circumstances: Circumstances::default(),
         discrepancies: Vec::new(),
     }
 }
@@ -145,6 +151,7 @@ impl<'a> EggFold<'_, 'a> {
             Told::EggRemoved(told) => self.removed(fact, told),
             Told::EggOpened(told) => self.opened(fact, told),
             Told::EggHatched(told) => self.hatched(fact, told),
+            Told::House(_) => fact.sends(&self.egg.id).iter().for_each(|told| self.removed(fact, told)),
             _ => {}
         }
     }
@@ -346,6 +353,9 @@ impl<'a> EggFold<'_, 'a> {
             // Each case leaves once, by its first leaving; disposal later changes nothing
             // (DOMAIN section 7).
             let (then, now) = self.days(earlier, fact);
+            if end == End::Leaving && self.view.one_leaving(earlier, fact.note.seq) {
+                return;
+            }
             if end == End::Leaving {
                 self.find(odd::LEFT_TWICE, &[earlier, fact.note.seq], format!("Left on {now}, after it had left on {then}."));
             } else if told.alive == LifeState::Alive {

@@ -12,6 +12,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub(super) struct Residents {
     pub eggs: BTreeMap<Subject, Vec<Subject>>,
     pub animals: BTreeMap<Subject, Vec<Subject>>,
+    pub places: BTreeMap<Subject, Vec<Subject>>,
 }
 
 impl<'a> View<'a> {
@@ -23,6 +24,8 @@ impl<'a> View<'a> {
             if subject.noun() == "egg"
                 && let Some(egg) = self.fold_egg(subject, &facts()).0.filter(|egg| egg.fate.when().is_none())
             {
+                let place = self.place_within(subject, &facts(), &egg.fate);
+                place.into_iter().for_each(|place| residents.places.entry(place).or_default().push(egg.id.clone()));
                 egg.place.into_iter().for_each(|place| residents.eggs.entry(place.tank).or_default().push(egg.id.clone()));
             } else if subject.noun() == "animal"
                 && let Some(animal) = self.fold_animal(subject, &facts()).0.filter(|animal| animal.fate.when().is_none())
@@ -51,6 +54,7 @@ impl<'a> View<'a> {
         if let Some(label) = self.set_up(id, &mut found).and_then(|(set_up, _)| set_up.told().label().map(str::to_owned)) {
             self.label_twice(id, &label, &mut found);
         }
+        self.odd_care(id, &mut found);
         found
     }
 
@@ -63,13 +67,14 @@ impl<'a> View<'a> {
             id: id.clone(),
             label: told.label.clone(),
             purpose: told.purpose.clone(),
-            system: told.system.clone(),
+            system: self.system_at(id, self.as_of()),
             volume_l: told.volume_l,
             set_up: first,
             eggs: residents.eggs.get(id).cloned().unwrap_or_default(),
             animals: residents.animals.get(id).cloned().unwrap_or_default(),
             last_search: self.last_search(id),
             last_reading: self.last_reading(id),
+            care: self.care(id, residents),
             discrepancies: Vec::new(),
         };
         (Some(tank), found)
@@ -88,6 +93,7 @@ impl<'a> View<'a> {
             set_up: first,
             tanks: self.tanks_of(id),
             last_reading: self.last_reading(id),
+            care: self.care(id, &Residents::default()),
             discrepancies: Vec::new(),
         };
         (Some(system), found)
@@ -129,11 +135,11 @@ impl<'a> View<'a> {
         Some((first.clone(), first.moment()))
     }
 
-    fn tanks_of(&self, system: &Subject) -> Vec<Subject> {
+    /// The tanks that have a system's water.
+    pub(super) fn tanks_of(&self, system: &Subject) -> Vec<Subject> {
         let facts = self.facts_but_routine(system);
-        let tanks = facts.iter().filter(|fact| matches!(fact.told(), Told::TankSetUp(told) if told.system.as_ref() == Some(system)));
-        let tanks: BTreeSet<Subject> = tanks.map(|fact| fact.subject().clone()).collect();
-        tanks.into_iter().collect()
+        let tanks: BTreeSet<Subject> = facts.iter().map(|fact| fact.subject()).filter(|tank| tank.noun() == "tank").cloned().collect();
+        tanks.into_iter().filter(|tank| self.system_at(tank, self.as_of()).as_ref() == Some(system)).collect()
     }
 
     fn last_search(&self, tank: &Subject) -> Option<Search> {
@@ -149,8 +155,10 @@ impl<'a> View<'a> {
         let mentions = self.nursery().index().mentions.get(subject)?;
         let known = mentions.routine.iter().filter(|mention| mention.since < self.known_at());
         let facts = known.filter_map(|mention| self.fact(mention.seq)).filter(|fact| fact.subject() == subject);
-        let newest = facts.max_by_key(|fact| (fact.time(), fact.note.seq))?;
+        let readings = facts.filter(|fact| matches!(fact.told(), Told::WaterMeasured(_)));
+        let newest = readings.max_by_key(|fact| (fact.time(), fact.note.seq))?;
         let Told::WaterMeasured(told) = newest.told() else { return None };
-        Some(WaterReading { when: Some(newest.moment()), ..(**told).clone() })
+        let hollow = self.hollow(&told.instrument, newest.time());
+        Some(WaterReading { when: Some(newest.moment()), hollow, ..(**told).clone() })
     }
 }

@@ -5,16 +5,19 @@
 //! * [`state`]: eggs, animals, tanks, systems, species and house rules, as a reader sees them;
 //! * [`discrepancy`]: what is possible but at odds with the rest of the record;
 //! * [`record`]: histories, keys and what is due, as a reader sees them;
-//! * [`whole`] and [`told`]: what the data of each kind says, typed;
+//! * [`whole`], [`told`] and [`told_house`]: what the data of each kind says, typed;
 //! * [`note`]: one note as it is remembered;
 //! * [`nursery`]: the memory of all notes, and its index;
 //! * [`view`]: which notes stand at (V, S), and in which order;
 //! * [`settling`]: how a discrepancy stands, and whose word settles it;
-//! * [`answers`]: one thing or all of its kind, and everything at odds;
+//! * [`answers`] and `answers_house`: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
 //! * `egg`, `opening`, `animal`, `housing`: the folds;
+//! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
+//!   and water, instruments, people, what comes and goes; `stays`: where something was;
+//!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
-//! * [`history`], [`compare`], [`due`] and `attention`: what else is asked of a view.
+//! * [`history`], [`compare`], [`due`], `due_house` and `attention`: what else is asked of a view.
 
 pub mod state;
 
@@ -26,6 +29,8 @@ pub mod whole;
 
 pub mod told;
 
+pub mod told_house;
+
 pub mod note;
 
 pub mod nursery;
@@ -35,6 +40,8 @@ pub mod view;
 pub mod settling;
 
 pub mod answers;
+
+mod answers_house;
 
 pub mod policy;
 
@@ -48,6 +55,22 @@ mod animal;
 
 mod housing;
 
+mod house;
+
+mod care;
+
+mod instruments;
+
+mod work;
+
+pub mod movement;
+
+mod stays;
+
+mod circumstances;
+
+pub mod exposure;
+
 pub mod paperwork;
 
 pub mod keys;
@@ -57,5 +80,7 @@ pub mod history;
 pub mod compare;
 
 pub mod due;
+
+mod due_house;
 
 mod attention;

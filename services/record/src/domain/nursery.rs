@@ -5,6 +5,7 @@
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
 use super::told::{Endorsed, KeyRevoked, RootKeys, Told};
+use super::told_house::House;
 use super::view::View;
 use chrono_tz::Tz;
 use selachron_schemas::catalogue::Kind;
@@ -36,7 +37,7 @@ pub struct Mentions {
     pub creations: Vec<Mention>,
     /// Others, but for routine ones.
     pub notes: Vec<Mention>,
-    /// Feedings of an animal, readings of a system or tank.
+    /// Feedings of an animal or a tank, daily checks, readings of a system or tank.
     pub routine: Vec<Mention>,
 }
 
@@ -78,6 +79,14 @@ pub struct Index {
     pub explanations: HashMap<String, Vec<u64>>,
     /// Searches by tank.
     pub searches: HashMap<Subject, Vec<u64>>,
+    /// Notes of the house by what they are about, but for routine ones.
+    pub house: HashMap<Subject, Vec<u64>>,
+    /// Places by the tank they are in.
+    pub places: HashMap<Subject, Vec<u64>>,
+    /// `quarantine.started` notes.
+    pub quarantines: Vec<u64>,
+    /// Notes that take a tank out of use.
+    pub retirements: Vec<u64>,
     /// Subjects that ever bore a label, sorted.
     pub labels: HashMap<String, Vec<Subject>>,
     /// Notes by author's key and count (F12).
@@ -299,7 +308,26 @@ impl Index {
             self.of(other).add(mention, false, created.contains(other));
         }
         self.label(subject, told);
+        if let Told::House(told) = told {
+            self.house(note, subject, told);
+        }
         self.special(note, since, subject, told);
+    }
+
+    fn house(&mut self, note: &Note, subject: &Subject, told: &House) {
+        let add = |list: &mut Vec<u64>| {
+            if !list.contains(&note.seq) {
+                list.push(note.seq);
+            }
+        };
+        match told {
+            told if told.is_routine() => return,
+            House::PlaceSetUp(place) => add(self.places.entry(place.tank.0.clone()).or_default()),
+            House::QuarantineStarted(_) => add(&mut self.quarantines),
+            House::Retired(_) if subject.noun() == "tank" => add(&mut self.retirements),
+            _ => {}
+        }
+        add(self.house.entry(subject.clone()).or_default());
     }
 
     fn of(&mut self, subject: &Subject) -> &mut Mentions {

@@ -206,6 +206,21 @@ pub enum DueWhat {
     /// A discrepancy that nobody has settled.
     #[serde(rename = "discrepancy")]
     Discrepancy,
+    /// Equipment that failed and is not said to work again.
+    #[serde(rename = "restore equipment")]
+    RestoreEquipment,
+    /// An instrument past its calibration interval.
+    #[serde(rename = "calibrate")]
+    Calibrate,
+    /// A quarantine whose planned days are over, for the veterinarian.
+    #[serde(rename = "clear quarantine")]
+    ClearQuarantine,
+    /// A consignment that should have arrived.
+    #[serde(rename = "ask after a consignment")]
+    AskAfterConsignment,
+    /// A loan that is over.
+    #[serde(rename = "end loan")]
+    EndLoan,
 }
 
 /// One thing that is due.

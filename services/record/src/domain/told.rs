@@ -4,6 +4,7 @@
 use super::discrepancy::Explained;
 use super::policy::PolicySet;
 use super::state::{Incubation, LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
+use super::told_house::House;
 use super::whole::whole;
 use chrono::NaiveDate;
 use selachron_schemas::encoding::from_base64_32;
@@ -68,6 +69,8 @@ pub enum Told {
     KeyRevoked(KeyRevoked),
     /// `collection.founded.v1` and `root.replaced.v1`
     RootKeys(RootKeys),
+    /// A kind about tanks, adults, people, movement or law.
+    House(House),
     /// Nothing that the fold knows: another kind, or a body that is withheld.
     Nothing,
 }
@@ -128,6 +131,7 @@ pub struct Moved {
     pub to_tank: Subject,
     pub from_tank: Option<Subject>,
     pub place_note: Option<String>,
+    pub place: Option<Subject>,
 }
 
 /// `egg.held_apart.v1`
@@ -418,7 +422,7 @@ impl Told {
             "key.enrolled.v1" => read(data, Self::KeyEnrolled),
             "key.revoked.v1" => read(data, Self::KeyRevoked),
             "collection.founded.v1" | "root.replaced.v1" => read(data, Self::RootKeys),
-            _ => Self::Nothing,
+            _ => House::read(kind, data).map_or(Self::Nothing, Self::House),
         }
     }
 
@@ -431,6 +435,7 @@ impl Told {
             Self::AnimalReceived(told) => Some(&told.label),
             Self::SystemSetUp(told) => Some(&told.label),
             Self::TankSetUp(told) => Some(&told.label),
+            Self::House(told) => told.label(),
             _ => None,
         }
     }
@@ -445,7 +450,10 @@ impl Told {
     /// so that a note about an animal that was fed a thousand times is still judged at once.
     #[must_use]
     pub fn is_routine(&self) -> bool {
-        matches!(self, Self::AnimalFed(_) | Self::WaterMeasured(_))
+        match self {
+            Self::House(told) => told.is_routine(),
+            told => matches!(told, Self::AnimalFed(_) | Self::WaterMeasured(_)),
+        }
     }
 }
 

@@ -1,10 +1,12 @@
 //! What is so at an instant V when S notes are known. A view is made for one question and
 //! remembers, while it lives, what it has worked out.
 
+use super::care::Waters;
 use super::discrepancy::Discrepancy;
 use super::note::{Note, Signer, Written, map_of};
 use super::nursery::{Mention, Nursery, names_others};
 use super::state::{EventId, Moment, Policy};
+use super::stays::Stays;
 use super::told::Told;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -34,6 +36,8 @@ pub(super) struct Cache {
     pub policies: OnceCell<(Policy, Vec<(u64, Policy)>)>,
     pub searches: RefCell<HashMap<Subject, Searches>>,
     pub takes_cases: RefCell<HashMap<Subject, bool>>,
+    pub waters: RefCell<HashMap<Subject, Waters>>,
+    pub stays: RefCell<HashMap<Subject, Stays>>,
     pub entities: RefCell<HashMap<Subject, Arc<Vec<Discrepancy>>>>,
 }
 

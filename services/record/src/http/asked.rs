@@ -168,7 +168,7 @@ fn settle(common: &ReadParams, cursor: Option<&Cursor>, app: &App) -> Result<Rea
     let published = app.journal.published();
     let founding = published.founding().ok_or_else(|| Question::NotFound("this log is not founded yet".to_owned()))?;
     let asked_size = common.known_at.as_deref().map(|text| size(text, &published)).transpose()?;
-    let asked_time = common.as_of.as_deref().map(|text| moment(text, founding.zone)).transpose()?;
+    let asked_time = common.as_of.as_deref().map(|text| moment("as_of", text, founding.zone)).transpose()?;
     let known_at = agreed("known_at", asked_size, cursor.map(|cursor| cursor.known_at))?.unwrap_or(published.size());
     let as_of = agreed("as_of", asked_time, cursor.map(|cursor| cursor.as_of))?.unwrap_or(now);
     if known_at == 0 {
@@ -209,13 +209,28 @@ fn size(text: &str, published: &crate::journal::published::Published) -> Result<
     }
 }
 
-fn moment(text: &str, zone: Tz) -> Result<Instant, Failure> {
-    if let Ok(day) = NaiveDate::parse_from_str(text, "%Y-%m-%d")
-        && text.len() == "2026-03-01".len()
-    {
-        return Ok(Instant::end_of_day(day, zone));
+/// A time, or the end of a date.
+pub(super) fn moment(name: &str, text: &str, zone: Tz) -> Result<Instant, Failure> {
+    match date(text) {
+        Some(day) => Ok(Instant::end_of_day(day, zone)),
+        None => time(name, text),
     }
-    let wrong = |_| Question::bad("as_of", format!("{text:?} is neither a date like 2026-03-01 nor a time like 2026-03-01T09:14:00+10:00"));
+}
+
+/// A time, or the beginning of a date.
+pub(super) fn start(name: &str, text: &str, zone: Tz) -> Result<Instant, Failure> {
+    match date(text) {
+        Some(day) => Ok(Instant::start_of_day(day, zone)),
+        None => time(name, text),
+    }
+}
+
+fn date(text: &str) -> Option<NaiveDate> {
+    NaiveDate::parse_from_str(text, "%Y-%m-%d").ok().filter(|_| text.len() == "2026-03-01".len())
+}
+
+fn time(name: &str, text: &str) -> Result<Instant, Failure> {
+    let wrong = |_| Question::bad(name, format!("{text:?} is neither a date like 2026-03-01 nor a time like 2026-03-01T09:14:00+10:00"));
     Ok(Instant::parse(&plus(text)).map_err(wrong)?)
 }
 

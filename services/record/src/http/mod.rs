@@ -114,7 +114,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, figures, history, housing};
+    use reads::{animals, attention, eggs, exposure, figures, history, house, housing};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -134,6 +134,8 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(history::key_history))
         .routes(routes!(attention::due))
         .routes(routes!(attention::discrepancies))
+        .routes(routes!(exposure::exposure))
+        .merge(house::routes())
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
         .routes(routes!(figures::annual))

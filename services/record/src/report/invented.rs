@@ -61,6 +61,7 @@ pub fn egg(number: u64, came: &str) -> Egg {
         held_apart: None,
         openings: Vec::new(),
         fate: EggFate::Open,
+        circumstances: Default::default(),
         discrepancies: Vec::new(),
     }
 }
@@ -124,6 +125,7 @@ pub fn young(number: u64, hatched: &str, seen: &str) -> Animal {
         measures: Vec::new(),
         last_seen_alive: Some(at(seen, 1000 * number + 1)),
         fate: AnimalFate::Present,
+        circumstances: Default::default(),
         discrepancies: Vec::new(),
     }
 }
@@ -245,6 +247,7 @@ pub fn season(as_of: &str) -> Material {
         set_up: at("2024-01-01", 2),
         tanks: Vec::new(),
         last_reading: None,
+        care: Default::default(),
         discrepancies: Vec::new(),
     }];
     let days = ["2025-02-01", "2025-03-01", "2025-04-01", "2025-12-31", "2026-01-01"];

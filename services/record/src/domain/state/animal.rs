@@ -1,5 +1,6 @@
 //! An animal, as a reader sees it.
 
+use super::adults::Circumstances;
 use super::words::{EventId, LifeState, Moment, Parentage, Place, Sex};
 use crate::domain::discrepancy::Discrepancy;
 use chrono::NaiveDate;
@@ -53,6 +54,9 @@ pub struct Animal {
     pub last_seen_alive: Option<Moment>,
     /// What became of it.
     pub fate: AnimalFate,
+    /// Where it stands in law and care.
+    #[serde(flatten)]
+    pub circumstances: Circumstances,
     /// What is at odds; empty in most.
     pub discrepancies: Vec<Discrepancy>,
 }

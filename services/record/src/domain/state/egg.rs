@@ -1,5 +1,6 @@
 //! An egg case, as a reader sees it.
 
+use super::adults::Circumstances;
 use super::words::{EventId, LifeState, Moment, Movement, Parentage, Place, YolkLook};
 use crate::domain::discrepancy::Discrepancy;
 use chrono::NaiveDate;
@@ -65,6 +66,9 @@ pub struct Egg {
     pub openings: Vec<Opening>,
     /// What became of it: its first end that no later sighting alive has lifted.
     pub fate: EggFate,
+    /// Where it stands in law and care.
+    #[serde(flatten)]
+    pub circumstances: Circumstances,
     /// What is at odds; empty in most.
     pub discrepancies: Vec<Discrepancy>,
 }
@@ -141,6 +145,9 @@ pub enum LaidBasis {
     /// The last search of the whole tank.
     #[serde(rename = "the last search")]
     LastSearch,
+    /// A laying that was seen.
+    #[serde(rename = "seen laying")]
+    SeenLaying,
     /// Somebody's estimate.
     #[serde(rename = "estimate")]
     Estimate,

@@ -1,5 +1,6 @@
 //! Tanks, systems, species and house rules, as a reader sees them.
 
+use super::care::Care;
 use super::words::{EventId, Moment};
 use crate::domain::discrepancy::Discrepancy;
 use selachron_schemas::names::Subject;
@@ -17,7 +18,7 @@ pub struct Tank {
     pub label: String,
     /// `adults`, `incubation`, `nursery`, `rearing`, `display`, `quarantine`, `holding`.
     pub purpose: String,
-    /// The system whose water it shares.
+    /// The system whose water it shares now.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub system: Option<Subject>,
@@ -38,6 +39,9 @@ pub struct Tank {
     /// Newest reading of its own water.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_reading: Option<WaterReading>,
+    /// What is done to it, and what is open about it.
+    #[serde(flatten)]
+    pub care: Care,
     /// What is at odds.
     pub discrepancies: Vec<Discrepancy>,
 }
@@ -95,6 +99,10 @@ pub struct WaterReading {
     pub pressure_hpa: Option<f64>,
     /// The instrument, in words.
     pub instrument: String,
+    /// Past the instrument's calibration interval, or after it was taken out of use: to be shown
+    /// hollow. Absent where no instrument of that label is known, or the house sets no interval.
+    #[serde(skip_deserializing, skip_serializing_if = "Option::is_none")]
+    pub hollow: Option<bool>,
     /// Where in the system.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub point: Option<String>,
@@ -121,6 +129,9 @@ pub struct System {
     /// Newest reading.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_reading: Option<WaterReading>,
+    /// What is done to it, and what is open about it.
+    #[serde(flatten)]
+    pub care: Care,
     /// What is at odds.
     pub discrepancies: Vec<Discrepancy>,
 }

@@ -9,7 +9,22 @@ mod animal;
 
 mod housing;
 
+mod noted;
+
+mod care;
+
+mod adults;
+
+mod movement;
+
+mod work;
+
+pub use adults::*;
 pub use animal::*;
+pub use care::*;
 pub use egg::*;
 pub use housing::*;
+pub use movement::*;
+pub use noted::{Count, Noted, Thing};
 pub use words::*;
+pub use work::*;

@@ -74,7 +74,7 @@ impl HistoryQuery {
     }
 }
 
-async fn history(
+pub(super) async fn history(
     app: App,
     mut asked: Asked<HistoryQuery>,
     find: impl FnOnce(&View<'_>) -> Result<Subject, Question> + Send + 'static,

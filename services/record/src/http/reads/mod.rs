@@ -1,8 +1,9 @@
 //! Reads of the nursery: what the notes say of eggs, animals and tanks at two clocks.
 //!
 //! * [`eggs`], [`animals`], [`housing`]: one thing or all of its kind;
+//! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
 //! * [`history`]: every note that names a thing;
-//! * [`attention`]: what is due, and what is at odds;
+//! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
 //! * [`figures`]: hatch rates, rearing and the annual report.
 
 pub mod eggs;
@@ -11,9 +12,13 @@ pub mod animals;
 
 pub mod housing;
 
+pub mod house;
+
 pub mod history;
 
 pub mod attention;
+
+pub mod exposure;
 
 pub mod figures;
 

@@ -1,0 +1,141 @@
+//! Who shared water with whom, from when to when, through moves and systems. Water is that of a
+//! system as long as a tank is joined to it, else the tank's own.
+
+use super::state::{AnimalOrigin, EventId};
+use super::view::View;
+use selachron_schemas::names::Subject;
+use selachron_schemas::time::Instant;
+use serde::Serialize;
+use std::collections::BTreeSet;
+use utoipa::ToSchema;
+
+/// One stretch of time in which another shared the water.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Shared {
+    /// The other case or animal.
+    #[schema(value_type = String)]
+    pub with: Subject,
+    /// Its label.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub label: Option<String>,
+    /// The water: a system, or a tank that stood alone.
+    #[schema(value_type = String)]
+    pub water: Subject,
+    /// Both were in this tank; absent where they were in different tanks of a system.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub tank: Option<Subject>,
+    /// From when.
+    #[schema(value_type = String)]
+    pub from: Instant,
+    /// To when; absent if they still share it at `as_of`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub to: Option<Instant>,
+    /// The one asked about was still in its case.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub in_case: bool,
+    /// The notes by which each was there.
+    #[schema(value_type = Vec<String>)]
+    pub events: Vec<EventId>,
+}
+
+/// A stretch of time in one water.
+struct Stretch {
+    water: Subject,
+    tank: Subject,
+    from: Instant,
+    to: Option<Instant>,
+    put_by: u64,
+    in_case: bool,
+}
+
+impl View<'_> {
+    /// Who shared water with a case or an animal between `from` and `to`: of an animal that hatched
+    /// here also with its case. In order of time, then by id.
+    #[must_use]
+    pub fn exposure(&self, id: &Subject, from: Option<Instant>, to: Option<Instant>) -> Vec<Shared> {
+        let case = self.case_of(id);
+        let mut own: Vec<Stretch> = case.iter().flat_map(|case| self.stretches(case, true)).collect();
+        own.extend(self.stretches(id, false));
+        own.iter_mut().for_each(|stretch| cut(stretch, from, to));
+        own.retain(lasts);
+        let young = self.young_of(id);
+        let others = self.subjects("egg").chain(self.subjects("animal"));
+        let others = others.filter(|other| *other != id && Some(*other) != case.as_ref() && !young.contains(other));
+        let mut found: Vec<Shared> = others.flat_map(|other| self.shared_with(other, &own)).collect();
+        found.sort_by(|a, b| (a.from, &a.with, &a.tank).cmp(&(b.from, &b.with, &b.tank)));
+        found
+    }
+
+    fn shared_with(&self, other: &Subject, own: &[Stretch]) -> Vec<Shared> {
+        let theirs = self.stretches(other, false);
+        let mut found: Vec<Shared> = Vec::new();
+        for (mine, yours) in own.iter().flat_map(|mine| theirs.iter().map(move |yours| (mine, yours))) {
+            let (from, to) = (mine.from.max(yours.from), earlier(mine.to, yours.to));
+            if mine.water != yours.water || to.is_some_and(|to| to <= from) {
+                continue;
+            }
+            let mut events: Vec<EventId> = [mine.put_by, yours.put_by].map(|seq| self.nursery().note(seq).id).to_vec();
+            events.sort_unstable();
+            events.dedup();
+            let tank = (mine.tank == yours.tank).then(|| mine.tank.clone());
+            let (label, water) = (self.label(other), mine.water.clone());
+            found.push(Shared { with: other.clone(), label, water, tank, from, to, in_case: mine.in_case, events });
+        }
+        found
+    }
+
+    /// The stays of a case or an animal, each cut where its tank was joined to other water.
+    fn stretches(&self, id: &Subject, in_case: bool) -> Vec<Stretch> {
+        let stays = self.stays(id);
+        let mut all = Vec::new();
+        for stay in stays.iter() {
+            let waters = self.waters(&stay.tank);
+            let changes = waters.iter().map(|(since, _)| *since).filter(|since| *since > stay.from && stay.to.is_none_or(|to| *since < to));
+            let mut bounds: Vec<Option<Instant>> = std::iter::once(stay.from).chain(changes).map(Some).collect();
+            bounds.push(stay.to);
+            for pair in bounds.windows(2) {
+                let Some(from) = pair[0] else { continue };
+                let water = self.system_at(&stay.tank, from).unwrap_or_else(|| stay.tank.clone());
+                all.push(Stretch { water, tank: stay.tank.clone(), from, to: pair[1], put_by: stay.put_by, in_case });
+            }
+        }
+        all
+    }
+
+    fn case_of(&self, id: &Subject) -> Option<Subject> {
+        let animal = Some(id).filter(|id| id.noun() == "animal").and_then(|id| self.animal(id))?;
+        match animal.origin {
+            AnimalOrigin::Hatched { egg, .. } => Some(egg),
+            _ => None,
+        }
+    }
+
+    /// The young that came out of a case: they are what was in it.
+    fn young_of(&self, id: &Subject) -> BTreeSet<Subject> {
+        let facts = self.facts(id);
+        let hatches = facts.iter().filter(|fact| fact.subject() == id);
+        let young = hatches.flat_map(|fact| match fact.told() {
+            super::told::Told::EggHatched(hatch) => hatch.young.iter().map(|young| young.animal.clone()).collect(),
+            _ => Vec::new(),
+        });
+        young.collect()
+    }
+}
+
+fn cut(stretch: &mut Stretch, from: Option<Instant>, to: Option<Instant>) {
+    stretch.from = from.map_or(stretch.from, |from| from.max(stretch.from));
+    stretch.to = earlier(stretch.to, to);
+}
+
+fn lasts(stretch: &Stretch) -> bool {
+    stretch.to.is_none_or(|to| stretch.from < to)
+}
+
+fn earlier(one: Option<Instant>, other: Option<Instant>) -> Option<Instant> {
+    match (one, other) {
+        (Some(one), Some(other)) => Some(one.min(other)),
+        (one, other) => one.or(other),
+    }
+}

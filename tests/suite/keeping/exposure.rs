@@ -1,0 +1,83 @@
+//! Who shared water with whom.
+
+use super::House;
+use serde_json::{Value, json};
+
+fn rows(house: &House, subject: &str, more: &[(&str, &str)]) -> Vec<(String, bool, String, Option<String>)> {
+    let mut query = vec![("subject", subject)];
+    query.extend_from_slice(more);
+    let answer = house.world.read("/v1/exposure", &query);
+    let text = |item: &Value, name: &str| item[name].as_str().map(str::to_owned);
+    let row = |item: &Value| {
+        (text(item, "label").unwrap_or_default(), item["tank"].is_string(), text(item, "from").unwrap_or_default(), text(item, "to"))
+    };
+    answer["items"].as_array().expect("items").iter().map(row).collect()
+}
+
+#[test]
+fn water_is_shared_through_moves_and_systems() {
+    let mut house = House::open();
+    let (adults, trays, nursery) = (house.adults.clone(), house.trays.clone(), house.nursery.clone());
+    let system = house.fresh("system");
+    house.note("system.set_up", &system, &json!({"label": "Warm", "water": "tropical"}));
+    let started = house.now().utc_text();
+    let ill = house.animal("ill", &nursery);
+    house.animal("beside", &nursery);
+    house.animal("far", &adults);
+    let egg = house.egg("E1");
+    house.world.pass_days(10);
+    let joined = house.now().utc_text();
+    house.note("tank.joined", &nursery, &json!({"system": system}));
+    house.note("tank.joined", &trays, &json!({"system": system}));
+    house.world.pass_days(5);
+    let cut = house.now().utc_text();
+    house.note("tank.joined", &trays, &json!({"reason": "cut off"}));
+    house.world.pass_days(5);
+    let moved = house.now().utc_text();
+    house.note("animal.moved", &ill, &json!({"to_tank": adults}));
+    house.world.pass_days(1);
+    let row = |label: &str, tank: bool, from: &str, to: Option<&str>| (label.to_owned(), tank, from.to_owned(), to.map(str::to_owned));
+    let all = [
+        row("beside", true, &started, Some(&joined)),
+        row("beside", true, &joined, Some(&moved)),
+        row("E1", false, &joined, Some(&cut)),
+        row("far", true, &moved, None),
+    ];
+    let mut found = rows(&house, "ill", &[]);
+    found.sort();
+    let mut wanted = all.to_vec();
+    wanted.sort();
+    assert_eq!(found, wanted);
+    let within = rows(&house, &ill, &[("from", &cut), ("to", &moved)]);
+    assert_eq!(within, [row("beside", true, &cut, Some(&moved))]);
+    // It is the same from the other side.
+    assert_eq!(rows(&house, &egg, &[]).iter().filter(|row| row.0 == "ill").count(), 1);
+    assert_eq!(rows(&house, "E1", &[("to", "2025-03-02")]), [], "nothing was shared by then");
+    let fault = house.world.client().get("/v1/exposure", &[("subject", "nobody")]).expect_err("nobody").to_string();
+    assert!(fault.contains("nobody"), "{fault}");
+    assert!(house.world.client().get("/v1/exposure", &[("subject", "ill"), ("from", &moved), ("to", &cut)]).is_err());
+}
+
+#[test]
+fn a_case_was_with_the_adults_and_its_young_was_where_it_was() {
+    let mut house = House::open();
+    let (adults, trays, nursery) = (house.adults.clone(), house.trays.clone(), house.nursery.clone());
+    house.animal("dam", &adults);
+    house.note("tank.searched", &adults, &json!({"eggs_found": 0, "whole_tank": true}));
+    let searched = house.now().utc_text();
+    house.world.pass_days(2);
+    let found = house.now().utc_text();
+    let (egg, young) = (house.egg("E1"), house.fresh("animal"));
+    house.world.pass_days(60);
+    let hatch = json!({"how_known": "found hatched", "young": [{"animal": young, "state": "alive", "label": "Y1", "tank": nursery}]});
+    house.note("egg.hatched", &egg, &hatch);
+    // A case that was not there when the tank was searched was never with the first.
+    house.note("tank.searched", &adults, &json!({"eggs_found": 0, "whole_tank": true}));
+    house.world.pass_ms(60_000);
+    house.egg("E2");
+    let row = |label: &str, from: &str, to: &str| (label.to_owned(), true, from.to_owned(), Some(to.to_owned()));
+    assert_eq!(rows(&house, "E1", &[]), [row("dam", &searched, &found)]);
+    let answer = house.world.read("/v1/exposure", &[("subject", "Y1")]);
+    assert_eq!(rows(&house, "Y1", &[]), [row("dam", &searched, &found)], "{trays}");
+    assert_eq!(answer["items"][0]["in_case"], json!(true));
+}

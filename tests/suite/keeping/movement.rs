@@ -1,0 +1,154 @@
+//! Consignments, quarantine, loans.
+
+use super::House;
+use selachron_tests::world::Who;
+use serde_json::{Map, Value, json};
+
+#[test]
+fn what_is_in_transit_is_in_nobodys_stock() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, egg, box_of) = (house.animal("F1", &nursery), house.egg("E1"), house.fresh("consignment"));
+    house.world.pass_days(1);
+    let expected = house.now().plus_ms(3_600_000).utc_text();
+    let sent = json!({"label": "to the coast", "to": "another house", "carrier": "own van", "reason": "transfer", "oxygen": "oxygen in the bag",
+        "items": [{"which": shark, "alive": "alive"}, {"which": egg, "alive": "alive"}], "expected_at": expected, "temperature_c": 24});
+    let outcome = house.world.say_with(Who::Keeper, "consignment.sent.v1", &box_of, &sent, &Map::new(), &[Who::Curator]);
+    let recorded = outcome.recorded().expect("recorded");
+    assert_eq!(house.kinds(&recorded.discrepancies), [""; 0]);
+    assert_eq!(house.item("/v1/tanks/Nursery")["animals"], json!([]));
+    let fate = house.item("/v1/animals/F1")["fate"].clone();
+    assert_eq!((&fate["state"], &fate["to"]), (&json!("departed"), &json!("another house")));
+    assert_eq!(house.item("/v1/eggs/E1")["fate"]["state"], "removed");
+    assert_eq!(house.item("/v1/eggs/E1")["travel"]["state"], "in transit");
+    let read = house.item("/v1/consignments/to%20the%20coast");
+    assert_eq!((&read["state"], read["in_transit"].as_array().map(Vec::len)), (&json!("in transit"), Some(2)));
+    assert_eq!(read["approved_by"].as_array().map(Vec::len), Some(1));
+    // The keeper also writes the leaving by itself: it is one leaving.
+    house.note("animal.departed", &shark, &json!({"to": "another house", "reason": "transfer", "alive": "alive"}));
+    house.world.pass_days(1);
+    assert!(house.due().iter().any(|(what, label)| what == "ask after a consignment" && label == "to the coast"));
+    let opened = |items: Value| json!({"where": "there", "opened_at": expected, "items": items});
+    let some = opened(json!([{"which": shark, "state": "alive"}]));
+    let first = house.world.record(Who::Keeper, "consignment.received.v1", &box_of, &some);
+    assert_eq!(house.kinds(&first.discrepancies), ["what arrived is not what was sent"]);
+    let right = json!({"target": first.id, "reason": "the second bag was opened later",
+        "replacement": {"data": opened(json!([{"which": shark, "state": "alive"}, {"which": egg, "state": "dead"}]))}});
+    house.note("record.corrected", &box_of, &right);
+    let read = house.item("/v1/consignments/to%20the%20coast");
+    assert_eq!((&read["state"], &read["in_transit"], &read["dead_on_arrival"]), (&json!("arrived there"), &json!([]), &json!([egg])));
+    assert_eq!(house.all_odd(), [""; 0]);
+}
+
+#[test]
+fn a_consignment_that_left_is_recorded_whoever_signed() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, box_of) = (house.animal("F1", &nursery), house.fresh("consignment"));
+    let sent = json!({"label": "box", "to": "another house", "carrier": "own van", "reason": "loan", "items": [{"which": shark, "alive": "alive"}]});
+    assert_eq!(house.odd(Who::Keeper, "consignment.sent", &box_of, &sent), ["sent without a second person"]);
+    let second = house.fresh("consignment");
+    let again = house.odd(Who::Keeper, "consignment.sent", &second, &{
+        let mut data = sent;
+        data["label"] = json!("box 2");
+        data
+    });
+    assert_eq!(again, ["departed twice", "sent without a second person"]);
+    let early = json!({"where": "there", "opened_at": "2025-01-01T00:00:00Z", "items": []});
+    assert_eq!(house.odd(Who::Keeper, "consignment.received", &box_of, &early), ["opened before it was sent"]);
+}
+
+#[test]
+fn dead_on_arrival_is_told_apart() {
+    let mut house = House::open();
+    let (alive, dead, box_of) = (house.fresh("egg"), house.fresh("egg"), house.fresh("consignment"));
+    let now = house.now().utc_text();
+    let opened = json!({"label": "from the north", "where": "here", "from": "another house", "opened_at": now, "temperature_c": 22.9, "oxygen_mg_l": 9.1,
+        "items": [{"which": alive, "state": "alive"}, {"which": dead, "state": "dead"}], "papers": [{"paper": "health certificate", "number": "17"}]});
+    assert_eq!(
+        house.odd(Who::Keeper, "consignment.received", &box_of, &opened),
+        ["names something unknown"],
+        "until each has come by its own note"
+    );
+    assert_eq!(house.world.read("/v1/eggs", &[])["items"], json!([]), "a consignment brings nothing into the stock by itself");
+    let received = |label: &str, state: &str, trays: &str, species: &str| json!({"label": label, "species": species, "from": "another house", "state": state, "case": "whole", "yolk": "seen", "to_tank": trays});
+    let (trays, species) = (house.trays.clone(), house.species.clone());
+    house.note("egg.received", &alive, &received("E1", "alive", &trays, &species));
+    let odd = house.odd(Who::Keeper, "egg.received", &dead, &received("E2", "alive", &trays, &species));
+    assert_eq!(odd, ["dead on arrival by one note only"]);
+    assert_eq!(house.item("/v1/consignments/from%20the%20north")["dead_on_arrival"], json!([dead]));
+    assert_eq!(house.item("/v1/eggs/E1")["travel"]["state"], "arrived here");
+}
+
+#[test]
+fn quarantine_ends_by_the_veterinarians_word() {
+    let mut house = House::open();
+    let (apart, second, nursery) = (house.world.tank("Q1", "quarantine"), house.world.tank("Q2", "quarantine"), house.nursery.clone());
+    let shark = house.animal("F1", &apart);
+    house.world.pass_days(1);
+    house.note("quarantine.started", &apart, &json!({"reason": "arrival", "planned_days": 30, "tests_wanted": ["skin scrape"]}));
+    assert_eq!(house.item("/v1/animals/F1")["quarantine"]["of"], json!(apart), "what is in the tank is under it");
+    house.world.pass_days(1);
+    house.note("animal.moved", &shark, &json!({"to_tank": second}));
+    house.note("animal.moved", &shark, &json!({"to_tank": apart}));
+    house.world.pass_days(1);
+    let out = json!({"to_tank": nursery});
+    let too_early = house.world.record(Who::Keeper, "animal.moved.v1", &shark, &out);
+    assert_eq!(house.kinds(&too_early.discrepancies), ["out of quarantine before clearance"]);
+    house.note("record.retracted", &shark, &json!({"target": too_early.id, "reason": "it was another"}));
+    let clear = json!({"basis": "thirty days without signs", "tests": [{"test": "skin scrape", "result": "nothing found"}]});
+    assert_eq!(house.world.refusal(Who::Curator, "quarantine.cleared.v1", &apart, &clear), "not-permitted");
+    house.world.pass_days(30);
+    assert!(house.due().iter().any(|(what, label)| what == "clear quarantine" && label == "Q1"));
+    assert_eq!(house.odd(Who::Veterinarian, "quarantine.cleared", &apart, &clear), [""; 0]);
+    house.world.pass_ms(60_000);
+    house.note("animal.moved", &shark, &out);
+    assert_eq!(house.odd(Who::Veterinarian, "quarantine.cleared", &apart, &clear), ["quarantine cleared, none begun"]);
+    let list = house.world.read("/v1/quarantines", &[])["items"].clone();
+    assert_eq!((list.as_array().map(Vec::len), &list[0]["cleared"]["basis"]), (Some(1), &json!("thirty days without signs")));
+}
+
+#[test]
+fn an_animal_in_quarantine_does_not_leave_the_house_unseen() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let shark = house.animal("F1", &nursery);
+    house.world.pass_days(1);
+    house.note("quarantine.started", &shark, &json!({"reason": "disease suspected"}));
+    house.world.pass_days(1);
+    let left = json!({"to": "another house", "reason": "transfer", "alive": "alive"});
+    assert_eq!(house.odd(Who::Keeper, "animal.departed", &shark, &left), ["out of quarantine before clearance"]);
+}
+
+#[test]
+fn a_quarantine_told_afterwards_finds_the_move() {
+    let mut house = House::open();
+    let (apart, nursery) = (house.world.tank("Q1", "quarantine"), house.nursery.clone());
+    let shark = house.animal("F1", &apart);
+    house.world.pass_days(3);
+    house.note("animal.moved", &shark, &json!({"to_tank": nursery}));
+    let time = house.now().plus_ms(-86_400_000);
+    let body = house.world.hand(Who::Keeper).body("quarantine.started.v1", &apart, time, &json!({"reason": "arrival"}));
+    let sent = selachron_tests::fixture::envelope(&body, &[house.world.hand(Who::Keeper)]);
+    let recorded = house.world.post(&sent).recorded().expect("recorded");
+    assert_eq!(house.kinds(&recorded.discrepancies), ["out of quarantine before clearance"], "the answer says what a later read says");
+}
+
+#[test]
+fn a_loan_changes_presence_not_ownership() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, stays, loan) = (house.animal("F1", &nursery), house.animal("F2", &nursery), house.fresh("loan"));
+    let agreed = json!({"label": "L-1", "direction": "out", "partner": "another house", "which": [shark, stays], "until": "2025-03-05"});
+    assert_eq!(house.odd(Who::Curator, "loan.agreed", &loan, &agreed), [""; 0]);
+    house.note("animal.departed", &shark, &json!({"to": "another house", "reason": "loan", "alive": "alive"}));
+    let read = house.item("/v1/animals/F1");
+    assert_eq!((&read["loan"]["direction"], &read["fate"]["reason"]), (&json!("out"), &json!("loan")));
+    assert_eq!(house.item("/v1/animals/F2")["fate"]["state"], "present", "agreed is not gone");
+    house.world.pass_days(5);
+    assert!(house.due().iter().any(|(what, label)| what == "end loan" && label == "L-1"));
+    house.note("loan.ended", &loan, &json!({"how": "ended otherwise", "which": [stays]}));
+    assert_eq!(house.item("/v1/loans/L-1")["still_lent"], json!([shark]));
+    house.note("loan.ended", &loan, &json!({"how": "given for good"}));
+    assert!(house.item("/v1/animals/F1")["loan"].is_null() && house.due().is_empty());
+}
