@@ -107,6 +107,23 @@ pub mod odd {
         OPENED_NO_HATCH "opening says hatched, no hatch noted" MendsItself
         OPENED_NO_LOSS "opening found it dead, no loss noted" MendsItself
 
+        TENDED_SEALED "sealed case trimmed or entered without a veterinarian" NeedsAPersonToday
+        TENDED_AFTER_END "tended after its end" WhenConvenient
+        MISSING_AFTER_END "missing after its end" WhenConvenient
+        MISSING_TWICE "missing already" WhenConvenient
+        SEEN_WHILE_MISSING "told of while missing, not noted as found" MendsItself
+        FOUND_NOT_MISSING "found, though not missing" WhenConvenient
+        WRITTEN_OFF_PRESENT "written off, though not missing" WhenConvenient
+        WRITTEN_OFF_ALONE "written off without both curator and registrar" NeedsAPersonToday
+        PUT_DOWN_AFTER_END "put down after its end" WhenConvenient
+        PUT_DOWN_UNSIGNED "put down without the signature of anyone who decided" NeedsAPersonToday
+        TOLD_AFTER_PUT_DOWN "told of after it was put down" WhenConvenient
+        ALIVE_AFTER_PUT_DOWN "alive after it was put down" NeedsAPersonToday
+        OPENED_BEYOND_CRITERIA "opened without every criterion of its authorisation" NeedsAPersonToday
+        AUTHORISATION_UNKNOWN "withdraws an authorisation that is not known" WhenConvenient
+        LEFT_AFTER_END "left to hatch after its end" WhenConvenient
+        IN_TWO_CLUTCHES "in two clutches" WhenConvenient
+
         FED_AFTER_DEATH "fed after death" NeedsAPersonToday
         MOVED_AFTER_DEATH "moved after death" WhenConvenient
         MEASURED_AFTER_DEATH "measured after death" WhenConvenient

@@ -11,7 +11,7 @@
 //! * [`view`]: which notes stand at (V, S), and in which order;
 //! * [`answers`]: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `animal`, `housing`: the folds;
+//! * `egg`, `opening`, `authorised`, `care`, `clutch`, `animal`, `housing`: the folds;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`] and [`due`]: what else is asked of a view.
 
@@ -40,6 +40,12 @@ mod lookups;
 mod egg;
 
 mod opening;
+
+mod authorised;
+
+mod care;
+
+mod clutch;
 
 mod animal;
 

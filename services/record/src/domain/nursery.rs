@@ -4,7 +4,7 @@
 
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
-use super::told::{Endorsed, KeyRevoked, RootKeys, Told};
+use super::told::{EggNote, Endorsed, KeyRevoked, RootKeys, Told};
 use super::view::View;
 use chrono_tz::Tz;
 use selachron_schemas::catalogue::Kind;
@@ -74,6 +74,8 @@ pub struct Index {
     pub acts: ActIndex,
     /// Endorsements by the seq they endorse.
     pub endorsements: HashMap<u64, Vec<u64>>,
+    /// `opening.authorised` and `opening.withdrawn` notes, about whatever subject.
+    pub openings: Vec<u64>,
     /// Searches by tank.
     pub searches: HashMap<Subject, Vec<u64>>,
     /// Subjects that ever bore a label, sorted.
@@ -328,6 +330,7 @@ impl Index {
             (Told::TankSearched(_), _) => self.searches.entry(subject.clone()).or_default(),
             (Told::Endorsed(Endorsed { seq: Some(target) }), _) => self.endorsements.entry(*target).or_default(),
             (Told::Abandoned(_), Some(keyid)) => self.abandoned.entry(keyid).or_default(),
+            (Told::EggNote(EggNote::OpeningAuthorised(_) | EggNote::OpeningWithdrawn(_)), _) => &mut self.openings,
             (Told::PolicySet(_), _) => &mut self.policies,
             (Told::RootKeys(_), _) => &mut self.roots,
             (Told::KeyRevoked(KeyRevoked { suspected_since: Some(moment) }), Some(keyid)) => {

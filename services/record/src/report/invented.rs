@@ -60,6 +60,10 @@ pub fn egg(number: u64, came: &str) -> Egg {
         slits_open: None,
         held_apart: None,
         openings: Vec::new(),
+        authorisations: Vec::new(),
+        left_to_hatch: Vec::new(),
+        tended: Vec::new(),
+        absences: Vec::new(),
         fate: EggFate::Open,
         discrepancies: Vec::new(),
     }
@@ -70,9 +74,11 @@ pub fn looked(mut egg: Egg, band: u8, movement: Movement) -> Egg {
     let when = Moment { event: EventId(egg.came.event.0 + 1), ..egg.came };
     let look = Look {
         when,
+        method: None,
         seen_into: true,
         band: Some(band),
         movement: Some(movement),
+        heartbeat: None,
         yolk_fraction: None,
         findings: Vec::new(),
         eye: None,
@@ -291,8 +297,19 @@ fn season_eggs() -> Vec<Egg> {
         }
         let word = |word: &str| word.to_owned();
         let (extent, outcome, left) = (word("end slit widened"), word("hatched"), word("open in the water"));
-        let (criteria_met, approved_by) = (Vec::new(), Vec::new());
-        egg.openings.push(Opening { when, extent, known_dead: false, outcome, left, urgent_reason: None, criteria_met, approved_by });
+        let (criteria_met, approved_by, authorised_by) = (Vec::new(), Vec::new(), Vec::new());
+        let urgent_reason = None;
+        egg.openings.push(Opening {
+            when,
+            extent,
+            known_dead: false,
+            outcome,
+            left,
+            urgent_reason,
+            criteria_met,
+            approved_by,
+            authorised_by,
+        });
     }
     eggs.iter_mut().filter(|egg| egg.came.event.0 % 3 == 0).for_each(|egg| egg.species = Some(subject("species", 2)));
     eggs

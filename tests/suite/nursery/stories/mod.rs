@@ -2,6 +2,8 @@
 
 mod animals;
 
+mod care;
+
 mod eggs;
 
 mod openings;
@@ -12,7 +14,14 @@ use selachron_record::domain::discrepancy::odd;
 
 #[test]
 fn every_kind_of_discrepancy_occurs_in_a_story() {
-    let stories = [include_str!("animals.rs"), include_str!("eggs.rs"), include_str!("openings.rs"), include_str!("record.rs")].concat();
+    let stories = [
+        include_str!("animals.rs"),
+        include_str!("care.rs"),
+        include_str!("eggs.rs"),
+        include_str!("openings.rs"),
+        include_str!("record.rs"),
+    ]
+    .concat();
     for kind in odd::ALL {
         assert!(stories.contains(kind.words), "no story tells of {:?}", kind.words);
     }

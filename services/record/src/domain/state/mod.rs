@@ -1,7 +1,13 @@
-//! Eggs, animals, tanks, systems, species and house rules at an instant V when S notes are known
+//! Eggs, clutches, animals, tanks, systems, species and house rules at an instant V when S notes are known
 //! (F20, F21). Words are those of `schemas/v1`; every fact names the note it rests on.
 
 mod words;
+
+mod absence;
+
+mod authorisation;
+
+mod clutch;
 
 mod egg;
 
@@ -9,7 +15,10 @@ mod animal;
 
 mod housing;
 
+pub use absence::*;
 pub use animal::*;
+pub use authorisation::*;
+pub use clutch::*;
 pub use egg::*;
 pub use housing::*;
 pub use words::*;
