@@ -18,8 +18,9 @@ use tempfile::TempDir;
 pub const START: Instant = Instant(1_740_830_400_000);
 
 /// Reads that must be the same after a rebuild.
-const READS: [&str; 9] = [
+const READS: [&str; 10] = [
     "/v1/eggs",
+    "/v1/clutches",
     "/v1/animals",
     "/v1/tanks",
     "/v1/systems",

@@ -19,8 +19,15 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Nouns whose things have labels, and where they are listed.
-pub const LISTED: [(&str, &str); 6] =
-    [("egg", "eggs"), ("animal", "animals"), ("tank", "tanks"), ("system", "systems"), ("species", "species"), ("key", "keys")];
+pub const LISTED: [(&str, &str); 7] = [
+    ("egg", "eggs"),
+    ("clutch", "clutches"),
+    ("animal", "animals"),
+    ("tank", "tanks"),
+    ("system", "systems"),
+    ("species", "species"),
+    ("key", "keys"),
+];
 
 /// What every command has at hand.
 pub struct Session {

@@ -2,10 +2,10 @@
 //! missing and found, and cases put down by decision.
 
 use super::discrepancy::odd;
-use super::egg::EggFold;
+use super::egg::{EggFold, End};
 use super::state::{Absence, EggFate, LeftToHatch, Look, Tended};
 use super::told::eggs::{EggExamined, EggPutDown, EggTended, Found, Missing, OpeningLeft, WrittenOff};
-use super::told::{EggNote, Told};
+use super::told::{AnimalNote, EggNote, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
@@ -39,6 +39,13 @@ impl<'a> EggFold<'_, 'a> {
         if let Some(absence) = self.egg.absences.last_mut() {
             absence.found = Some(fact.moment());
         }
+    }
+
+    /// What became of the content of a case that ended without young.
+    pub(super) fn content(&mut self, fact: &Fact<'a>, note: &AnimalNote) {
+        let ended = matches!(self.end(), Some((End::Loss | End::PutDown, _)));
+        let found = self.view.afterwards(fact, note, &self.egg.id, ended, &mut self.egg.afterwards);
+        self.found.extend(found);
     }
 
     fn tended(&mut self, fact: &Fact<'a>, told: &EggTended) {

@@ -138,6 +138,21 @@ pub mod odd {
         MASS_LOST "mass lost since the last weighing" NeedsAPersonToday
         NO_VETERINARIAN "death by a veterinarian's decision without a veterinarian" NeedsAPersonToday
 
+        SEEN_AFTER_DEATH "seen alive after death" NeedsAPersonToday
+        SEEN_AFTER_DEPARTURE "seen here after departure" WhenConvenient
+        TREATED_AFTER_END "treated after its end" NeedsAPersonToday
+        TREATED_UNORDERED "treated without a veterinarian's order" NeedsAPersonToday
+        ORDER_UNSIGNED "prognosis or treatment order without a veterinarian" NeedsAPersonToday
+        CAUSE_UNSIGNED "diagnosis or cause as determined without a veterinarian or laboratory" NeedsAPersonToday
+        LICENCE_NOT_NAMED "may need a licence, no reference given" WhenConvenient
+        SEX_CHANGED "sex told differently" WhenConvenient
+        RECAPTURED_NOT_ESCAPED "recaptured, though not escaped" WhenConvenient
+        RETURNED_NOT_LEFT "returned, though it had not left" WhenConvenient
+        KNOWN_WITHOUT_PROOF "parent called known without a genotype" WhenConvenient
+        PARENTS_AT_ODDS "genotypes that name different parents" NeedsAPersonToday
+        BODY_OF_LIVING "post-mortem or carcass of one not noted dead" MendsItself
+        KEPT_AFTER_DISPOSAL "body kept after it was disposed of" WhenConvenient
+
         COUNT_MISSING "count missing" MendsItself
         ONE_NUMBER_TWICE "two notes with one number" WhenConvenient
         DEVICE_CLOCK "device clock" WhenConvenient

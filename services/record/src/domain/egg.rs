@@ -2,7 +2,9 @@
 //! is so already.
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
-use super::state::{Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place, YolkLook, Young};
+use super::state::{
+    Afterwards, Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place, YolkLook, Young,
+};
 use super::told::{EggCandled, EggCollected, EggHatched, EggHeldApart, EggLost, EggNote, EggReceived, Left, Moved, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -112,6 +114,7 @@ fn bare(id: Subject, came: Moment) -> Egg {
         left_to_hatch: Vec::new(),
         tended: Vec::new(),
         absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: EggFate::Open,
         discrepancies: Vec::new(),
     }
@@ -160,6 +163,7 @@ impl<'a> EggFold<'_, 'a> {
             Told::EggOpened(told) => self.opened(fact, told),
             Told::EggHatched(told) => self.hatched(fact, told),
             Told::EggNote(note) => self.care(fact, note),
+            Told::AnimalNote(note) => self.content(fact, note),
             _ => {}
         }
     }

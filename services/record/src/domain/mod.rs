@@ -11,7 +11,7 @@
 //! * [`view`]: which notes stand at (V, S), and in which order;
 //! * [`answers`]: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `authorised`, `care`, `clutch`, `animal`, `housing`: the folds;
+//! * `egg`, `opening`, `authorised`, `care`, `clutch`, `animal`, `lived`, `afterwards`, `housing`: the folds;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`] and [`due`]: what else is asked of a view.
 
@@ -48,6 +48,10 @@ mod care;
 mod clutch;
 
 mod animal;
+
+mod lived;
+
+mod afterwards;
 
 mod housing;
 

@@ -1,8 +1,11 @@
 //! What the `data` of each kind says, typed once when a note is learned. The schemas have been
 //! asked before: what does not fit here (an unknown kind, a withheld body) says nothing.
 
+pub mod animals;
+
 pub mod eggs;
 
+pub use animals::AnimalNote;
 pub use eggs::EggNote;
 
 use super::state::{Incubation, LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
@@ -71,6 +74,8 @@ pub enum Told {
     RootKeys(RootKeys),
     /// The kinds of [`eggs`]
     EggNote(EggNote),
+    /// The kinds of [`animals`]
+    AnimalNote(AnimalNote),
     /// Nothing that the fold knows: another kind, or a body that is withheld.
     Nothing,
 }
@@ -440,7 +445,11 @@ impl Told {
             "key.enrolled.v1" => read(data, Self::KeyEnrolled),
             "key.revoked.v1" => read(data, Self::KeyRevoked),
             "collection.founded.v1" | "root.replaced.v1" => read(data, Self::RootKeys),
-            _ => EggNote::read(kind, data).map(Self::EggNote).unwrap_or(Self::Nothing),
+            _ => {
+                let egg = || EggNote::read(kind, data).map(Self::EggNote);
+                let animal = || AnimalNote::read(kind, data).map(Self::AnimalNote);
+                egg().or_else(animal).unwrap_or(Self::Nothing)
+            }
         }
     }
 
@@ -454,6 +463,7 @@ impl Told {
             Self::SystemSetUp(told) => Some(&told.label),
             Self::TankSetUp(told) => Some(&told.label),
             Self::EggNote(note) => note.label(),
+            Self::AnimalNote(note) => note.label(),
             _ => None,
         }
     }

@@ -4,8 +4,8 @@ use super::annual::material::{Identity, Material, Population, Year};
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Weight};
 use crate::domain::state::{
-    Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment, Movement, Opening,
-    Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
+    Afterwards, Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment,
+    Movement, Opening, Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
 };
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -64,6 +64,7 @@ pub fn egg(number: u64, came: &str) -> Egg {
         left_to_hatch: Vec::new(),
         tended: Vec::new(),
         absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: EggFate::Open,
         discrepancies: Vec::new(),
     }
@@ -129,6 +130,15 @@ pub fn young(number: u64, hatched: &str, seen: &str) -> Animal {
         internal_yolk_used_up: None,
         measures: Vec::new(),
         last_seen_alive: Some(at(seen, 1000 * number + 1)),
+        observations: Vec::new(),
+        examinations: Vec::new(),
+        treatments: Vec::new(),
+        sexings: Vec::new(),
+        marks: Vec::new(),
+        introductions: Vec::new(),
+        parentage_claims: Vec::new(),
+        absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: AnimalFate::Present,
         discrepancies: Vec::new(),
     }

@@ -4,6 +4,8 @@ mod animals;
 
 mod care;
 
+mod lives;
+
 mod eggs;
 
 mod openings;
@@ -17,6 +19,7 @@ fn every_kind_of_discrepancy_occurs_in_a_story() {
     let stories = [
         include_str!("animals.rs"),
         include_str!("care.rs"),
+        include_str!("lives.rs"),
         include_str!("eggs.rs"),
         include_str!("openings.rs"),
         include_str!("record.rs"),

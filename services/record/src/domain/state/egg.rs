@@ -2,6 +2,7 @@
 
 use super::absence::Absence;
 use super::authorisation::{Authorisation, LeftToHatch, Tended};
+use super::life::Afterwards;
 use super::words::{EventId, LifeState, Moment, Movement, Parentage, Place, YolkLook};
 use crate::domain::discrepancy::Discrepancy;
 use chrono::NaiveDate;
@@ -78,6 +79,9 @@ pub struct Egg {
     /// Times for which it was missing.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub absences: Vec<Absence>,
+    /// Post-mortems, and what became of the content.
+    #[serde(skip_serializing_if = "Afterwards::is_empty")]
+    pub afterwards: Afterwards,
     /// What became of it: its first end that no later sighting alive has lifted.
     pub fate: EggFate,
     /// What is at odds; empty in most.

@@ -9,6 +9,8 @@ mod authorisation;
 
 mod clutch;
 
+mod life;
+
 mod egg;
 
 mod animal;
@@ -21,4 +23,5 @@ pub use authorisation::*;
 pub use clutch::*;
 pub use egg::*;
 pub use housing::*;
+pub use life::*;
 pub use words::*;
