@@ -6,6 +6,7 @@
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `care`: cases and animals put down, missing, found; openings authorised;
+//! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -19,6 +20,8 @@ mod figures;
 mod journeys;
 
 mod care;
+
+mod evidence;
 
 mod kinds;
 

@@ -17,6 +17,19 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
+    ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
+    ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),
+    ("services/statistics/src/pedigree/lineage.rs", "ROWS_MAX", "how far a method is workable; the package knows no other"),
+    ("services/statistics/src/pedigree/kinship.rs", "TABLE_CELLS_MAX", "how far a method is workable"),
+    ("services/statistics/src/pedigree/pairing.rs", "PAIRS_MAX", "how far a method is workable"),
+    ("services/statistics/src/pedigree/exact.rs", "STEPS_MAX", "where a method gives way to another"),
+    ("services/statistics/src/pedigree/exact.rs", "NODES_MAX", "where a method gives way to another"),
+    ("services/statistics/src/interval/newton.rs", "COLUMNS_MAX", "where one method becomes slower than the other"),
+    ("services/statistics/src/interval/em_icm.rs", "ROUNDS_MAX", "when a search that does not converge gives up"),
+    ("services/statistics/src/interval/bootstrap.rs", "REPLICATES_MIN", "fewer draws mean nothing; the package knows no other"),
+    ("services/statistics/src/interval/bootstrap.rs", "REPLICATES_MAX", "more draws mean nothing; the package knows no other"),
+    ("services/statistics/src/incubation/integrate.rs", "HALVINGS", "the digits of a number"),
+    ("services/statistics/src/water/gravity.rs", "HALVINGS", "the digits of a number"),
 ];
 
 /// Lengths of arrays that a standard fixes, and its name.

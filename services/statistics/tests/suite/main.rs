@@ -1,7 +1,15 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
+mod comparisons;
+mod from_lifelines;
+mod from_r;
+mod incidence;
+mod interval;
 mod laws;
+mod laws_of_fates;
+mod life_table;
+mod pedigree;
 mod proportion;
 mod reference;
 mod support;
