@@ -118,7 +118,7 @@ pub struct Introduced {
     pub to_tank: Subject,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     #[schema(value_type = Vec<String>)]
-    pub with: Vec<Subject>,
+    pub together_with: Vec<Subject>,
     pub purpose: String,
     pub went: String,
 }
