@@ -2,7 +2,7 @@
 //! into a book as if the log had taken them.
 //!
 //! * `book`: a log of unsigned notes;
-//! * `runner`: reads a story line by line;
+//! * `runner`: reads a story line by line; `raw`: data written out as JSON;
 //! * `stories`: one for each rule;
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
@@ -19,6 +19,8 @@ mod due;
 mod laws;
 
 mod reads;
+
+mod raw;
 
 mod retroactive;
 

@@ -48,7 +48,7 @@ pub fn everything(projections: &Projections) -> String {
 pub fn all_of(view: &View<'_>) -> Value {
     let subjects: Vec<&Subject> = view.nursery().index().mentions.keys().collect();
     json!({
-        "eggs": view.eggs(), "animals": view.animals(), "tanks": view.tanks(), "systems": view.systems(),
+        "eggs": view.eggs(), "clutches": view.clutches(), "authorisations": view.authorisations(), "animals": view.animals(), "tanks": view.tanks(), "systems": view.systems(),
         "species": view.species_list(), "keys": view.keys(), "policy": view.policy(), "due": view.due(view.as_of()),
         "discrepancies": view.discrepancies(),
         "histories": subjects.iter().map(|subject| json!([subject, view.history(subject)])).filter(|told| told[1] != json!([])).collect::<Vec<_>>(),
@@ -106,10 +106,17 @@ impl World {
                 "by" => draft.by = Who::named(words.next().unwrap()),
                 "with" => draft.with = words.next().unwrap().split(',').map(Who::named).collect(),
                 time if time.contains(':') => draft.time = draft.time.plus_ms(clock_ms(time)),
-                "egg" | "animal" | "tank" | "system" | "species" => {
+                "egg" | "animal" | "clutch" | "group" | "tank" | "system" | "species" => {
                     let name = words.next().unwrap();
-                    (draft.kind, draft.data) = told(word, name, words);
                     draft.subject = subject(word, name);
+                    (draft.kind, draft.data) = self.raw(word, words).unwrap_or_else(|| told(word, name, words));
+                    break;
+                }
+                "about" => {
+                    let noun = words.next().unwrap();
+                    draft.subject = if noun == "collection" { noun.to_owned() } else { subject(noun, words.next().unwrap()) };
+                    draft.kind = words.next().unwrap().to_owned();
+                    draft.data = self.json(&words.collect::<Vec<_>>().join(" "));
                     break;
                 }
                 _ => {
@@ -120,6 +127,21 @@ impl World {
         }
         draft.kind.push_str(if draft.kind.ends_with(".v1") { "" } else { ".v1" });
         draft
+    }
+
+    /// A verb and its data in JSON, if that is what follows.
+    fn raw(&self, noun: &str, words: &mut SplitWhitespace<'_>) -> Option<(String, Value)> {
+        let mut ahead = words.clone();
+        let verb = ahead.next()?;
+        let text = ahead.collect::<Vec<_>>().join(" ");
+        text.starts_with('{').then(|| {
+            words.by_ref().for_each(drop);
+            (format!("{noun}.{verb}"), self.json(&text))
+        })
+    }
+
+    fn json(&self, text: &str) -> Value {
+        super::raw::data(text, &|tag| self.book.event(self.tags[tag]).id.clone())
     }
 
     /// Acts, endorsements, counts, keys and policy.
@@ -229,6 +251,9 @@ fn egg_words(view: &View<'_>, id: &Subject) -> String {
         EggFate::Lost { apparent_cause, .. } => format!("lost, {apparent_cause}"),
         EggFate::DeadOnArrival { .. } => "dead on arrival".to_owned(),
         EggFate::Removed { reason, .. } => format!("removed, {reason}"),
+        EggFate::PutDown { reason, .. } => format!("put down, {reason}"),
+        EggFate::Missing { written_off: None, .. } => "missing".to_owned(),
+        EggFate::Missing { .. } => "written off".to_owned(),
     };
     format!("{state}{}", place_words(view, &egg))
 }
@@ -251,6 +276,9 @@ fn animal_words(view: &View<'_>, id: &Subject) -> String {
         AnimalFate::DeadOnArrival { .. } => "dead on arrival".to_owned(),
         AnimalFate::Died { .. } => "dead".to_owned(),
         AnimalFate::Departed { .. } => "gone".to_owned(),
+        AnimalFate::Missing { written_off: None, .. } => "missing".to_owned(),
+        AnimalFate::Escaped { written_off: None, .. } => "at large".to_owned(),
+        AnimalFate::Missing { .. } | AnimalFate::Escaped { .. } => "written off".to_owned(),
     }
 }
 

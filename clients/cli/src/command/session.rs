@@ -19,8 +19,9 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Nouns whose things have labels, and where they are listed.
-pub const LISTED: [(&str, &str); 15] = [
+pub const LISTED: [(&str, &str); 16] = [
     ("egg", "eggs"),
+    ("clutch", "clutches"),
     ("animal", "animals"),
     ("tank", "tanks"),
     ("system", "systems"),

@@ -35,6 +35,8 @@ const ANIMAL: About = About::Known(&["animal"]);
 const TANK: About = About::Known(&["tank"]);
 const HOUSING: About = About::Known(&["system", "tank"]);
 const QUARANTINED: About = About::Known(&["egg", "animal", "tank", "system"]);
+const BODY: About = About::Known(&["animal", "egg"]);
+const EGG_OR_ALL: About = About::Known(&["egg", "collection"]);
 
 const VERBS: &[Verb] = &[
     verb("egg", "collect", "egg.collected.v1", About::New),
@@ -52,6 +54,32 @@ const VERBS: &[Verb] = &[
     verb("animal", "move", "animal.moved.v1", ANIMAL),
     verb("animal", "died", "animal.died.v1", ANIMAL),
     verb("animal", "depart", "animal.departed.v1", ANIMAL),
+    verb("egg", "tend", "egg.tended.v1", EGG),
+    verb("egg", "examine", "egg.examined.v1", EGG),
+    verb("egg", "missing", "egg.missing.v1", EGG),
+    verb("egg", "found", "egg.found.v1", EGG),
+    verb("egg", "write-off", "egg.written_off.v1", EGG),
+    verb("egg", "put-down", "egg.put_down.v1", EGG),
+    verb("clutch", "form", "clutch.formed.v1", About::New),
+    verb("opening", "authorise", "opening.authorised.v1", EGG_OR_ALL),
+    verb("opening", "withdraw", "opening.withdrawn.v1", EGG_OR_ALL),
+    verb("opening", "leave", "opening.left.v1", EGG),
+    verb("animal", "observe", "animal.observed.v1", ANIMAL),
+    verb("animal", "examine", "animal.examined.v1", ANIMAL),
+    verb("animal", "treat", "animal.treated.v1", ANIMAL),
+    verb("animal", "sex", "animal.sexed.v1", ANIMAL),
+    verb("animal", "identify", "animal.identified.v1", ANIMAL),
+    verb("animal", "introduce", "animal.introduced.v1", ANIMAL),
+    verb("animal", "claim-parents", "animal.parentage_claimed.v1", ANIMAL),
+    verb("animal", "missing", "animal.missing.v1", ANIMAL),
+    verb("animal", "found", "animal.found.v1", ANIMAL),
+    verb("animal", "escaped", "animal.escaped.v1", ANIMAL),
+    verb("animal", "recaptured", "animal.recaptured.v1", ANIMAL),
+    verb("animal", "returned", "animal.returned.v1", ANIMAL),
+    verb("animal", "write-off", "animal.written_off.v1", ANIMAL),
+    verb("necropsy", "report", "necropsy.reported.v1", BODY),
+    verb("carcass", "keep", "carcass.kept.v1", BODY),
+    verb("carcass", "dispose", "carcass.disposed.v1", BODY),
     verb("water", "measure", "water.measured.v1", About::Known(&["system", "tank"])),
     verb("tank", "set-up", "tank.set_up.v1", About::New),
     verb("tank", "search", "tank.searched.v1", About::Known(&["tank"])),
@@ -121,6 +149,10 @@ fn noun_command(noun: &'static str) -> Command {
     let about = match noun {
         "egg" => "Write a note about an egg case",
         "animal" => "Write a note about an animal",
+        "clutch" => "Write a note about cases that one dam laid together",
+        "opening" => "Write a note about the authorisation of openings",
+        "necropsy" => "Write a note about a post-mortem",
+        "carcass" => "Write a note about a body",
         "water" => "Write a note about water",
         "tank" => "Write a note about a tank",
         "system" => "Write a note about a water system",

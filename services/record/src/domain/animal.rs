@@ -1,24 +1,26 @@
 //! The fold of an animal, from its hatch or its arrival on.
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
-use super::state::{Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
+use super::state::{Afterwards, Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
 use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, Left, Moved, Told, YoungTold};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
 
-struct AnimalFold<'v, 'a> {
-    view: &'v View<'a>,
-    animal: Animal,
-    place_seq: u64,
-    end_seq: u64,
+pub(super) struct AnimalFold<'v, 'a> {
+    pub view: &'v View<'a>,
+    pub animal: Animal,
+    pub place_seq: u64,
+    pub end_seq: u64,
+    /// The note that last told its sex.
+    pub sex_seq: u64,
     /// Note, mass in grams and how it was weighed, of each weighing.
     weighed: Vec<(u64, f64, Option<String>)>,
-    found: Vec<Discrepancy>,
+    pub found: Vec<Discrepancy>,
 }
 
 /// What the end of an animal makes of a later note: words for death, words for departure.
-type After = (Option<Oddity>, Option<Oddity>);
+pub(super) type After = (Option<Oddity>, Option<Oddity>);
 
 impl<'a> View<'a> {
     /// Folds the notes about an animal. `None` if none that stands says how it came.
@@ -35,10 +37,11 @@ impl<'a> View<'a> {
         let animal = self.animal_came(id, first);
         let seq = first.note.seq;
         let weighed = animal.measures.iter().filter_map(|measure| Some((seq, measure.mass_g?, measure.mass_how.clone()))).collect();
-        let mut fold = AnimalFold { view: self, animal, place_seq: seq, end_seq: seq, weighed, found };
+        let mut fold = AnimalFold { view: self, animal, place_seq: seq, end_seq: seq, sex_seq: seq, weighed, found };
         for fact in own.iter().filter(|fact| (fact.subject() == id && !fact.creates_subject()) || fact.sends(id).is_some()) {
             fold.take(fact);
         }
+        fold.best_parents();
         (Some(fold.animal), fold.found)
     }
 
@@ -89,6 +92,15 @@ fn bare(id: &Subject, came: Moment) -> Animal {
         internal_yolk_used_up: None,
         measures: Vec::new(),
         last_seen_alive: None,
+        observations: Vec::new(),
+        examinations: Vec::new(),
+        treatments: Vec::new(),
+        sexings: Vec::new(),
+        marks: Vec::new(),
+        introductions: Vec::new(),
+        parentage_claims: Vec::new(),
+        absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: AnimalFate::Present,
         circumstances: Circumstances::default(),
         discrepancies: Vec::new(),
@@ -133,6 +145,7 @@ fn measure_of(when: Moment, young: &YoungTold) -> Option<Measure> {
 
 impl<'a> AnimalFold<'_, 'a> {
     fn take(&mut self, fact: &Fact<'a>) {
+        self.here_after_all(fact);
         match fact.told() {
             Told::AnimalFed(told) => self.fed(fact, told),
             Told::AnimalMeasured(told) => self.measured(fact, told),
@@ -140,17 +153,18 @@ impl<'a> AnimalFold<'_, 'a> {
             Told::AnimalDied(told) => self.died(fact, told),
             Told::AnimalDeparted(told) => self.departed(fact, told),
             Told::House(_) => fact.sends(&self.animal.id).iter().for_each(|told| self.departed(fact, told)),
+            Told::AnimalNote(note) => self.lived(fact, note),
             _ => {}
         }
     }
 
-    fn find(&mut self, kind: Oddity, seqs: &[u64], says: String) {
+    pub(super) fn find(&mut self, kind: Oddity, seqs: &[u64], says: String) {
         self.found.push(self.view.discrepancy(kind, seqs, [self.animal.id.clone()], says));
     }
 
     /// Whether the animal had ended before this fact; says so in the words given.
-    fn ended_before(&mut self, fact: &Fact<'_>, doing: &str, (after_death, after_departure): After) -> bool {
-        let Some(when) = self.animal.fate.when() else { return false };
+    pub(super) fn ended_before(&mut self, fact: &Fact<'_>, doing: &str, (after_death, after_departure): After) -> bool {
+        let Some(when) = self.animal.fate.when().filter(|_| !self.animal.fate.is_absent()) else { return false };
         let (kind, how) = match self.animal.fate {
             AnimalFate::Departed { .. } => (after_departure, "it had left"),
             _ => (after_death, "its death"),
@@ -162,7 +176,7 @@ impl<'a> AnimalFold<'_, 'a> {
         true
     }
 
-    fn seen_alive(&mut self, when: Moment) {
+    pub(super) fn seen_alive(&mut self, when: Moment) {
         if self.animal.fate == AnimalFate::Present {
             self.animal.last_seen_alive = Some(when);
         }
@@ -188,7 +202,9 @@ impl<'a> AnimalFold<'_, 'a> {
         }
         let when = fact.moment();
         self.seen_alive(when);
-        self.animal.sex = told.sex.unwrap_or(self.animal.sex);
+        if let Some(sex) = told.sex {
+            self.sexed(fact, sex);
+        }
         if told.internal_yolk.as_deref() == Some("used up") {
             self.animal.internal_yolk_used_up.get_or_insert(when);
         }
@@ -228,8 +244,12 @@ impl<'a> AnimalFold<'_, 'a> {
             self.find(odd::MOVED_FROM_ELSEWHERE, &[self.place_seq, fact.note.seq], says);
         }
         self.seen_alive(fact.moment());
+        self.put(fact, &told.to_tank, told.place_note.clone());
+    }
+
+    pub(super) fn put(&mut self, fact: &Fact<'a>, tank: &Subject, note: Option<String>) {
         self.place_seq = fact.note.seq;
-        self.animal.place = Some(Place { tank: told.to_tank.clone(), note: told.place_note.clone(), since: fact.moment() });
+        self.animal.place = Some(Place { tank: tank.clone(), note, since: fact.moment() });
     }
 
     fn died(&mut self, fact: &Fact<'a>, told: &AnimalDied) {

@@ -2,7 +2,7 @@
 
 use super::discrepancy::Discrepancy;
 use super::housing::Residents;
-use super::state::{Animal, AnimalFate, Egg, EggFate, LaidBasis, LaidWindow, Species, System, Tank};
+use super::state::{Animal, AnimalFate, Clutch, Egg, EggFate, LaidBasis, LaidWindow, Species, System, Tank};
 use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::limits::GAP_HOURS;
@@ -25,6 +25,20 @@ impl<'a> View<'a> {
     #[must_use]
     pub fn eggs(&self) -> Vec<Egg> {
         self.subjects("egg").filter_map(|id| self.egg(id)).collect()
+    }
+
+    /// A clutch; `None` if no note that stands puts it together.
+    #[must_use]
+    pub fn clutch(&self, id: &Subject) -> Option<Clutch> {
+        let facts = self.facts(id);
+        let (clutch, found) = self.fold_clutch(id, &facts);
+        Some(Clutch { discrepancies: self.with_paperwork(id, &facts, found), ..clutch? })
+    }
+
+    /// All clutches, by id.
+    #[must_use]
+    pub fn clutches(&self) -> Vec<Clutch> {
+        self.subjects("clutch").filter_map(|id| self.clutch(id)).collect()
     }
 
     /// An animal; `None` if no note that stands says how it came.
@@ -163,6 +177,7 @@ impl<'a> View<'a> {
     fn find_odd(&self, subject: &Subject, facts: &[Fact<'a>]) -> Vec<Discrepancy> {
         match subject.noun() {
             "egg" => self.whole_egg(subject, facts).1,
+            "clutch" => self.fold_clutch(subject, facts).1,
             "animal" => self.whole_animal(subject, facts).1,
             "tank" | "system" => self.odd_housing(subject),
             "species" => self.fold_species(subject).1,
@@ -223,15 +238,12 @@ impl<'a> View<'a> {
         let mut touched = BTreeSet::new();
         for version in versions {
             touched.insert((*version.subject).clone());
-            match &*version.told {
-                Told::EggHatched(hatch) => touched.extend(hatch.young.iter().map(|young| young.animal.clone())),
-                Told::House(told) => {
-                    touched.extend(told.bears_on());
-                    if told.bears_on_residents() {
-                        touched.extend(self.residents_ever(&version.subject));
-                    }
+            touched.extend(version.told.bears_on().into_iter().cloned());
+            if let Told::House(told) = &*version.told {
+                touched.extend(told.bears_on());
+                if told.bears_on_residents() {
+                    touched.extend(self.residents_ever(&version.subject));
                 }
-                _ => {}
             }
         }
         // A count can be missing only for so long; before that no key needs to be looked through.

@@ -195,6 +195,23 @@ pub mod odd {
         OPENED_NO_HATCH "opening says hatched, no hatch noted" MendsItself
         OPENED_NO_LOSS "opening found it dead, no loss noted" MendsItself
 
+        TENDED_SEALED "sealed case trimmed or entered without a veterinarian" NeedsAPersonToday
+        TENDED_AFTER_END "tended after its end" WhenConvenient
+        MISSING_AFTER_END "missing after its end" WhenConvenient
+        MISSING_TWICE "missing already" WhenConvenient
+        SEEN_WHILE_MISSING "told of while missing, not noted as found" MendsItself
+        FOUND_NOT_MISSING "found, though not missing" WhenConvenient
+        WRITTEN_OFF_PRESENT "written off, though not missing" WhenConvenient
+        WRITTEN_OFF_ALONE "written off without both curator and registrar" NeedsAPersonToday
+        PUT_DOWN_AFTER_END "put down after its end" WhenConvenient
+        PUT_DOWN_UNSIGNED "put down without the signature of anyone who decided" NeedsAPersonToday
+        TOLD_AFTER_PUT_DOWN "told of after it was put down" WhenConvenient
+        ALIVE_AFTER_PUT_DOWN "alive after it was put down" NeedsAPersonToday
+        OPENED_BEYOND_CRITERIA "opened without every criterion of its authorisation" NeedsAPersonToday
+        AUTHORISATION_UNKNOWN "withdraws an authorisation that is not known" WhenConvenient
+        LEFT_AFTER_END "left to hatch after its end" WhenConvenient
+        IN_TWO_CLUTCHES "in two clutches" WhenConvenient
+
         FED_AFTER_DEATH "fed after death" NeedsAPersonToday
         MOVED_AFTER_DEATH "moved after death" WhenConvenient
         MEASURED_AFTER_DEATH "measured after death" WhenConvenient
@@ -226,6 +243,20 @@ pub mod odd {
         CLEARED_NO_QUARANTINE "quarantine cleared, none begun" WhenConvenient
         RESULT_TRANSCRIBED "result without laboratory or veterinarian" WhenConvenient
         NO_LICENCE "no reference of a licence" WhenConvenient
+        SEEN_AFTER_DEATH "seen alive after death" NeedsAPersonToday
+        SEEN_AFTER_DEPARTURE "seen here after departure" WhenConvenient
+        TREATED_AFTER_END "treated after its end" NeedsAPersonToday
+        TREATED_UNORDERED "treated without a veterinarian's order" NeedsAPersonToday
+        ORDER_UNSIGNED "prognosis or treatment order without a veterinarian" NeedsAPersonToday
+        CAUSE_UNSIGNED "diagnosis or cause as determined without a veterinarian or laboratory" NeedsAPersonToday
+        LICENCE_NOT_NAMED "may need a licence, no reference given" WhenConvenient
+        SEX_CHANGED "sex told differently" WhenConvenient
+        RECAPTURED_NOT_ESCAPED "recaptured, though not escaped" WhenConvenient
+        RETURNED_NOT_LEFT "returned, though it had not left" WhenConvenient
+        KNOWN_WITHOUT_PROOF "parent called known without a genotype" WhenConvenient
+        PARENTS_AT_ODDS "genotypes that name different parents" NeedsAPersonToday
+        BODY_OF_LIVING "post-mortem or carcass of one not noted dead" MendsItself
+        KEPT_AFTER_DISPOSAL "body kept after it was disposed of" WhenConvenient
 
         COUNT_MISSING "count missing" MendsItself
         ONE_NUMBER_TWICE "two notes with one number" WhenConvenient

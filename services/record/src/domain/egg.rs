@@ -3,9 +3,10 @@
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
 use super::state::{
-    Circumstances, Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place, YolkLook, Young,
+    Afterwards, Circumstances, Egg, EggFate, EggOrigin, HeldApart, LaidBasis, LaidWindow, LifeState, Look, Moment, Parentage, Place,
+    YolkLook, Young,
 };
-use super::told::{EggCandled, EggCollected, EggHatched, EggHeldApart, EggLost, EggReceived, Left, Moved, Told};
+use super::told::{EggCandled, EggCollected, EggHatched, EggHeldApart, EggLost, EggNote, EggReceived, Left, Moved, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 
@@ -21,9 +22,13 @@ pub(super) struct EggFold<'v, 'a> {
 /// Seqs of the notes that the next one is compared with.
 #[derive(Default)]
 pub(super) struct Seqs {
+    /// The note by which it came.
+    pub came: u64,
     band: Option<u64>,
     place: Option<u64>,
-    end: Option<u64>,
+    pub end: Option<u64>,
+    /// The note by which it is missing.
+    pub missing: Option<u64>,
     /// The first hatch note.
     pub hatch: Option<u64>,
     no_yolk: Option<u64>,
@@ -41,6 +46,7 @@ pub(super) enum End {
     Hatch,
     Loss,
     Leaving,
+    PutDown,
 }
 
 impl<'a> View<'a> {
@@ -55,13 +61,17 @@ impl<'a> View<'a> {
         };
         let mut fold = EggFold { view: self, egg: case_came(id, first), seqs: Seqs::default(), found };
         fold.seqs.place = Some(first.note.seq);
+        fold.seqs.came = first.note.seq;
         fold.no_yolk_at(first);
         for fact in own {
             fold.take(fact);
         }
+        fold.in_clutches(facts);
         fold.finish();
+        fold.found.extend(self.withdraws_nothing(id, facts));
         let EggFold { mut egg, found, .. } = fold;
         egg.laid_window = self.laid_window(first);
+        egg.authorisations = self.authorisations().into_iter().filter(|given| given.subject == *id).collect();
         (Some(egg), found)
     }
 }
@@ -104,6 +114,11 @@ fn bare(id: Subject, came: Moment) -> Egg {
         slits_open: None,
         held_apart: None,
         openings: Vec::new(),
+        authorisations: Vec::new(),
+        left_to_hatch: Vec::new(),
+        tended: Vec::new(),
+        absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: EggFate::Open,
         circumstances: Circumstances::default(),
         discrepancies: Vec::new(),
@@ -143,8 +158,9 @@ impl Egg {
 
 impl<'a> EggFold<'_, 'a> {
     fn take(&mut self, fact: &Fact<'a>) {
+        self.here_after_all(fact);
         match fact.told() {
-            Told::EggCandled(told) => self.candled(fact, told),
+            Told::EggCandled(told) => self.looked_at(fact, look_of(fact, told)),
             Told::Moved(told) => self.moved(fact, told),
             Told::EggHeldApart(told) => self.held_apart(fact, told),
             Told::EggLost(told) => self.lost(fact, told),
@@ -152,6 +168,8 @@ impl<'a> EggFold<'_, 'a> {
             Told::EggOpened(told) => self.opened(fact, told),
             Told::EggHatched(told) => self.hatched(fact, told),
             Told::House(_) => fact.sends(&self.egg.id).iter().for_each(|told| self.removed(fact, told)),
+            Told::EggNote(note) => self.care(fact, note),
+            Told::AnimalNote(note) => self.content(fact, note),
             _ => {}
         }
     }
@@ -164,7 +182,9 @@ impl<'a> EggFold<'_, 'a> {
     /// The end as it stands, and the note behind it.
     pub(super) fn end(&self) -> Option<(End, u64)> {
         let end = match self.egg.fate {
-            EggFate::Open => return None,
+            // A missing case may be found: it has not ended.
+            EggFate::Open | EggFate::Missing { .. } => return None,
+            EggFate::PutDown { .. } => End::PutDown,
             EggFate::Hatched { .. } | EggFate::YoungNotFound { .. } => End::Hatch,
             EggFate::Lost { .. } | EggFate::DeadOnArrival { .. } => End::Loss,
             EggFate::Removed { .. } => End::Leaving,
@@ -191,14 +211,14 @@ impl<'a> EggFold<'_, 'a> {
         self.egg.yolk = YolkLook::Seen;
     }
 
-    fn candled(&mut self, fact: &Fact<'a>, told: &EggCandled) {
-        let look = look_of(fact, told);
+    /// A look, by whatever means.
+    pub(super) fn looked_at(&mut self, fact: &Fact<'a>, look: Look) {
         let alive = look.is_alive();
         self.after_end(fact, alive);
-        if let (true, Some(band)) = (told.seen_into, told.band) {
+        if let (true, Some(band)) = (look.seen_into, look.band) {
             self.band_seen(fact, band);
         }
-        if self.egg.slits_open.is_none() && told.findings.iter().any(|finding| finding == "slits open") {
+        if self.egg.slits_open.is_none() && look.findings.iter().any(|finding| finding == "slits open") {
             self.egg.slits_open = Some(fact.moment());
         }
         self.looked(fact);
@@ -216,6 +236,8 @@ impl<'a> EggFold<'_, 'a> {
             (End::Loss, false) => (odd::CANDLED_AFTER_LOSS, format!("Candled on {now}, after it was taken for lost on {then}.")),
             (End::Leaving, false) => (odd::CANDLED_AFTER_LEAVING, format!("Candled on {now}, after it had left on {then}.")),
             (End::Loss, true) => (odd::ALIVE_AFTER_LOSS, format!("Seen alive on {now}, after it was taken for lost on {then}.")),
+            (End::PutDown, false) => (odd::TOLD_AFTER_PUT_DOWN, format!("Looked at on {now}, after it was put down on {then}.")),
+            (End::PutDown, true) => (odd::ALIVE_AFTER_PUT_DOWN, format!("Seen alive on {now}, after it was put down on {then}.")),
             (End::Leaving, true) => (odd::ALIVE_AFTER_LEAVING, format!("Seen alive here on {now}, after it had left on {then}.")),
         };
         self.find(kind, &[earlier, fact.note.seq], says);
@@ -250,7 +272,7 @@ impl<'a> EggFold<'_, 'a> {
         if self.seqs.suspect_days.last() != Some(&day) {
             self.seqs.suspect_days.push(day);
         }
-        if let (Some(held), Told::EggCandled(_)) = (&mut self.egg.held_apart, fact.told()) {
+        if let (Some(held), Told::EggCandled(_) | Told::EggNote(EggNote::Examined(_))) = (&mut self.egg.held_apart, fact.told()) {
             held.looks_since += 1;
             held.last_look = Some(fact.moment());
         }
@@ -280,7 +302,7 @@ impl<'a> EggFold<'_, 'a> {
         self.put(fact, &told.to_tank, told.place_note.clone());
     }
 
-    fn put(&mut self, fact: &Fact<'_>, tank: &Subject, note: Option<String>) {
+    pub(super) fn put(&mut self, fact: &Fact<'_>, tank: &Subject, note: Option<String>) {
         self.egg.place = Some(Place { tank: tank.clone(), note, since: fact.moment() });
         self.seqs.place = Some(fact.note.seq);
         if self.egg.taken_in.is_none() && self.view.takes_cases(tank) {
@@ -313,6 +335,7 @@ impl<'a> EggFold<'_, 'a> {
                 End::Hatch => (odd::LOST_AFTER_HATCH, "it had hatched"),
                 End::Loss => (odd::LOST_TWICE, "it was taken for lost already"),
                 End::Leaving => (odd::LOST_AFTER_LEAVING, "it had left"),
+                End::PutDown => (odd::TOLD_AFTER_PUT_DOWN, "it was put down"),
             };
             self.find(kind, &[earlier, fact.note.seq], format!("Taken for lost on {now}, after {how} on {then}."));
             return;
@@ -342,7 +365,7 @@ impl<'a> EggFold<'_, 'a> {
         self.find(odd::LOST_ON_FIRST_LOOK, &[fact.note.seq], says);
     }
 
-    fn ended(&mut self, fact: &Fact<'_>, fate: EggFate) {
+    pub(super) fn ended(&mut self, fact: &Fact<'_>, fate: EggFate) {
         self.egg.fate = fate;
         self.egg.held_apart = None;
         self.seqs.end = Some(fact.note.seq);
@@ -414,6 +437,7 @@ impl<'a> EggFold<'_, 'a> {
         let (then, now) = self.days(earlier, fact);
         let (kind, how) = match end {
             End::Loss => (odd::HATCHED_AFTER_LOSS, "it was taken for lost"),
+            End::PutDown => (odd::ALIVE_AFTER_PUT_DOWN, "it was put down"),
             _ => (odd::HATCHED_AFTER_LEAVING, "it had left"),
         };
         self.find(kind, &[earlier, fact.note.seq], format!("Hatched on {now}, after {how} on {then}."));
@@ -443,9 +467,11 @@ impl<'a> EggFold<'_, 'a> {
 fn look_of(fact: &Fact<'_>, told: &EggCandled) -> Look {
     Look {
         when: fact.moment(),
+        method: None,
         seen_into: told.seen_into,
         band: told.band,
         movement: told.movement,
+        heartbeat: None,
         yolk_fraction: told.yolk_fraction,
         findings: told.findings.clone(),
         eye: told.eye.clone(),

@@ -59,6 +59,14 @@ impl<'a> View<'a> {
     /// The label of a subject.
     #[must_use]
     pub fn label(&self, subject: &Subject) -> Option<String> {
+        let own = |fact: &&Fact<'a>| fact.subject() == subject && !fact.creates_subject();
+        let given = |fact: &Fact<'a>| fact.told().label().map(str::to_owned);
+        // An animal may be given another label than the one it came with.
+        if subject.noun() == "animal"
+            && let Some(label) = self.facts_but_routine(subject).iter().rev().filter(own).find_map(given)
+        {
+            return Some(label);
+        }
         self.creations(subject).iter().find_map(|fact| match fact.told() {
             Told::EggHatched(hatch) => hatch.young.iter().find(|young| young.animal == *subject)?.label.clone(),
             told => told.label().map(str::to_owned),

@@ -12,7 +12,8 @@
 //! * [`settling`]: how a discrepancy stands, and whose word settles it;
 //! * [`answers`] and `answers_house`: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `animal`, `housing`: the folds;
+//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `animal`, `lived`, `afterwards`, `housing`:
+//!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
@@ -51,7 +52,17 @@ mod egg;
 
 mod opening;
 
+mod authorised;
+
+mod tending;
+
+mod clutch;
+
 mod animal;
+
+mod lived;
+
+mod afterwards;
 
 mod housing;
 

@@ -4,7 +4,7 @@
 
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
-use super::told::{Endorsed, KeyRevoked, RootKeys, Told};
+use super::told::{EggNote, Endorsed, KeyRevoked, RootKeys, Told};
 use super::told_house::House;
 use super::view::View;
 use chrono_tz::Tz;
@@ -77,6 +77,8 @@ pub struct Index {
     pub endorsements: HashMap<u64, Vec<u64>>,
     /// Explanations by the id of the discrepancy they are about.
     pub explanations: HashMap<String, Vec<u64>>,
+    /// `opening.authorised` and `opening.withdrawn` notes, about whatever subject.
+    pub openings: Vec<u64>,
     /// Searches by tank.
     pub searches: HashMap<Subject, Vec<u64>>,
     /// Notes of the house by what they are about, but for routine ones.
@@ -359,6 +361,7 @@ impl Index {
             (Told::Endorsed(Endorsed { seq: Some(target) }), _) => self.endorsements.entry(*target).or_default(),
             (Told::Explained(told), _) => self.explanations.entry(told.about()).or_default(),
             (Told::Abandoned(_), Some(keyid)) => self.abandoned.entry(keyid).or_default(),
+            (Told::EggNote(EggNote::OpeningAuthorised(_) | EggNote::OpeningWithdrawn(_)), _) => &mut self.openings,
             (Told::PolicySet(_), _) => &mut self.policies,
             (Told::RootKeys(_), _) => &mut self.roots,
             (Told::KeyRevoked(KeyRevoked { suspected_since: Some(moment) }), Some(keyid)) => {

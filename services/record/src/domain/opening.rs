@@ -1,6 +1,7 @@
 //! Openings of a case, and what is settled once all notes about it are told. What has happened is
 //! never refused for want of a signature; what is missing is shown (DOMAIN section 5).
 
+use super::authorised::Authorised;
 use super::discrepancy::odd;
 use super::egg::{EggFold, End};
 use super::note::Note;
@@ -20,11 +21,13 @@ impl<'a> EggFold<'_, 'a> {
     pub(super) fn opened(&mut self, fact: &Fact<'a>, told: &EggOpened) {
         self.opened_after_end(fact, told);
         let mut signatures_missing = self.opened_alone(fact.note);
+        let authorised = self.view.covering(&self.egg, fact, told);
         if told.known_dead {
             self.known_dead(fact, told);
         } else {
-            signatures_missing.extend(self.opened_unapproved(fact.note));
-            signatures_missing.extend(self.opened_sealed(fact.note));
+            signatures_missing.extend(self.opened_unapproved(fact.note, &authorised));
+            signatures_missing.extend(self.opened_sealed(fact.note, &authorised));
+            self.beyond_criteria(fact.note, told, &authorised);
         }
         signatures_missing.sort_unstable();
         signatures_missing.dedup();
@@ -39,6 +42,7 @@ impl<'a> EggFold<'_, 'a> {
             criteria_met: told.criteria_met.clone(),
             approved_by: self.view.others_behind(fact.note),
             signatures_missing,
+            authorised_by: authorised.iter().map(|one| one.note.id).collect(),
         });
     }
 
@@ -48,10 +52,11 @@ impl<'a> EggFold<'_, 'a> {
         let (then, now) = self.days(earlier, fact);
         let (kind, how) = match end {
             End::Hatch if at_the_hatch => return,
-            End::Loss if told.known_dead => return,
+            End::Loss | End::PutDown if told.known_dead => return,
             End::Hatch => (odd::OPENED_AFTER_HATCH, "it had hatched"),
             End::Loss => (odd::OPENED_AFTER_LOSS, "it was taken for lost"),
             End::Leaving => (odd::OPENED_AFTER_LEAVING, "it had left"),
+            End::PutDown => (odd::TOLD_AFTER_PUT_DOWN, "it was put down"),
         };
         self.find(kind, &[earlier, fact.note.seq], format!("Opened on {now}, after {how} on {then}."));
     }
@@ -68,27 +73,52 @@ impl<'a> EggFold<'_, 'a> {
         Vec::new()
     }
 
-    /// The institution's written protocol, as the policy in force at that seq has it. The author's
-    /// own role counts here: that two people sign is the other question.
-    fn opened_unapproved(&mut self, note: &'a Note) -> Vec<String> {
+    /// The roles that the policy in force at that seq asks for, of which neither the note nor an
+    /// authorisation that covers it has the signature. The author's own role counts here: that two
+    /// people sign is the other question.
+    fn unsigned_roles(&self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
         let wanted = &self.view.policy_at(note.seq).opening_approval_roles;
-        let signed = |word: &&String| role(word).is_some_and(|role| self.view.signed_with(note, &[role]));
-        let missing: Vec<String> = wanted.iter().filter(|word| !signed(word)).cloned().collect();
+        let signed = |word: &&String| role(word).is_some_and(|role| self.behind_opening(note, authorised, role));
+        wanted.iter().filter(|word| !signed(word)).cloned().collect()
+    }
+
+    /// Whether that role stands behind the opening, with a signature on it or on what authorised it.
+    fn behind_opening(&self, note: &'a Note, authorised: &[Authorised<'a>], role: Role) -> bool {
+        self.view.signed_with(note, &[role]) || authorised.iter().any(|one| self.view.signed_with(one.note, &[role]))
+    }
+
+    /// The institution's written protocol, as the policy has it.
+    fn opened_unapproved(&mut self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
+        let missing = self.unsigned_roles(note, authorised);
         if !missing.is_empty() {
-            let says = format!("Opened without the approval of {}, which the policy asks for.", missing.join(" and "));
+            let says = format!(
+                "Opened without the approval of {}, which the policy asks for, and no authorisation covers it.",
+                missing.join(" and ")
+            );
             self.find(odd::OPENED_UNAPPROVED, &[note.seq], says);
         }
         missing
     }
 
     /// Nothing enters a sealed case except on the veterinarian's decision (DOMAIN section 2).
-    fn opened_sealed(&mut self, note: &'a Note) -> Vec<String> {
-        if self.egg.slits_open.is_none() && !self.view.signed_with(note, &[Role::Veterinarian]) {
+    fn opened_sealed(&mut self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
+        if self.egg.slits_open.is_none() && !self.behind_opening(note, authorised, Role::Veterinarian) {
             let says = "Opened before its slits were seen open, and no veterinarian has signed.".to_owned();
             self.find(odd::OPENED_SEALED, &[note.seq], says);
             return vec![Role::Veterinarian.word().to_owned()];
         }
         Vec::new()
+    }
+
+    /// An opening that rests on an authorisation says that its criteria were met.
+    fn beyond_criteria(&mut self, note: &'a Note, told: &EggOpened, authorised: &[Authorised<'a>]) {
+        let met = |one: &Authorised<'a>| one.says.criteria.iter().all(|criterion| told.criteria_met.contains(criterion));
+        if self.unsigned_roles(note, &[]).is_empty() || authorised.is_empty() || authorised.iter().any(met) {
+            return;
+        }
+        let seqs: Vec<u64> = authorised.iter().map(|one| one.note.seq).chain([note.seq]).collect();
+        let says = "Opened on an authorisation, and not every one of its criteria is said to be met.".to_owned();
+        self.find(odd::OPENED_BEYOND_CRITERIA, &seqs, says);
     }
 
     /// An examination of a case that by its newest look was alive, or from which young came.

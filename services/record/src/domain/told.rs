@@ -1,6 +1,13 @@
 //! What the `data` of each kind says, typed once when a note is learned. The schemas have been
 //! asked before: what does not fit here (an unknown kind, a withheld body) says nothing.
 
+pub mod animals;
+
+pub mod eggs;
+
+pub use animals::AnimalNote;
+pub use eggs::EggNote;
+
 use super::discrepancy::Explained;
 use super::policy::PolicySet;
 use super::state::{Incubation, LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
@@ -71,6 +78,10 @@ pub enum Told {
     RootKeys(RootKeys),
     /// A kind about tanks, adults, people, movement or law.
     House(House),
+    /// The kinds of [`eggs`]
+    EggNote(EggNote),
+    /// The kinds of [`animals`]
+    AnimalNote(AnimalNote),
     /// Nothing that the fold knows: another kind, or a body that is withheld.
     Nothing,
 }
@@ -422,7 +433,12 @@ impl Told {
             "key.enrolled.v1" => read(data, Self::KeyEnrolled),
             "key.revoked.v1" => read(data, Self::KeyRevoked),
             "collection.founded.v1" | "root.replaced.v1" => read(data, Self::RootKeys),
-            _ => House::read(kind, data).map_or(Self::Nothing, Self::House),
+            _ => {
+                let egg = || EggNote::read(kind, data).map(Self::EggNote);
+                let animal = || AnimalNote::read(kind, data).map(Self::AnimalNote);
+                let house = || House::read(kind, data).map(Self::House);
+                egg().or_else(animal).or_else(house).unwrap_or(Self::Nothing)
+            }
         }
     }
 
@@ -436,6 +452,8 @@ impl Told {
             Self::SystemSetUp(told) => Some(&told.label),
             Self::TankSetUp(told) => Some(&told.label),
             Self::House(told) => told.label(),
+            Self::EggNote(note) => note.label(),
+            Self::AnimalNote(note) => note.label(),
             _ => None,
         }
     }
@@ -444,6 +462,16 @@ impl Told {
     #[must_use]
     pub fn is_about_a_note(&self) -> bool {
         matches!(self, Self::Endorsed(_) | Self::Explained(_))
+    }
+
+    /// Subjects other than the note's own whose state it bears on; those of the house say their own.
+    #[must_use]
+    pub fn bears_on(&self) -> Vec<&Subject> {
+        match self {
+            Self::EggHatched(hatch) => hatch.young.iter().map(|young| &young.animal).collect(),
+            Self::EggNote(note) => note.bears_on(),
+            _ => Vec::new(),
+        }
     }
 
     /// Whether such notes are many and say nothing that bears on others: they are indexed apart,
@@ -458,33 +486,4 @@ impl Told {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::Told;
-    use selachron_schemas::catalogue::{catalogue, files};
-    use serde_json::{Value, json};
-
-    /// Kinds of which the fold needs nothing but their place, or which other code reads.
-    const UNREAD: [&str; 4] = ["report.issued.v1", "body.withheld.v1", "record.corrected.v1", "record.retracted.v1"];
-
-    #[test]
-    fn every_good_example_of_every_kind_is_read() {
-        let examples: Value = serde_json::from_slice(files()["examples.json"]).unwrap();
-        for kind in catalogue().kinds().filter(|kind| !UNREAD.contains(&kind.name.as_str())) {
-            for data in examples[&kind.name]["good"].as_array().unwrap() {
-                let told = Told::read(&kind.name, data.as_object().unwrap());
-                assert_ne!(told, Told::Nothing, "{}: {data}", kind.name);
-            }
-        }
-    }
-
-    #[test]
-    fn a_whole_number_is_read_however_it_is_written() {
-        for text in [r#"{"seen_into":true,"band":3,"movement":"still"}"#, r#"{"seen_into":true,"band":3.0,"movement":"still"}"#] {
-            let data: Value = serde_json::from_str(text).unwrap();
-            let Told::EggCandled(look) = Told::read("egg.candled.v1", data.as_object().unwrap()) else { panic!("{text}") };
-            assert_eq!(look.band, Some(3));
-        }
-        let part = json!({"seen_into": true, "band": 2.5, "movement": "still"});
-        assert_eq!(Told::read("egg.candled.v1", part.as_object().unwrap()), Told::Nothing);
-    }
-}
+mod tests;

@@ -4,7 +4,7 @@ use super::app::App;
 use super::asked::{Asked, NoMore, ReadParams};
 use super::page::Answered;
 use super::problem::Problem;
-use crate::domain::state::Policy;
+use crate::domain::state::{Authorisation, Policy};
 use crate::failure::{Broken, Failure};
 use axum::extract::State;
 use axum::response::Response;
@@ -28,6 +28,8 @@ pub struct Collection {
     pub size: u64,
     /// The house rules in force at `known_at`.
     pub policy: Policy,
+    /// Authorisations of openings, withdrawn and expired ones included.
+    pub opening_authorisations: Vec<Authorisation>,
 }
 
 /// Whose record this is.
@@ -36,7 +38,7 @@ pub struct Collection {
     responses((status = 200, body = Answered<Collection>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn collection(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let policy = app.view(&asked.at, |view| Ok(view.policy().clone())).await?;
+    let (policy, opening_authorisations) = app.view(&asked.at, |view| Ok((view.policy().clone(), view.authorisations()))).await?;
     let collection = {
         let published = app.journal.published();
         let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
@@ -48,6 +50,7 @@ pub async fn collection(State(app): State<App>, asked: Asked<NoMore>) -> Result<
             log_vkey: published.log_keys().last().map(ToString::to_string).unwrap_or_default(),
             size: published.size(),
             policy,
+            opening_authorisations,
         }
     };
     asked.answer(collection)

@@ -46,6 +46,8 @@ pub fn fates(fates: &Fates, of: &str, id: &str) -> String {
     drawn.extend(fates.lost_by_cause.iter().map(|count| bar(&format!("lost: {}", count.name), count.count, Fill::Light)));
     let others = [
         bar("arrived dead", fates.dead_on_arrival, Fill::Light),
+        bar("put down by decision", fates.put_down, Fill::Light),
+        bar("missing", fates.missing, Fill::Dashed),
         bar("left before an end was seen", fates.removed, Fill::Dashed),
         bar("found empty, no young found", fates.young_not_found, Fill::Dashed),
         bar("open", fates.open, Fill::Dashed),

@@ -4,8 +4,8 @@ use super::annual::material::{Identity, Material, Population, Year};
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Settled, Weight};
 use crate::domain::state::{
-    Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment, Movement, Opening,
-    Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
+    Afterwards, Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment,
+    Movement, Opening, Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
 };
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -60,6 +60,11 @@ pub fn egg(number: u64, came: &str) -> Egg {
         slits_open: None,
         held_apart: None,
         openings: Vec::new(),
+        authorisations: Vec::new(),
+        left_to_hatch: Vec::new(),
+        tended: Vec::new(),
+        absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: EggFate::Open,
         circumstances: Default::default(),
         discrepancies: Vec::new(),
@@ -71,9 +76,11 @@ pub fn looked(mut egg: Egg, band: u8, movement: Movement) -> Egg {
     let when = Moment { event: EventId(egg.came.event.0 + 1), ..egg.came };
     let look = Look {
         when,
+        method: None,
         seen_into: true,
         band: Some(band),
         movement: Some(movement),
+        heartbeat: None,
         yolk_fraction: None,
         findings: Vec::new(),
         eye: None,
@@ -124,6 +131,15 @@ pub fn young(number: u64, hatched: &str, seen: &str) -> Animal {
         internal_yolk_used_up: None,
         measures: Vec::new(),
         last_seen_alive: Some(at(seen, 1000 * number + 1)),
+        observations: Vec::new(),
+        examinations: Vec::new(),
+        treatments: Vec::new(),
+        sexings: Vec::new(),
+        marks: Vec::new(),
+        introductions: Vec::new(),
+        parentage_claims: Vec::new(),
+        absences: Vec::new(),
+        afterwards: Afterwards::default(),
         fate: AnimalFate::Present,
         circumstances: Default::default(),
         discrepancies: Vec::new(),
@@ -301,11 +317,20 @@ fn season_eggs() -> Vec<Egg> {
         }
         let word = |word: &str| word.to_owned();
         let (extent, outcome, left) = (word("end slit widened"), word("hatched"), word("open in the water"));
-        let (criteria_met, approved_by) = (Vec::new(), Vec::new());
+        let (criteria_met, approved_by, authorised_by) = (Vec::new(), Vec::new(), Vec::new());
         let (urgent_reason, signatures_missing) = (None, Vec::new());
-        let known_dead = false;
-        let opening = Opening { when, extent, known_dead, outcome, left, urgent_reason, criteria_met, approved_by, signatures_missing };
-        egg.openings.push(opening);
+        egg.openings.push(Opening {
+            when,
+            extent,
+            known_dead: false,
+            outcome,
+            left,
+            urgent_reason,
+            criteria_met,
+            approved_by,
+            signatures_missing,
+            authorised_by,
+        });
     }
     eggs.iter_mut().filter(|egg| egg.came.event.0 % 3 == 0).for_each(|egg| egg.species = Some(subject("species", 2)));
     eggs

@@ -9,6 +9,12 @@ pub const WATER_DECIMALS: u32 = 3;
 /// A lower and an upper limit; travels as `[lower, upper]`.
 pub type Limits = [f64; 2];
 
+/// Whether there is none of it: such a count is left out of a report.
+#[must_use]
+pub fn is_none(count: &u64) -> bool {
+    *count == 0
+}
+
 /// The nearest number with so many decimals, halves away from 0; never `-0`.
 #[must_use]
 pub fn rounded(value: f64, decimals: u32) -> f64 {

@@ -22,9 +22,8 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What this report does not contain, so that nobody takes silence for a nought.
-pub const NOT_COVERED: [&str; 4] = [
-    "Escaped, missing, found again and recounted animals have no notes in this version; an animal is in the stock until its death or departure is noted.",
+pub const NOT_COVERED: [&str; 3] = [
+    "Animals that are not known one by one are in the stock only as far as notes name them one by one.",
     "Loans are departures here; ownership is not kept apart from presence.",
-    "Cases put down by decision have no notes in this version.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
 ];

@@ -2,6 +2,10 @@
 
 mod animals;
 
+mod care;
+
+mod lives;
+
 mod eggs;
 
 mod openings;
@@ -16,6 +20,8 @@ use selachron_record::domain::discrepancy::odd;
 fn every_kind_of_discrepancy_occurs_in_a_story() {
     let stories = [
         include_str!("animals.rs"),
+        include_str!("care.rs"),
+        include_str!("lives.rs"),
         include_str!("eggs.rs"),
         include_str!("openings.rs"),
         include_str!("record.rs"),

@@ -1,8 +1,11 @@
 //! An animal, as a reader sees it.
 
+use super::absence::Absence;
 use super::adults::Circumstances;
+use super::life::{Afterwards, Mark, Said};
 use super::words::{EventId, LifeState, Moment, Parentage, Place, Sex};
 use crate::domain::discrepancy::Discrepancy;
+use crate::domain::told::animals::{Examined, Introduced, Observed, ParentageClaimed, Sexed, Treated};
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
@@ -52,6 +55,33 @@ pub struct Animal {
     /// before the sighting that note rests on.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_seen_alive: Option<Moment>,
+    /// Sightings noted for themselves.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub observations: Vec<Said<Observed>>,
+    /// Examinations; a diagnosis counts only with a veterinarian's or laboratory's signature.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub examinations: Vec<Said<Examined>>,
+    /// Treatments as ordered.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub treatments: Vec<Said<Treated>>,
+    /// How its sex was told.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub sexings: Vec<Said<Sexed>>,
+    /// Labels and marks.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub marks: Vec<Mark>,
+    /// With whom it was put together.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub introductions: Vec<Said<Introduced>>,
+    /// Claims of parentage; the best founded one stands in `dam` and `sire`.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub parentage_claims: Vec<Said<ParentageClaimed>>,
+    /// Times for which it was missing, at large or elsewhere.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub absences: Vec<Absence>,
+    /// Post-mortems, and what became of the body.
+    #[serde(skip_serializing_if = "Afterwards::is_empty")]
+    pub afterwards: Afterwards,
     /// What became of it.
     pub fate: AnimalFate,
     /// Where it stands in law and care.
@@ -61,7 +91,7 @@ pub struct Animal {
     pub discrepancies: Vec<Discrepancy>,
 }
 
-/// How an animal came.
+/// How an animal came here.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "how", rename_all = "snake_case")]
 pub enum AnimalOrigin {
@@ -157,6 +187,26 @@ pub enum AnimalFate {
         /// Apparent cause.
         apparent_cause: String,
     },
+    /// Not where it should be: a line of its own until it is found or written off, never a death.
+    Missing {
+        /// Since when it is known to be so.
+        #[serde(flatten)]
+        when: Moment,
+        /// When curator and registrar wrote it off.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        written_off: Option<Moment>,
+    },
+    /// At large.
+    Escaped {
+        /// Since when it is known to be so.
+        #[serde(flatten)]
+        when: Moment,
+        /// Where to, as far as is known.
+        into: String,
+        /// When curator and registrar wrote it off.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        written_off: Option<Moment>,
+    },
     /// Left.
     Departed {
         /// When.
@@ -172,14 +222,33 @@ pub enum AnimalFate {
 }
 
 impl AnimalFate {
+    /// Missing or at large: it may come back.
+    #[must_use]
+    pub fn is_absent(&self) -> bool {
+        matches!(self, Self::Missing { .. } | Self::Escaped { .. })
+    }
+
+    /// Whether it is dead, as far as is noted.
+    #[must_use]
+    pub fn is_dead(&self) -> bool {
+        match self {
+            Self::DeadAtHatch { .. } | Self::DeadOnArrival { .. } | Self::Died { .. } => true,
+            Self::Departed { alive, .. } => *alive == LifeState::Dead,
+            Self::Present | Self::Missing { .. } | Self::Escaped { .. } => false,
+        }
+    }
+
     /// When it ended; `None` while present.
     #[must_use]
     pub fn when(&self) -> Option<Moment> {
         match self {
             Self::Present => None,
-            Self::DeadAtHatch { when } | Self::DeadOnArrival { when } | Self::Died { when, .. } | Self::Departed { when, .. } => {
-                Some(*when)
-            }
+            Self::DeadAtHatch { when }
+            | Self::DeadOnArrival { when }
+            | Self::Died { when, .. }
+            | Self::Missing { when, .. }
+            | Self::Escaped { when, .. }
+            | Self::Departed { when, .. } => Some(*when),
         }
     }
 }

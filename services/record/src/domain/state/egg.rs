@@ -1,6 +1,9 @@
 //! An egg case, as a reader sees it.
 
+use super::absence::Absence;
 use super::adults::Circumstances;
+use super::authorisation::{Authorisation, LeftToHatch, Tended};
+use super::life::Afterwards;
 use super::words::{EventId, LifeState, Moment, Movement, Parentage, Place, YolkLook};
 use crate::domain::discrepancy::Discrepancy;
 use chrono::NaiveDate;
@@ -64,6 +67,22 @@ pub struct Egg {
     pub held_apart: Option<HeldApart>,
     /// Every opening of the case, examinations of dead cases included.
     pub openings: Vec<Opening>,
+    /// Authorisations of openings that name this case; those that stand for all stand with the
+    /// collection.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub authorisations: Vec<Authorisation>,
+    /// Choices to leave it to hatch.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub left_to_hatch: Vec<LeftToHatch>,
+    /// What was done to it from outside.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tended: Vec<Tended>,
+    /// Times for which it was missing.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub absences: Vec<Absence>,
+    /// Post-mortems, and what became of the content.
+    #[serde(skip_serializing_if = "Afterwards::is_empty")]
+    pub afterwards: Afterwards,
     /// What became of it: its first end that no later sighting alive has lifted.
     pub fate: EggFate,
     /// Where it stands in law and care.
@@ -156,13 +175,16 @@ pub enum LaidBasis {
     NotKnown,
 }
 
-/// One look at a case with a light.
+/// One look at a case, with a light or by other means.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Look {
     /// When.
     #[serde(flatten)]
     pub when: Moment,
-    /// Whether the light showed the inside.
+    /// `ultrasound`, `lens` or `camera`; a look with a light has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+    /// Whether it showed the inside.
     pub seen_into: bool,
     /// Candling band, 0 to 7 (a convention of this project).
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -170,6 +192,9 @@ pub struct Look {
     /// Movement of the embryo.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub movement: Option<Movement>,
+    /// Heartbeat of the embryo: `seen`, `not seen`, `could not tell`; not seen says nothing about life.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heartbeat: Option<String>,
     /// External yolk left, 0 to 1.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub yolk_fraction: Option<f64>,
@@ -187,10 +212,10 @@ pub struct Look {
 }
 
 impl Look {
-    /// Whether it is a sighting alive: the embryo moved.
+    /// Whether it is a sighting alive: the embryo moved, or its heart was seen to beat.
     #[must_use]
     pub fn is_alive(&self) -> bool {
-        self.movement == Some(Movement::Moving)
+        self.movement == Some(Movement::Moving) || self.heartbeat.as_deref() == Some("seen")
     }
 }
 
@@ -236,6 +261,10 @@ pub struct Opening {
     /// Roles whose signature is still wanted afterwards, a second person's among them.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub signatures_missing: Vec<String>,
+    /// Authorisations that covered it at that moment.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub authorised_by: Vec<EventId>,
 }
 
 /// What became of a case.
@@ -288,6 +317,33 @@ pub enum EggFate {
         #[serde(flatten)]
         when: Moment,
     },
+    /// Put down by decision: a line of its own, never a loss.
+    PutDown {
+        /// When.
+        #[serde(flatten)]
+        when: Moment,
+        /// Why.
+        reason: String,
+        /// Who decided, by pseudonym.
+        decided_by: Vec<String>,
+        /// Whether the embryo lived: `yes`, `no`, `not known`.
+        alive: String,
+        /// Candling band last seen, 0 to 7: the note's own, else that of the last look.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        band_last_seen: Option<u8>,
+        /// The institution's decision that it rests on.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        authority: Option<String>,
+    },
+    /// Not where it should be: a line of its own until it is found or written off, never a loss.
+    Missing {
+        /// Since when it is known to be so.
+        #[serde(flatten)]
+        when: Moment,
+        /// When curator and registrar wrote it off.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        written_off: Option<Moment>,
+    },
     /// It left without an end being seen.
     Removed {
         /// When.
@@ -312,6 +368,8 @@ impl EggFate {
             | Self::YoungNotFound { when, .. }
             | Self::Lost { when, .. }
             | Self::DeadOnArrival { when }
+            | Self::PutDown { when, .. }
+            | Self::Missing { when, .. }
             | Self::Removed { when, .. } => Some(*when),
         }
     }

@@ -1,7 +1,15 @@
-//! Eggs, animals, tanks, systems, species and house rules at an instant V when S notes are known
+//! Eggs, clutches, animals, tanks, systems, species and house rules at an instant V when S notes are known
 //! (F20, F21). Words are those of `schemas/v1`; every fact names the note it rests on.
 
 mod words;
+
+mod absence;
+
+mod authorisation;
+
+mod clutch;
+
+mod life;
 
 mod egg;
 
@@ -19,11 +27,15 @@ mod movement;
 
 mod work;
 
+pub use absence::*;
 pub use adults::*;
 pub use animal::*;
+pub use authorisation::*;
 pub use care::*;
+pub use clutch::*;
 pub use egg::*;
 pub use housing::*;
+pub use life::*;
 pub use movement::*;
 pub use noted::{Count, Noted, Thing};
 pub use words::*;

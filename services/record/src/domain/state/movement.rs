@@ -11,13 +11,13 @@ use utoipa::ToSchema;
 told! {
     /// `consignment.sent.v1`
     ConsignmentSent { label: String, to: String, carrier: String, reason: String, items: Vec<SentItem>;
-        loan: Thing, temperature_c: f64, salinity_psu: f64, water_l: f64, oxygen: String, temperature_logged: bool, expected_at: Said; papers: Paper }
+        loan: Thing, temperature_c: f64, salinity_psu: f64, water_l: f64, oxygen: String, temperature_logged: bool, expected_at: ToldAt; papers: Paper }
     /// One thing in a consignment as it left.
     SentItem { which: Thing, alive: super::words::LifeState; container: String; }
     /// A paper that went along.
     Paper { paper: String; number: String, document: Thing; }
     /// `consignment.received.v1`
-    ConsignmentReceived { r#where: String, opened_at: Said, items: Vec<ReceivedItem>;
+    ConsignmentReceived { r#where: String, opened_at: ToldAt, items: Vec<ReceivedItem>;
         label: String, from: String, carrier: String, temperature_c: f64, salinity_psu: f64, oxygen_mg_l: f64, oxygen: String,
         log_temperature_c_low: f64, log_temperature_c_high: f64, log_sha256: String; papers: Paper }
     /// One thing in a consignment on opening.
@@ -38,7 +38,7 @@ told! {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, ToSchema)]
 #[serde(transparent)]
 #[schema(value_type = String)]
-pub struct Said(pub Instant);
+pub struct ToldAt(pub Instant);
 
 /// A consignment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]

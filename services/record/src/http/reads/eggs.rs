@@ -1,7 +1,7 @@
-//! `GET /v1/eggs`: cases, from the find on; a case keeps its identity after the hatch.
+//! `GET /v1/eggs` and `/v1/clutches`: cases, from the find on; a case keeps its identity after the hatch.
 
 use super::{many, one};
-use crate::domain::state::Egg;
+use crate::domain::state::{Clutch, Egg};
 use crate::failure::Failure;
 use crate::http::app::App;
 use crate::http::asked::{Asked, NoMore, ReadParams};
@@ -26,4 +26,22 @@ pub async fn list_eggs(State(app): State<App>, asked: Asked<NoMore>) -> Result<R
 )]
 pub async fn get_egg(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     one(app, asked, "egg", id, |view, id| view.egg(id)).await
+}
+
+/// Clutches that were put down as such, in the order of their ids.
+#[utoipa::path(
+    get, path = "/v1/clutches", tag = "eggs", params(ReadParams),
+    responses((status = 200, body = Answered<Listed<Clutch>>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn list_clutches(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    many(app, asked, "clutch", |view, id| view.clutch(id)).await
+}
+
+/// One clutch by its id or label.
+#[utoipa::path(
+    get, path = "/v1/clutches/{id}", tag = "eggs", params(ReadParams, ("id" = String, Path, description = "ULID, subject or label")),
+    responses((status = 200, body = Answered<Item<Clutch>>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn get_clutch(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    one(app, asked, "clutch", id, |view, id| view.clutch(id)).await
 }

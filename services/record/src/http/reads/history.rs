@@ -128,6 +128,15 @@ pub async fn egg_history(State(app): State<App>, Path(id): Path<String>, asked: 
     history(app, asked, move |view| view.find("egg", &id)).await
 }
 
+/// Every note that names a clutch, as it stands and as it was written.
+#[utoipa::path(
+    get, path = "/v1/clutches/{id}/history", tag = "eggs", params(ReadParams, HistoryQuery, ("id" = String, Path, description = "ULID, subject or label")),
+    responses((status = 200, body = Answered<History>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn clutch_history(State(app): State<App>, Path(id): Path<String>, asked: Asked<HistoryQuery>) -> Result<Response, Failure> {
+    history(app, asked, move |view| view.find("clutch", &id)).await
+}
+
 /// Every note that names an animal, as it stands and as it was written.
 #[utoipa::path(
     get, path = "/v1/animals/{id}/history", tag = "animals", params(ReadParams, HistoryQuery, ("id" = String, Path, description = "ULID, subject or label")),

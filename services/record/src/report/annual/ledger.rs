@@ -3,7 +3,7 @@
 
 use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
-use crate::domain::state::{Egg, EggFate, EggOrigin, Species};
+use crate::domain::state::{Absence, Egg, EggFate, EggOrigin, Moment, Species};
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -34,7 +34,7 @@ pub struct LedgerLine {
     pub received: i64,
     /// Came, but the note that says how is withheld.
     pub came_withheld: i64,
-    /// Taken for lost or gone before the year, and seen alive again since.
+    /// Missing and found again; taken for lost or gone before the year, and seen alive again since.
     pub found_again: i64,
     /// Hatched without help (cases, not young).
     pub hatched_unaided: i64,
@@ -52,6 +52,12 @@ pub struct LedgerLine {
     pub sampled: i64,
     /// Removed for another reason: shown to visitors, other.
     pub removed_other: i64,
+    /// Put down by decision.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub put_down: i64,
+    /// Went missing; those found since are under `found_again`.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub missing: i64,
     /// Found empty, and no young was found.
     pub young_not_found: i64,
     /// Open at the end.
@@ -61,13 +67,13 @@ pub struct LedgerLine {
 impl LedgerLine {
     /// The lines with their sign, as they are printed: +1 comes, −1 goes.
     #[must_use]
-    pub fn signed(&self) -> [(&'static str, i64, i64); 14] {
+    pub fn signed(&self) -> [(&'static str, i64, i64); 16] {
         [
             ("incubating at the start", 1, self.start),
             ("collected", 1, self.collected),
             ("received", 1, self.received),
             ("came, how is withheld", 1, self.came_withheld),
-            ("found again alive", 1, self.found_again),
+            ("found again", 1, self.found_again),
             ("hatched unaided", -1, self.hatched_unaided),
             ("hatched after opening", -1, self.hatched_after_opening),
             ("lost, causes other than no yolk", -1, self.dead),
@@ -76,6 +82,8 @@ impl LedgerLine {
             ("sent out", -1, self.sent_out),
             ("sampled", -1, self.sampled),
             ("removed, other", -1, self.removed_other),
+            ("put down by decision", -1, self.put_down),
+            ("missing", -1, self.missing),
             ("found empty, young not found", -1, self.young_not_found),
         ]
     }
@@ -86,7 +94,7 @@ impl LedgerLine {
         self.signed().iter().map(|(_, sign, count)| sign * count).sum()
     }
 
-    fn cells(&mut self) -> [&mut i64; 15] {
+    fn cells(&mut self) -> [&mut i64; 17] {
         [
             &mut self.start,
             &mut self.collected,
@@ -101,6 +109,8 @@ impl LedgerLine {
             &mut self.sent_out,
             &mut self.sampled,
             &mut self.removed_other,
+            &mut self.put_down,
+            &mut self.missing,
             &mut self.young_not_found,
             &mut self.end,
         ]
@@ -114,7 +124,9 @@ impl LedgerLine {
 
     fn leaving(&mut self, fate: &EggFate) -> Option<&mut i64> {
         Some(match fate {
-            EggFate::Open => return None,
+            // A missing case is counted by its absences: it may be found, and be missing again.
+            EggFate::Open | EggFate::Missing { .. } => return None,
+            EggFate::PutDown { .. } => &mut self.put_down,
             EggFate::Hatched { after_opening: None, .. } => &mut self.hatched_unaided,
             EggFate::Hatched { .. } => &mut self.hatched_after_opening,
             EggFate::Lost { apparent_cause, .. } if apparent_cause == "no yolk" => &mut self.no_yolk,
@@ -141,13 +153,23 @@ impl LedgerLine {
             }
         }
         let is_back = closing.fate == EggFate::Open || ends_in_span;
-        line.found_again = i64::from(before.is_some() && !was_open && is_back);
+        let was_missing = before.is_some_and(|egg| matches!(egg.fate, EggFate::Missing { .. }));
+        let absences = |wanted: fn(&Absence) -> Option<Moment>| {
+            closing.absences.iter().filter_map(wanted).filter(|moment| span.has(moment.time)).count() as i64
+        };
+        line.missing = absences(|absence| Some(absence.since));
+        line.found_again = i64::from(before.is_some() && !was_open && !was_missing && is_back) + absences(|absence| absence.found);
         if let Some(cell) = line.leaving(&closing.fate).filter(|_| ends_in_span) {
             *cell = 1;
         }
         line.end = i64::from(closing.fate == EggFate::Open);
         line
     }
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde wants a reference")]
+fn is_nought(count: &i64) -> bool {
+    *count == 0
 }
 
 /// The ledger of that span, and the lines that do not add up.

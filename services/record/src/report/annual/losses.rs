@@ -4,8 +4,9 @@
 use super::material::{Population, Span};
 use super::stock;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, EggFate, Opening};
-use crate::report::figures::fates::{CAUSES, Count, cause, in_order};
+use crate::report::figures::fates::{CAUSES, Count, cause, in_order, is_put_down_alive};
 use crate::report::figures::{Cohort, Rearing, Watch, rearing};
+use crate::report::numbers::is_none;
 use crate::report::words::ASSISTED_CAVEAT;
 use serde::{Deserialize, Serialize};
 
@@ -32,6 +33,15 @@ pub struct Losses {
     pub cases_by_cause: Vec<Count>,
     /// Of the embryos that died: by the band last seen, `band 3` or `band not known`.
     pub embryos_by_band_last_seen: Vec<Count>,
+    /// Cases put down by decision: no losses.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub cases_put_down: u64,
+    /// Among these: with an embryo that lived.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub cases_put_down_alive: u64,
+    /// The same by reason, those with a living embryo apart.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cases_put_down_by_reason: Vec<Count>,
     /// Animals that died, young and old.
     pub animals: u64,
     /// The same by apparent cause, in the order of the list.
@@ -45,11 +55,19 @@ pub fn losses(closing: &Population, span: Span) -> Losses {
     let lost: Vec<&Egg> = closing.eggs.iter().filter(lost).collect();
     let died = |animal: &&Animal| stock::death(animal).is_some_and(|when| span.has(when.time));
     let died: Vec<&Animal> = closing.animals.iter().filter(died).collect();
+    let put_down = |egg: &&Egg| matches!(egg.fate, EggFate::PutDown { when, .. } if span.has(when.time));
+    let put_down: Vec<&Egg> = closing.eggs.iter().filter(put_down).collect();
     let bands: Vec<String> = lost.iter().filter_map(|egg| band_last_seen(&egg.fate)).collect();
     Losses {
         cases: lost.len() as u64,
         cases_by_cause: in_order(&CAUSES, lost.iter().filter_map(|egg| cause(&egg.fate))),
         embryos_by_band_last_seen: in_order(&[], bands.iter().map(String::as_str)),
+        cases_put_down: put_down.len() as u64,
+        cases_put_down_alive: put_down.iter().filter(|egg| is_put_down_alive(&egg.fate)).count() as u64,
+        cases_put_down_by_reason: in_order(
+            &[],
+            put_down.iter().map(|egg| why_put_down(&egg.fate)).collect::<Vec<_>>().iter().map(String::as_str),
+        ),
         animals: died.len() as u64,
         animals_by_cause: in_order(&ANIMAL_CAUSES, died.iter().map(|animal| cause_of_death(animal))),
     }
@@ -61,6 +79,13 @@ fn band_last_seen(fate: &EggFate) -> Option<String> {
             Some(band_last_seen.map_or_else(|| "band not known".to_owned(), |band| format!("band {band}")))
         }
         _ => None,
+    }
+}
+
+fn why_put_down(fate: &EggFate) -> String {
+    match fate {
+        EggFate::PutDown { reason, alive, .. } => format!("{reason}; embryo alive: {alive}"),
+        _ => String::new(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! The stock list of a year (DOMAIN section 7), per species and sex:
-//! end = start + arrived + hatched − died within 30 days of hatch − died other − departed + sexed.
+//! end = start + arrived + hatched + recaptured + found − died within 30 days of hatch − died other −
+//! departed − escaped − missing + sexed.
 //!
 //! Each animal is followed by itself; where its own notes do not add up, the line fails and names it.
 //! What comes and goes is entered under the sex known at the end; `sexed` moves those whose sex was
@@ -7,7 +8,7 @@
 
 use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
-use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex, Species};
+use crate::domain::state::{Absence, Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex, Species};
 use chrono_tz::Tz;
 use selachron_schemas::limits::EARLY_DEATH_DAYS_MAX;
 use selachron_schemas::names::Subject;
@@ -51,6 +52,18 @@ pub struct StockLine {
     pub died_other: Cell,
     /// Left.
     pub departed: Cell,
+    /// Caught again after an escape.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub recaptured: Cell,
+    /// Found again after being missing.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub found: Cell,
+    /// Escaped; no deaths.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub escaped: Cell,
+    /// Went missing; no deaths.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub missing: Cell,
     /// Moved between the classes because the sex was told.
     pub sexed: Cell,
     /// Living at the end.
@@ -65,6 +78,12 @@ pub struct Cell(pub [i64; 3]);
 impl Cell {
     fn add(&mut self, sex: Sex, count: i64) {
         self.0[class(sex)] += count;
+    }
+
+    /// Whether every class is nought.
+    #[must_use]
+    pub fn is_nought(&self) -> bool {
+        self.0 == [0, 0, 0]
     }
 
     /// The three together.
@@ -104,38 +123,35 @@ impl StockLine {
     #[must_use]
     pub fn arithmetic(&self) -> Cell {
         let mut end = self.start;
-        for comes in [self.arrived, self.hatched, self.sexed] {
+        for comes in [self.arrived, self.hatched, self.recaptured, self.found, self.sexed] {
             end.plus(comes);
         }
-        for goes in [self.died_within_30_days, self.died_other, self.departed] {
+        for goes in [self.died_within_30_days, self.died_other, self.departed, self.escaped, self.missing] {
             end.plus(Cell(goes.0.map(|count| -count)));
         }
         end
     }
 
-    fn plus(&mut self, other: &Self) {
-        let mine = [
+    fn cells(&mut self) -> [&mut Cell; 12] {
+        [
             &mut self.start,
             &mut self.arrived,
             &mut self.hatched,
+            &mut self.recaptured,
+            &mut self.found,
             &mut self.died_within_30_days,
             &mut self.died_other,
             &mut self.departed,
+            &mut self.escaped,
+            &mut self.missing,
             &mut self.sexed,
             &mut self.end,
-        ];
-        let theirs = [
-            other.start,
-            other.arrived,
-            other.hatched,
-            other.died_within_30_days,
-            other.died_other,
-            other.departed,
-            other.sexed,
-            other.end,
-        ];
-        for (mine, theirs) in mine.into_iter().zip(theirs) {
-            mine.plus(theirs);
+        ]
+    }
+
+    fn plus(&mut self, other: &Self) {
+        for (mine, theirs) in self.cells().into_iter().zip(other.clone().cells()) {
+            mine.plus(*theirs);
         }
     }
 
@@ -147,9 +163,13 @@ impl StockLine {
             (&mut self.died_within_30_days, life.died_early),
             (&mut self.died_other, life.died_other),
             (&mut self.departed, life.departed),
-            (&mut self.end, life.end),
+            (&mut self.recaptured, life.recaptured),
+            (&mut self.found, life.found),
+            (&mut self.escaped, life.escaped),
+            (&mut self.missing, life.missing),
+            (&mut self.end, i64::from(life.end)),
         ] {
-            cell.add(sex, i64::from(entered));
+            cell.add(sex, entered);
         }
         if life.start {
             self.start.add(life.sex_at_start, 1);
@@ -164,11 +184,15 @@ struct Year {
     sex_at_start: Sex,
     sex_at_end: Sex,
     start: bool,
-    arrived: bool,
-    hatched: bool,
-    died_early: bool,
-    died_other: bool,
-    departed: bool,
+    arrived: i64,
+    hatched: i64,
+    died_early: i64,
+    died_other: i64,
+    departed: i64,
+    recaptured: i64,
+    found: i64,
+    escaped: i64,
+    missing: i64,
     end: bool,
 }
 
@@ -179,28 +203,38 @@ impl Year {
         let hatched = matches!(closing.origin, AnimalOrigin::Hatched { .. });
         let died = death(closing).filter(|when| span.has(when.time));
         let early = died.is_some_and(|when| is_early(closing, when, zone));
-        let departed = death(closing).is_none() && closing.fate.when().is_some_and(|when| span.has(when.time)) && !never_alive;
+        let left = matches!(closing.fate, AnimalFate::Departed { when, .. } if span.has(when.time)) && died.is_none();
+        // One that came back has left and arrived; one that was found has been missing.
+        let went = |what: &str| absences(closing, what, |absence| Some(absence.since), span);
+        let came_back = |what: &str| absences(closing, what, |absence| absence.found, span);
         Self {
             sex_at_start: before.map_or(closing.sex, |animal| animal.sex),
             sex_at_end: closing.sex,
             start: before.is_some_and(is_living),
-            arrived: came && !hatched,
-            hatched: came && hatched,
-            died_early: early,
-            died_other: died.is_some() && !early,
-            departed,
+            arrived: i64::from(came && !hatched) + came_back("departed"),
+            hatched: i64::from(came && hatched),
+            died_early: i64::from(early),
+            died_other: i64::from(died.is_some() && !early),
+            departed: i64::from(left) + went("departed"),
+            recaptured: came_back("escaped"),
+            found: came_back("missing"),
+            escaped: went("escaped"),
+            missing: went("missing"),
             end: is_living(closing),
         }
     }
 
     fn adds_up(&self) -> bool {
-        let count = i64::from;
-        let end = count(self.start) + count(self.arrived) + count(self.hatched)
-            - count(self.died_early)
-            - count(self.died_other)
-            - count(self.departed);
-        end == count(self.end)
+        let comes = i64::from(self.start) + self.arrived + self.hatched + self.recaptured + self.found;
+        let goes = self.died_early + self.died_other + self.departed + self.escaped + self.missing;
+        comes - goes == i64::from(self.end)
     }
+}
+
+/// How many times in the span it went, or came back, so.
+fn absences(animal: &Animal, what: &str, when: fn(&Absence) -> Option<Moment>, span: Span) -> i64 {
+    let of_kind = animal.absences.iter().filter(|absence| absence.what == what);
+    of_kind.filter_map(when).filter(|moment| span.has(moment.time)).count() as i64
 }
 
 fn is_living(animal: &Animal) -> bool {
@@ -263,9 +297,7 @@ pub fn stock(before: &Population, closing: &Population, species: &[Species], spa
 
 impl StockLine {
     fn has_something(&self) -> bool {
-        let cells =
-            [self.start, self.arrived, self.hatched, self.died_within_30_days, self.died_other, self.departed, self.sexed, self.end];
-        cells.iter().any(|cell| cell.0 != [0, 0, 0])
+        self.clone().cells().iter().any(|cell| !cell.is_nought())
     }
 }
 

@@ -3,12 +3,13 @@
 
 use super::{Behind, Cohort};
 use crate::domain::state::{Egg, EggFate};
+use crate::report::numbers::is_none;
 use chrono_tz::Tz;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
 /// The closed list of apparent causes of loss, in the order in which they are printed (DOMAIN
-/// section 4, common practice, no source). "By decision" is a line of its own and has no kind yet.
+/// section 4, common practice, no source). "By decision" is a line of its own: [`Fates::put_down`].
 pub const CAUSES: [&str; 11] = [
     "not determined",
     "no yolk",
@@ -42,6 +43,15 @@ pub struct Fates {
     pub dead_on_arrival: u64,
     /// Left before an end was seen: sent out, sampled, shown, other.
     pub removed: u64,
+    /// Put down by decision.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub put_down: u64,
+    /// Among these: with an embryo that lived.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub put_down_alive: u64,
+    /// Missing, written off or not.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub missing: u64,
     /// Found empty, and no young was found.
     pub young_not_found: u64,
     /// Open.
@@ -74,10 +84,18 @@ pub fn fates(eggs: &[Egg], cohort: &Cohort, zone: Tz) -> Fates {
         lost_by_cause: in_order(&CAUSES, meant.iter().filter_map(|egg| cause(&egg.fate))),
         dead_on_arrival: count(|fate| matches!(fate, EggFate::DeadOnArrival { .. })),
         removed: count(|fate| matches!(fate, EggFate::Removed { .. })),
+        put_down: count(|fate| matches!(fate, EggFate::PutDown { .. })),
+        put_down_alive: count(is_put_down_alive),
+        missing: count(|fate| matches!(fate, EggFate::Missing { .. })),
         young_not_found: count(|fate| matches!(fate, EggFate::YoungNotFound { .. })),
         open: count(|fate| matches!(fate, EggFate::Open)),
         behind: Behind::of(meant.iter().copied()),
     }
+}
+
+/// A living embryo that was put down is shown as such (DOMAIN section 4).
+pub(crate) fn is_put_down_alive(fate: &EggFate) -> bool {
+    matches!(fate, EggFate::PutDown { alive, .. } if alive == "yes")
 }
 
 /// The apparent cause of a loss.

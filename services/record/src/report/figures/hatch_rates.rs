@@ -2,12 +2,14 @@
 //! out of the cases **collected**, **with yolk**, with an **embryo seen** alive, and **taken into the
 //! nursery**. Cases received from elsewhere are another population and stand apart.
 //!
-//! A case is *settled* once it hatched or was lost. While cases are open there is no estimate, for
+//! A case is *settled* once it hatched, was lost, or was put down by decision. One that is missing has
+//! no known end: it stands in the bounds and never among the losses. While cases are open there is no estimate, for
 //! those that die early are settled first; there are the bounds within which the rate will end.
 
+use super::fates::is_put_down_alive;
 use super::{Absent, Behind, Cohort, Counted};
 use crate::domain::state::{Egg, EggFate, EggOrigin, EventId, LifeState, YolkLook};
-use crate::report::numbers::{self, Limits};
+use crate::report::numbers::{self, Limits, is_none};
 use chrono_tz::Tz;
 use selachron_statistics::Level;
 use selachron_statistics::proportion::wilson;
@@ -58,9 +60,18 @@ pub struct Rate {
     pub after_opening: u64,
     /// Cases of which nobody could say whether they belong here; not in `n`.
     pub could_not_be_judged: u64,
-    /// Cases that would belong here, but left before their end was seen, or were found empty
-    /// without young; not in `n`, but in the bounds.
+    /// Cases that would belong here, but left before their end was seen, are missing, or were found
+    /// empty without young; not in `n`, but in the bounds.
     pub end_not_known: u64,
+    /// Of `n`: put down by decision, so that they could not hatch.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub put_down: u64,
+    /// Of these: with an embryo that lived.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub put_down_alive: u64,
+    /// Of `end_not_known`: missing.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub missing: u64,
     /// `x / n`, 4 decimals; absent while cases are open.
     pub estimate: Option<f64>,
     /// Wilson's 95 % interval, 4 decimals; absent while cases are open.
@@ -175,7 +186,10 @@ enum Outcome {
     Unaided,
     AfterOpening,
     NotHatched,
+    PutDown,
+    PutDownAlive,
     Open,
+    Missing,
     NotKnown,
 }
 
@@ -187,6 +201,9 @@ impl Outcome {
             EggFate::Hatched { .. } => Self::AfterOpening,
             EggFate::Lost { .. } | EggFate::DeadOnArrival { .. } => Self::NotHatched,
             EggFate::Removed { alive: LifeState::Dead, .. } => Self::NotHatched,
+            fate if is_put_down_alive(fate) => Self::PutDownAlive,
+            EggFate::PutDown { .. } => Self::PutDown,
+            EggFate::Missing { .. } => Self::Missing,
             EggFate::Removed { .. } | EggFate::YoungNotFound { .. } => Self::NotKnown,
         }
     }
@@ -196,6 +213,9 @@ impl Outcome {
             Self::Unaided => "hatched unaided",
             Self::AfterOpening => "hatched after opening",
             Self::NotHatched => "not hatched",
+            Self::PutDown => "put down by decision",
+            Self::PutDownAlive => "put down by decision, embryo alive",
+            Self::Missing => "missing",
             Self::Open => "open",
             Self::NotKnown => "end not known",
         }
@@ -248,7 +268,10 @@ struct Tally {
     unaided: u64,
     after_opening: u64,
     not_hatched: u64,
+    put_down: u64,
+    put_down_alive: u64,
     open: u64,
+    missing: u64,
     end_not_known: u64,
     could_not_be_judged: u64,
 }
@@ -259,6 +282,9 @@ impl Tally {
             Outcome::Unaided => &mut self.unaided,
             Outcome::AfterOpening => &mut self.after_opening,
             Outcome::NotHatched => &mut self.not_hatched,
+            Outcome::PutDown => &mut self.put_down,
+            Outcome::PutDownAlive => &mut self.put_down_alive,
+            Outcome::Missing => &mut self.missing,
             Outcome::Open => &mut self.open,
             Outcome::NotKnown => &mut self.end_not_known,
         };
@@ -267,11 +293,12 @@ impl Tally {
     }
 
     fn rate(&self, name: &str) -> Rate {
-        let (x, undecided) = (self.unaided + self.after_opening, self.open + self.end_not_known);
-        let n = x + self.not_hatched + self.open;
+        let (x, end_not_known) = (self.unaided + self.after_opening, self.end_not_known + self.missing);
+        let (undecided, put_down) = (self.open + end_not_known, self.put_down + self.put_down_alive);
+        let n = x + self.not_hatched + put_down + self.open;
         let settled = self.open == 0 && n > 0;
         let part = |k: u64, of: u64| numbers::proportion(k as f64 / of as f64);
-        let whole = n + self.end_not_known;
+        let whole = n + end_not_known;
         Rate {
             name: name.to_owned(),
             x,
@@ -280,7 +307,10 @@ impl Tally {
             unaided: self.unaided,
             after_opening: self.after_opening,
             could_not_be_judged: self.could_not_be_judged,
-            end_not_known: self.end_not_known,
+            end_not_known,
+            put_down,
+            put_down_alive: self.put_down_alive,
+            missing: self.missing,
             estimate: settled.then(|| part(x, n)),
             wilson_95: wilson(x, n, Level::P95).ok().filter(|_| settled).map(numbers::limits),
             bounds: (undecided > 0).then(|| [part(x, whole), part(x + undecided, whole)]),

@@ -8,7 +8,7 @@
 
 use super::{Absent, Behind, Cohort, Counted};
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, LifeState, Moment};
-use crate::report::numbers::{self, Limits};
+use crate::report::numbers::{self, Limits, is_none};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
@@ -132,6 +132,12 @@ pub struct Beside {
     pub unseen: u64,
     /// The house rule, in days.
     pub unseen_days_max: u32,
+    /// Missing; in the curve up to the last sighting alive.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub missing: u64,
+    /// Escaped; in the curve up to the last sighting alive.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub escaped: u64,
     /// Dead when first seen out of their case: not hatched, not in the curve.
     pub dead_at_hatch: u64,
     /// Arrived dead; not in the curve.
@@ -245,6 +251,8 @@ enum Kind {
     Died,
     Departed,
     SeenAlive,
+    Missing,
+    Escaped,
     DeadAtHatch,
     DeadOnArrival,
     HatchDayNotKnown,
@@ -258,6 +266,8 @@ impl Kind {
             Self::Died => "died",
             Self::Departed => "departed: censored on that day",
             Self::SeenAlive => "alive when last seen: censored on that day",
+            Self::Missing => "missing: censored when last seen alive",
+            Self::Escaped => "escaped: censored when last seen alive",
             Self::DeadAtHatch => "dead when first seen: not hatched",
             Self::DeadOnArrival => "dead on arrival",
             Self::HatchDayNotKnown => "day of hatch not known",
@@ -294,7 +304,7 @@ impl<'a> Life<'a> {
 
     fn told(&self) -> Counted {
         let end = match &self.animal.fate {
-            AnimalFate::Present => self.animal.last_seen_alive,
+            AnimalFate::Present | AnimalFate::Missing { .. } | AnimalFate::Escaped { .. } => self.animal.last_seen_alive,
             fate => fate.when(),
         };
         let mut events = vec![self.animal.came.event];
@@ -337,6 +347,8 @@ fn exit(animal: &Animal) -> (Kind, Moment) {
     match &animal.fate {
         AnimalFate::Died { when, .. } | AnimalFate::Departed { when, alive: LifeState::Dead, .. } => (Kind::Died, *when),
         AnimalFate::Departed { when, alive: LifeState::Alive, .. } => (Kind::Departed, *when),
+        AnimalFate::Missing { .. } => (Kind::Missing, seen),
+        AnimalFate::Escaped { .. } => (Kind::Escaped, seen),
         _ => (Kind::SeenAlive, seen),
     }
 }
@@ -352,6 +364,8 @@ fn beside(lives: &[Life], unseen_days_max: u32) -> Beside {
     Beside {
         unseen: lives.iter().filter(|life| life.unseen).count() as u64,
         unseen_days_max,
+        missing: count(Kind::Missing),
+        escaped: count(Kind::Escaped),
         dead_at_hatch: count(Kind::DeadAtHatch),
         dead_on_arrival: count(Kind::DeadOnArrival),
         hatch_day_not_known: count(Kind::HatchDayNotKnown),

@@ -22,8 +22,12 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         page.para("No animals were in the collection.");
         return;
     }
-    let mut rows: Vec<Vec<String>> = list.lines.iter().map(stock_row).collect();
-    rows.push(stock_row(&list.total));
+    let absent = absences(&list.total);
+    let mut rows: Vec<Vec<String>> = list.lines.iter().map(|line| stock_row(line, &absent)).collect();
+    rows.push(stock_row(&list.total, &absent));
+    let mut columns = vec!["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed"];
+    columns.extend(absent.iter().map(|(name, _)| *name));
+    columns.extend(["sexed", "end"]);
     let mut footnotes = vec![
         "Moves and dead bodies change nothing. What came and went is entered under the sex known at the end; “sexed” moves those told apart since the start.".to_owned(),
         "Died within 30 days: at most 30 whole days from the day of hatch, which may lie in the year before.".to_owned(),
@@ -38,8 +42,8 @@ fn stock(page: &mut Page, report: &AnnualReport) {
     }
     page.table(&Table {
         title: "Animals, males.females.unknown",
-        explains: "end = start + arrived + hatched − died − departed + sexed, in every class.",
-        columns: &["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed", "sexed", "end"],
+        explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing stand here when there were any.",
+        columns: &columns,
         words: 1,
         rows: &rows,
         total: true,
@@ -47,12 +51,27 @@ fn stock(page: &mut Page, report: &AnnualReport) {
     });
 }
 
-fn stock_row(line: &StockLine) -> Vec<String> {
+/// A column of animals that went or came back otherwise than by death or departure.
+type Column = (&'static str, fn(&StockLine) -> Cell);
+
+/// Those of which there were any.
+fn absences(total: &StockLine) -> Vec<Column> {
+    let all: [Column; 4] = [
+        ("+ recaptured", |line| line.recaptured),
+        ("+ found", |line| line.found),
+        ("− escaped", |line| line.escaped),
+        ("− missing", |line| line.missing),
+    ];
+    all.into_iter().filter(|(_, cell)| !cell(total).is_nought()).collect()
+}
+
+fn stock_row(line: &StockLine, absent: &[Column]) -> Vec<String> {
     let name =
         if line.common_name.is_empty() { line.scientific_name.clone() } else { format!("{} ({})", line.scientific_name, line.common_name) };
     let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
     let mut row = vec![name];
     row.extend(cells.map(|cell| cell.to_string()));
+    row.extend(absent.iter().map(|(_, cell)| cell(line).to_string()));
     row.push(signed(line.sexed));
     row.push(line.end.to_string());
     row

@@ -34,6 +34,7 @@ fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
     );
     let rows: Vec<Vec<String>> = found.iter().map(|rate| row(rate)).collect();
     let mut footnotes = vec![format!("Found here: {}.", behind(&rates.behind))];
+    footnotes.extend(rates.collected.first().and_then(beside_the_rate));
     if !rates.received.is_empty() || rates.dead_on_arrival > 0 {
         let dead = counted(rates.dead_on_arrival, "case", "cases");
         footnotes.push(format!("Received: {}; besides, {dead} arrived dead.", behind(&rates.behind_received)));
@@ -67,6 +68,16 @@ fn row(rate: &Rate) -> Vec<String> {
     let unbroken: Vec<String> = known.iter().map(|range| range.replace(' ', "\u{a0}")).collect();
     row.push(if unbroken.is_empty() { "–".to_owned() } else { unbroken.join("; ") });
     row
+}
+
+/// Cases that were put down, and those that are missing, by number.
+fn beside_the_rate(rate: &Rate) -> Option<String> {
+    let put_down = counted(rate.put_down, "case", "cases");
+    let alive = format!("{} with a living embryo", rate.put_down_alive);
+    let missing = counted(rate.missing, "case", "cases");
+    (rate.put_down + rate.missing > 0).then(|| {
+        format!("Put down by decision, and counted as not hatched: {put_down}, {alive}. Missing, with an end that is not known: {missing}.")
+    })
 }
 
 /// What stands behind a figure, as a sentence.
@@ -116,6 +127,17 @@ fn losses(page: &mut Page, report: &AnnualReport) {
         embryos(&losses.embryos_by_band_last_seen),
         "of these",
     );
+    causes(
+        page,
+        ("Cases put down by decision, no losses", "Reason"),
+        &losses.cases_put_down_by_reason,
+        losses.cases_put_down,
+        "of all put down",
+    );
+    if losses.cases_put_down_alive > 0 {
+        let alive = counted(losses.cases_put_down_alive, "case put down held", "cases put down held");
+        page.para(&format!("{alive} a living embryo."));
+    }
     causes(page, ("Animals that died", "Apparent cause"), &losses.animals_by_cause, losses.animals, "of all that died");
     if losses.cases + losses.animals == 0 {
         page.para("Nothing was noted as lost or dead.");
