@@ -43,6 +43,8 @@ pub struct Stage<'a> {
     keys: BTreeMap<Signer, Identity>,
     facts: Facts,
     envelopes: HashMap<Handle, String>,
+    /// The report that was read to be stood for, until its note is recorded.
+    report: Option<String>,
     next: usize,
     played: usize,
     tally: Tally,
@@ -82,7 +84,7 @@ impl<'a> Stage<'a> {
         let envelopes = HashMap::from([(season.notes[0].handle, founding)]);
         let folder = folder.to_owned();
         let tally = Tally::default();
-        Ok(Self { season, folder, clock, device, keys, facts, envelopes, next: 1, played: 0, tally, client, running })
+        Ok(Self { season, folder, clock, device, keys, facts, envelopes, report: None, next: 1, played: 0, tally, client, running })
     }
 
     /// Plays the steps that are left.
@@ -155,7 +157,8 @@ impl<'a> Stage<'a> {
     fn write(&mut self, note: &Planned) -> Result<(), Trouble> {
         self.device.store(note.signed_at.0, Ordering::SeqCst);
         if note.gaps.iter().any(|(_, known)| matches!(known, Known::Report(_))) {
-            self.facts.report = Some(self.read_report()?);
+            let (report, text) = self.read_report()?;
+            (self.facts.report, self.report) = (Some(report), Some(text));
         }
         let draft = draft(note, &self.facts)?;
         let body = self.client.write(&self.keys[&note.author], &draft)?;
@@ -178,7 +181,9 @@ impl<'a> Stage<'a> {
         let outcomes = self.client.post(&envelopes);
         authors.iter().try_for_each(|author| self.keys[author].settle(&outcomes))?;
         self.tally.requests += 1;
-        step.sends.iter().zip(outcomes).try_for_each(|(handle, outcome)| self.settle(*handle, outcome))
+        step.sends.iter().zip(outcomes).try_for_each(|(handle, outcome)| self.settle(*handle, outcome))?;
+        let stood_for = |report: &String| self.client.keep_file(report.as_bytes()).map(drop);
+        self.report.take().as_ref().map_or(Ok(()), stood_for).map_err(Trouble::from)
     }
 
     fn settle(&mut self, handle: Handle, outcome: Outcome) -> Result<(), Trouble> {
@@ -200,7 +205,7 @@ impl<'a> Stage<'a> {
     }
 
     /// Reads the annual report that the curator is about to stand for, over what is known now.
-    fn read_report(&self) -> Result<Report, Trouble> {
+    fn read_report(&self) -> Result<(Report, String), Trouble> {
         let seen = self.client.look()?.checkpoint;
         let (path, as_of, known_at) = (format!("/v1/reports/annual/{REPORT_YEAR}"), format!("{REPORT_YEAR}-12-31"), seen.size.to_string());
         let query = [("as_of", as_of.as_str()), ("known_at", known_at.as_str())];
@@ -209,7 +214,7 @@ impl<'a> Stage<'a> {
             serde_json::from_str(&text).map_err(|error| Trouble::Failed(format!("the annual report is not JSON: {error}")))?;
         let says = |name: &str| whole.get(name).and_then(Value::as_str).map(str::to_owned);
         let as_of = says("as_of").ok_or_else(|| Trouble::Failed("the annual report does not say which instant it is about".to_owned()))?;
-        Ok(Report {
+        let report = Report {
             query: report_query(seen.size),
             as_of,
             known_at: seen.size,
@@ -217,7 +222,8 @@ impl<'a> Stage<'a> {
             sha256: hex(&sha256(text.as_bytes())),
             software: says("software").unwrap_or_else(|| format!("selachron {}", env!("CARGO_PKG_VERSION"))),
             time_zones: says("tzdb").unwrap_or_else(|| chrono_tz::IANA_TZDB_VERSION.to_owned()),
-        })
+        };
+        Ok((report, text))
     }
 }
 

@@ -2,10 +2,11 @@
 //! the one right content of every file; the service writes with it, the verifier compares with it.
 
 use crate::catalogue;
-use crate::encoding::{base64, hex};
+use crate::encoding::{base64, from_hex, hex};
 use crate::envelope::Envelope;
 use crate::merkle::{Hash, sha256};
 use crate::receipt::Leaf;
+use serde_json::{Map, Value};
 use std::collections::BTreeMap;
 
 /// The newest log key, one line.
@@ -28,6 +29,47 @@ pub const REPORTS: &str = "reports/";
 pub const REPORT_ENDING: &str = ".json";
 /// SHA-256 of every other file.
 pub const SUMS: &str = "SHA256SUMS";
+
+/// What a file is to the note that names it by its SHA-256.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Evidence {
+    /// A photo, a paper: any member whose name ends with `_sha256`.
+    Attachment,
+    /// The JSON of a report that `report.issued` stands for.
+    Report,
+}
+
+impl Evidence {
+    /// Where the file stands in a bundle.
+    #[must_use]
+    pub fn path(self, hash: &Hash) -> String {
+        match self {
+            Self::Attachment => format!("{ATTACHMENTS}{}", hex(hash)),
+            Self::Report => format!("{REPORTS}{}{REPORT_ENDING}", hex(hash)),
+        }
+    }
+}
+
+/// The files that a note of this kind with this `data` names by their SHA-256.
+#[must_use]
+pub fn evidence_in(kind: &str, data: &Map<String, Value>) -> Vec<(Evidence, Hash)> {
+    let mut named = Vec::new();
+    let issued = data.get("sha256").filter(|_| kind == "report.issued.v1");
+    named.extend(issued.and_then(Value::as_str).and_then(from_hex::<32>).map(|hash| (Evidence::Report, hash)));
+    name_attachments(data, &mut named);
+    named
+}
+
+fn name_attachments(data: &Map<String, Value>, named: &mut Vec<(Evidence, Hash)>) {
+    for (name, value) in data {
+        match value {
+            Value::String(text) if name.ends_with("_sha256") => named.extend(from_hex::<32>(text).map(|hash| (Evidence::Attachment, hash))),
+            Value::Object(inner) => name_attachments(inner, named),
+            Value::Array(items) => items.iter().filter_map(Value::as_object).for_each(|inner| name_attachments(inner, named)),
+            _ => {}
+        }
+    }
+}
 
 /// Files by their path in the folder, with `/` between its parts.
 pub type Files = BTreeMap<String, Vec<u8>>;
@@ -54,12 +96,12 @@ impl Writer {
 
     /// Takes a file that a note names by its SHA-256.
     pub fn attachment(&mut self, content: Vec<u8>) {
-        self.files.insert(format!("{ATTACHMENTS}{}", hex(&sha256(&content))), content);
+        self.files.insert(Evidence::Attachment.path(&sha256(&content)), content);
     }
 
     /// Takes the JSON of a report that a note names by its SHA-256.
     pub fn report(&mut self, content: Vec<u8>) {
-        self.files.insert(format!("{REPORTS}{}{REPORT_ENDING}", hex(&sha256(&content))), content);
+        self.files.insert(Evidence::Report.path(&sha256(&content)), content);
     }
 
     /// All files, `SHA256SUMS` included. `log_vkey` is the newest log key in its text form,

@@ -17,6 +17,7 @@
 //! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
 //! * [`fold`]: which notes stand, and how, when S of them are known;
+//! * [`fates`]: from what was seen of each case to rows of a survival table;
 //! * [`audit`]: the auditor's check of a bundle, as a pure function.
 
 pub mod limits;
@@ -50,5 +51,7 @@ pub mod bundle;
 pub mod replay;
 
 pub mod fold;
+
+pub mod fates;
 
 pub mod audit;

@@ -95,6 +95,8 @@ pub const STORE_CHECKPOINT_FRAMES_MAX: u32 = 40_000;
 /// How much of a request that is too large is read and thrown away, so that its sender can read
 /// the answer, in bytes.
 pub const BODY_DRAIN_BYTES_MAX: usize = 64 * 1024 * 1024;
+/// Largest file that a note names and the service keeps, in bytes: a photo, a paper.
+pub const EVIDENCE_BYTES_MAX: usize = 32 * 1024 * 1024;
 /// Longest query string, in bytes.
 pub const QUERY_BYTES_MAX: usize = 4096;
 /// Most older checkpoints that a bundle carries along.
@@ -117,6 +119,16 @@ pub const DEMO_MEMORY_BYTES_MIN: u64 = 1024 * 1024 * 1024;
 pub const EARLY_DEATH_DAYS_MAX: i64 = 30;
 /// Largest file that the verifier reads whole, in bytes.
 pub const BUNDLE_FILE_BYTES_MAX: u64 = 4 * 1024 * 1024 * 1024;
+/// Most different rows, after like ones were counted together, that `selachron compute` takes.
+pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
+/// Rows of a table that are held before like ones are counted together.
+pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Most groups, strata or causes of a table.
+pub const COMPUTE_LABELS_MAX: usize = 1_000;
+/// Most rows that the notes of an answer list one by one; more are only counted.
+pub const COMPUTE_LISTED_MAX: usize = 20;
+/// Characters of a cell that a sentence about it shows.
+pub const COMPUTE_CELL_CHARS_SHOWN: usize = 40;
 
 // A full batch of the largest envelopes must fit in one request.
 const _: () = assert!(BATCH_EVENTS_MAX * ENVELOPE_BYTES_MAX <= BODY_BYTES_MAX);
@@ -128,9 +140,12 @@ const _: () = assert!(ROOT_KEYS_MAX <= SIGNATURES_MAX);
 // Running ahead must never look like a clock that has gone back.
 const _: () = assert!(CLOCK_AHEAD_MS < CLOCK_BACK_MS);
 const _: () = assert!(BODY_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
+const _: () = assert!(EVIDENCE_BYTES_MAX < BODY_DRAIN_BYTES_MAX);
 const _: () = assert!(STORE_CHECKPOINT_FRAMES < STORE_CHECKPOINT_FRAMES_MAX);
 const _: () = assert!(LIST_ITEMS_DEFAULT <= LIST_ITEMS_MAX);
 // A waiting note is pointed out before it needs a registrar.
 const _: () = assert!(WAITING_WARN_HOURS < OFFLINE_DAYS_MAX * 24);
 // Nobody waits longer for a connection than for an answer.
 const _: () = assert!(CLIENT_CONNECT_TIMEOUT_S <= CLIENT_TIMEOUT_S);
+// After gathering there is room for new rows.
+const _: () = assert!(COMPUTE_DIFFERENT_ROWS_MAX < COMPUTE_ROWS_HELD_MAX);

@@ -24,8 +24,8 @@ const NOTES: usize = 20_000;
 const ROUNDS: usize = 5;
 /// Connections tried.
 const CONNECTIONS: [usize; 3] = [1, 16, 64];
-/// Eggs that the notes are about.
-const EGGS: usize = 200;
+/// Eggs that the notes are about: twenty looks each, one incubation of weekly candling.
+const EGGS: usize = 1_000;
 
 fn main() {
     let mut numbers = std::env::args().skip(1).filter_map(|word| word.parse().ok());

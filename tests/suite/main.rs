@@ -5,6 +5,7 @@
 //!   clocks;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `journeys`: a person, the client, the service, the auditor;
+//! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
 //! * `outside`: what software that others wrote says of our schemas and notes;
 //! * `house`: the house rules.
@@ -16,6 +17,8 @@ mod nursery;
 mod figures;
 
 mod journeys;
+
+mod evidence;
 
 mod kinds;
 

@@ -9,10 +9,10 @@ use crate::seal;
 use crate::transport::Transport;
 use crate::trust::{Trust, fingerprint, forked};
 use ed25519_dalek::VerifyingKey;
-use selachron_schemas::encoding::from_base64_32;
+use selachron_schemas::encoding::{from_base64_32, hex};
 use selachron_schemas::event::Seen;
 use selachron_schemas::limits::{BATCH_EVENTS_MAX, BODY_BYTES_MAX, CLIENT_RETRIES_MAX, RETRY_AFTER_S};
-use selachron_schemas::merkle::{Hash, consistent};
+use selachron_schemas::merkle::{Hash, consistent, sha256};
 use selachron_schemas::names::KeyId;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
 use selachron_schemas::time::Instant;
@@ -396,6 +396,17 @@ impl Client {
     /// As [`Client::get`].
     pub fn get_text(&self, path: &str, query: &[(&str, &str)], accept: &str) -> Result<String, Fault> {
         self.transport.get_text(path, query, accept)
+    }
+
+    /// Sends a file that a recorded note names by its SHA-256, so that the service keeps it and
+    /// bundles carry it; its SHA-256, in hexadecimal.
+    ///
+    /// # Errors
+    /// Unreachable; no note names it; it is too large.
+    pub fn keep_file(&self, bytes: &[u8]) -> Result<String, Fault> {
+        let name = hex(&sha256(bytes));
+        self.transport.put(&format!("/v1/evidence/{name}"), bytes)?;
+        Ok(name)
     }
 
     /// The wire itself, for what has no method here.

@@ -1,16 +1,17 @@
 //! A person's key on this machine: PKCS#8 PEM (RFC 8410), readable by its owner only, with the
 //! outbox of its notes beside it.
 //!
-//! Keys that ask for a passphrase are not written or read by this version: the encryption of
-//! PKCS#8 (RFC 8018) is not compiled in. Such a key is named as what it is, not misread.
+//! A key may be kept under a passphrase: encrypted PKCS#8 (RFC 5958 section 3, RFC 8018 PBES2
+//! with scrypt, RFC 7914).
 
 use crate::answer::Outcome;
 use crate::fault::Fault;
 use crate::files;
 use crate::outbox::{Outbox, Unsent};
+use crate::passphrase;
 use ed25519_dalek::SigningKey;
-use ed25519_dalek::pkcs8::spki::der::pem::LineEnding;
-use ed25519_dalek::pkcs8::{DecodePrivateKey as _, EncodePrivateKey as _, KeypairBytes};
+use ed25519_dalek::pkcs8::KeypairBytes;
+use pkcs8::{DecodePrivateKey as _, EncodePrivateKey as _, LineEnding};
 use selachron_schemas::encoding::base64;
 use selachron_schemas::envelope::SignatureBytes;
 use selachron_schemas::names::{KeyId, Subject};
@@ -32,34 +33,57 @@ impl Identity {
     /// # Errors
     /// `path` exists or cannot be written; the system has no random bytes.
     pub fn create(path: impl AsRef<Path>) -> Result<Self, Fault> {
-        let path = path.as_ref();
+        Self::create_with(path.as_ref(), None)
+    }
+
+    /// The same, under a passphrase.
+    ///
+    /// # Errors
+    /// As [`Identity::create`].
+    pub fn create_protected(path: impl AsRef<Path>, passphrase: &str) -> Result<Self, Fault> {
+        Self::create_with(path.as_ref(), Some(passphrase))
+    }
+
+    fn create_with(path: &Path, passphrase: Option<&str>) -> Result<Self, Fault> {
         let mut secret = [0; 32];
         getrandom::fill(&mut secret).map_err(|error| Fault::Failed(format!("the system gives no random bytes: {error}")))?;
         // Version 1, the private key alone, is what every reader of RFC 8410 understands.
         let document = KeypairBytes { secret_key: secret, public_key: None };
-        let pem = document.to_pkcs8_pem(LineEnding::LF).map_err(|error| Fault::Failed(format!("the key cannot be encoded: {error}")))?;
+        let pem = match passphrase {
+            None => document.to_pkcs8_pem(LineEnding::LF),
+            Some(passphrase) => document.to_pkcs8_encrypted_pem(passphrase, LineEnding::LF),
+        };
+        let pem = pem.map_err(|error| Fault::Failed(format!("the key cannot be encoded: {error}")))?;
         files::write_new(path, pem.as_bytes())?;
         let identity = Self::of(path, SigningKey::from_bytes(&secret));
         identity.outbox.begin()?;
         Ok(identity)
     }
 
-    /// Opens the key at `path`.
+    /// Opens the key at `path`; if it wants a passphrase, [`passphrase::of`] gets it.
     ///
     /// # Errors
-    /// There is no such file, others can read it, it asks for a passphrase, or it is no Ed25519
-    /// key in PKCS#8 PEM.
+    /// There is no such file, others can read it, the passphrase is not the right one or cannot
+    /// be asked for, or it is no Ed25519 key in PKCS#8 PEM.
     pub fn open(path: impl AsRef<Path>) -> Result<Self, Fault> {
-        let path = path.as_ref();
+        Self::open_with(path.as_ref(), passphrase::of)
+    }
+
+    /// The same; `ask` gets the passphrase if there must be one.
+    ///
+    /// # Errors
+    /// As [`Identity::open`].
+    pub fn open_with(path: &Path, ask: impl FnOnce(&Path) -> Result<String, Fault>) -> Result<Self, Fault> {
         let none = || Fault::NoSuchThing(format!("there is no key file {}; make one with `selachron key new`", path.display()));
         let pem = files::read_text(path)?.ok_or_else(none)?;
         check_mode(path)?;
-        if pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
-            let detail = "asks for a passphrase, which this version cannot read; keep the key without one, in a folder only you can enter";
-            return Err(Fault::Failed(format!("{} {detail}", path.display())));
-        }
-        let key = SigningKey::from_pkcs8_pem(&pem)
-            .map_err(|error| Fault::Failed(format!("{} is no Ed25519 key in PKCS#8 PEM: {error}", path.display())))?;
+        let shown = path.display();
+        let key = if pem.contains("BEGIN ENCRYPTED PRIVATE KEY") {
+            SigningKey::from_pkcs8_encrypted_pem(&pem, ask(path)?)
+                .map_err(|_| Fault::Failed(format!("{shown} does not open with this passphrase, or is no Ed25519 key in PKCS#8 PEM")))?
+        } else {
+            SigningKey::from_pkcs8_pem(&pem).map_err(|error| Fault::Failed(format!("{shown} is no Ed25519 key in PKCS#8 PEM: {error}")))?
+        };
         Ok(Self::of(path, key))
     }
 

@@ -5,6 +5,7 @@
 //! * [`fault`]: what can go wrong, and the exit code of each;
 //! * [`files`]: files that are whole or not there, and locks;
 //! * [`outbox`]: counts and the notes that are not recorded yet;
+//! * [`passphrase`]: how a key's passphrase is asked for;
 //! * [`keyfile`]: a person's key on this machine;
 //! * [`draft`]: a note before it is signed;
 //! * [`seal`]: signatures of several persons over one body;
@@ -18,6 +19,7 @@
 //! * [`when`]: times as people write them;
 //! * [`forms`]: the members of each kind, from the schemas;
 //! * [`values`]: what a person types, turned into what a note holds;
+//! * [`compute`]: any table through the code that makes the reports' figures;
 //! * [`command`]: the command line.
 
 pub mod fault;
@@ -25,6 +27,8 @@ pub mod fault;
 pub mod files;
 
 pub mod outbox;
+
+pub mod passphrase;
 
 pub mod keyfile;
 
@@ -51,5 +55,7 @@ pub mod when;
 pub mod forms;
 
 pub mod values;
+
+pub mod compute;
 
 pub mod command;

@@ -22,6 +22,7 @@ pub struct Transport {
 enum Question<'a> {
     Get { path: &'a str, query: &'a [(&'a str, &'a str)], accept: &'a str },
     Post { path: &'a str, content_type: &'a str, body: &'a str },
+    Put { path: &'a str, bytes: &'a [u8] },
 }
 
 impl Transport {
@@ -75,6 +76,14 @@ impl Transport {
         self.ask(&Question::Post { path, content_type, body }).and_then(|answer| text(answer, path))
     }
 
+    /// Sends a file's bytes to be kept under its SHA-256.
+    ///
+    /// # Errors
+    /// Unreachable, or refused: no note names it, or it is too large.
+    pub fn put(&self, path: &str, bytes: &[u8]) -> Result<String, Fault> {
+        self.ask(&Question::Put { path, bytes }).and_then(|answer| text(answer, path))
+    }
+
     /// Asks, and asks again when the service says it is busy (503 with `Retry-After`).
     fn ask(&self, question: &Question<'_>) -> Result<Response, Fault> {
         let mut tried = 0;
@@ -104,6 +113,7 @@ impl Transport {
                 self.client.get(url).header(ACCEPT, *accept)
             }
             Question::Post { content_type, body, .. } => self.client.post(url).header(CONTENT_TYPE, *content_type).body((*body).to_owned()),
+            Question::Put { bytes, .. } => self.client.put(url).header(CONTENT_TYPE, "application/octet-stream").body(bytes.to_vec()),
         };
         request.send().map_err(|error| Fault::Unreachable(format!("{} does not answer: {}", self.base, whole(&error))))
     }
@@ -112,7 +122,7 @@ impl Transport {
 impl Question<'_> {
     fn path(&self) -> &str {
         match self {
-            Self::Get { path, .. } | Self::Post { path, .. } => path,
+            Self::Get { path, .. } | Self::Post { path, .. } | Self::Put { path, .. } => path,
         }
     }
 }
@@ -194,8 +204,8 @@ fn refused(answer: Response, question: &Question<'_>) -> Fault {
             (Some(problem), Question::Get { .. }) if [StatusCode::UNAUTHORIZED, StatusCode::FORBIDDEN].contains(&status) => {
                 Fault::Refused(problem)
             }
-            // A question that cannot be understood is the asker's to mend.
-            (Some(_), Question::Get { .. }) => Fault::Usage(with_candidates(detail, said.as_ref())),
+            // What cannot be understood or is not taken is the asker's to mend.
+            (Some(_), Question::Get { .. } | Question::Put { .. }) => Fault::Usage(with_candidates(detail, said.as_ref())),
             (None, _) => Fault::Failed(detail),
         },
         _ => Fault::Failed(detail),

@@ -7,9 +7,8 @@ use super::reading::{Body, Opened, Pair, SeenKey, open, pairs, signed_seen, with
 use super::said::{About, Fault, Faults, Finding};
 use super::spread::Spread;
 use super::{Scope, withheld};
-use crate::bundle::{ENVELOPES, LEAVES};
+use crate::bundle::{ENVELOPES, Evidence, LEAVES, evidence_in};
 use crate::catalogue::{Missing, catalogue};
-use crate::encoding::from_hex;
 use crate::event::{Event, Seen};
 use crate::limits::{CLOCK_SKEW_MS, OFFLINE_DAYS_MAX, PAGE_EVENTS_MAX};
 use crate::merkle::Hash;
@@ -277,7 +276,13 @@ impl<'f> Walk<'f> {
             "policy.set.v1" => self.learn_witnesses(event),
             _ => {}
         }
-        name_files(&event.data, seq, &mut self.walked.attachments);
+        for (place, hash) in evidence_in(&event.kind, &event.data) {
+            let named = match place {
+                Evidence::Attachment => &mut self.walked.attachments,
+                Evidence::Report => &mut self.walked.reports,
+            };
+            named.entry(hash).or_insert(seq);
+        }
     }
 
     /// A bundle that reaches past a withholding holds that body no longer.
@@ -290,9 +295,6 @@ impl<'f> Walk<'f> {
 
     fn learn_report(&mut self, seq: u64, event: &Event) {
         let text = |name: &str| event.data.get(name).and_then(Value::as_str);
-        if let Some(hash) = text("sha256").and_then(from_hex::<32>) {
-            self.walked.reports.entry(hash).or_insert(seq);
-        }
         let size = event.data.get("known_at").and_then(Value::as_u64).unwrap_or_default();
         let root = text("root").and_then(crate::encoding::from_base64_32);
         if root.is_none() || self.walked.replay.tree().root(size) != root {
@@ -364,21 +366,4 @@ fn suspicion(walked: &Walked, seq: u64) -> Option<Finding> {
     let recorded_at = walked.recorded.get(usize::try_from(seq).ok()?)?;
     let says = || format!("its author's key {} is suspected since {}", past.keyid, since.utc_text());
     (*recorded_at >= since).then(|| Finding::of_note(About::KeySuspected, seq, says()))
-}
-
-/// Files that a body names: members that end in `_sha256` and hold a hash in hexadecimal, at
-/// any depth, so that a correction's replacement counts too.
-fn name_files(data: &Map<String, Value>, seq: u64, named: &mut BTreeMap<Hash, u64>) {
-    for (name, value) in data {
-        match value {
-            Value::String(text) if name.ends_with("_sha256") => {
-                if let Some(hash) = from_hex::<32>(text) {
-                    named.entry(hash).or_insert(seq);
-                }
-            }
-            Value::Object(inner) => name_files(inner, seq, named),
-            Value::Array(items) => items.iter().filter_map(Value::as_object).for_each(|inner| name_files(inner, seq, named)),
-            _ => {}
-        }
-    }
 }

@@ -99,7 +99,7 @@ pub enum Question {
         candidates: Vec<String>,
     },
     /// A request body beyond the limit.
-    #[error("the request has more than {limit_bytes} bytes; send fewer notes at once")]
+    #[error("the request has more than {limit_bytes} bytes; send fewer notes at once, or a smaller file")]
     TooLarge {
         /// The limit.
         limit_bytes: usize,

@@ -5,6 +5,7 @@
 //! * [`failure`]: what can go wrong, and whose move it is;
 //! * [`config`], settings;
 //! * [`store`]: where events are kept;
+//! * [`evidence`]: files that notes name;
 //! * [`domain`]: what the notes say of eggs, animals and tanks, on two clocks;
 //! * [`journal`]: how a note gets into the record, step by step;
 //! * [`projections`]: how the published log is learned, and asked;
@@ -22,6 +23,8 @@ pub mod failure;
 pub mod config;
 
 pub mod store;
+
+pub mod evidence;
 
 pub mod domain;
 

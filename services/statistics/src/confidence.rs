@@ -78,13 +78,18 @@ impl SurvivalInterval {
     /// Neither [1, 1] nor [0, 0] is ever returned: without an event the formulas give a variance of
     /// 0 ([`Reason::NoEventYet`]), and at 0 they break down ([`Reason::SurvivalIsZero`]).
     pub fn of(self, surv: f64, sigma: f64, level: Level) -> Result<Interval, Reason> {
+        self.within(surv, sigma, level.z())
+    }
+
+    /// The same for a normal quantile that is at hand.
+    pub(crate) fn within(self, surv: f64, sigma: f64, z: f64) -> Result<Interval, Reason> {
         if surv >= 1.0 {
             return Err(Reason::NoEventYet);
         }
         if surv <= 0.0 {
             return Err(Reason::SurvivalIsZero);
         }
-        let half = level.z() * sigma;
+        let half = z * sigma;
         let (lower, upper) = match self {
             SurvivalInterval::Plain => (surv - half * surv, surv + half * surv),
             SurvivalInterval::Log => (surv * libm::exp(-half), surv * libm::exp(half)),

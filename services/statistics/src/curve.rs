@@ -5,7 +5,7 @@ use serde::Serialize;
 use crate::confidence::{Interval, Level, SurvivalInterval};
 use crate::proportion::clopper_pearson;
 use crate::reason::{Error, Reason, age, value_or_reason};
-use crate::risk_set::{RiskSets, Span};
+use crate::risk_set::{Entries, Exits, Span};
 use crate::rows::Excluded;
 
 /// The result of [`kaplan_meier`](crate::kaplan_meier()) or
@@ -35,7 +35,7 @@ pub struct Curve {
     /// Why there is no survival at all, when there is none.
     pub refusal: Option<Reason>,
     #[serde(skip)]
-    pub(crate) risk: RiskSets,
+    pub(crate) entries: Entries,
 }
 
 /// What happened at one age, and the estimates just after it. `None` is "not estimable".
@@ -57,12 +57,6 @@ pub struct Step {
     pub na_cumhaz: f64,
     /// Its standard error, by `sum d/n²`.
     pub na_se_cumhaz: f64,
-    /// Interval `S ± z se`; absent while survival is 1 and once it is 0, as the next two.
-    pub ci_plain: Option<Interval>,
-    /// Interval symmetric in `ln S`.
-    pub ci_log: Option<Interval>,
-    /// Interval symmetric in `ln(-ln S)`: the one to show.
-    pub ci_loglog: Option<Interval>,
 }
 
 /// Survival at one age.
@@ -98,13 +92,27 @@ pub struct Tread {
 }
 
 impl Step {
-    /// The interval of that kind.
-    pub fn ci(&self, kind: SurvivalInterval) -> Option<Interval> {
-        match kind {
-            SurvivalInterval::Plain => self.ci_plain,
-            SurvivalInterval::Log => self.ci_log,
-            SurvivalInterval::LogLog => self.ci_loglog,
-        }
+    /// The interval of that kind at this level; absent while survival is 1, once it is 0, and where
+    /// the curve is refused. It is computed when asked, since a curve has many steps.
+    pub fn ci(&self, kind: SurvivalInterval, level: Level) -> Option<Interval> {
+        self.ci_within(kind, level.z())
+    }
+
+    /// The same for a normal quantile that is at hand.
+    pub(crate) fn ci_within(&self, kind: SurvivalInterval, z: f64) -> Option<Interval> {
+        let (surv, se) = (self.surv?, self.greenwood_se_surv?);
+        kind.within(surv, se / surv, z).ok()
+    }
+
+    /// Takes back what a refused curve must not say.
+    pub(crate) fn refuse(&mut self) {
+        (self.surv, self.greenwood_se_surv) = (None, None);
+    }
+}
+
+impl Exits for [Step] {
+    fn first(&self, holds: impl Fn(f64) -> bool) -> Option<(f64, u64)> {
+        self.get(self.partition_point(|step| !holds(step.days))).map(|step| (step.days, step.n_risk))
     }
 }
 
@@ -151,7 +159,7 @@ impl Curve {
             days,
             surv,
             greenwood_se_surv: step.map_or(Some(0.0), |s| s.greenwood_se_surv),
-            ci_loglog: step.and_then(|s| s.ci_loglog).ok_or(absent),
+            ci_loglog: step.and_then(|s| s.ci(SurvivalInterval::LogLog, self.level)).ok_or(absent),
             no_event_lower: (surv >= 1.0).then(|| self.no_event_lower(n_risk)).flatten(),
             n_risk,
         }
@@ -164,8 +172,8 @@ impl Curve {
     /// How many are at risk at an age: `#{entry < days <= exit}`. Where observation begins it is the
     /// number that enters there, since a table that opens with 0 would only puzzle.
     pub fn n_risk(&self, days: f64) -> u64 {
-        match self.risk.at(days) {
-            0 if self.observed_from_days == Some(days) => self.risk.just_after(days),
+        match self.entries.at_risk(days, self.steps.as_slice()) {
+            0 if self.observed_from_days == Some(days) => self.entries.just_after(days, self.steps.as_slice()),
             n_risk => n_risk,
         }
     }
@@ -176,6 +184,7 @@ impl Curve {
         let Ok((from_days, followed_to_days)) = self.observed() else {
             return Vec::new();
         };
+        let z = self.level.z();
         let mut treads = vec![Tread { from_days, to_days: followed_to_days, surv: 1.0, ci_loglog: None }];
         for step in self.steps.iter().filter(|s| s.n_event > 0) {
             if let Some(open) = treads.last_mut() {
@@ -183,7 +192,7 @@ impl Curve {
             }
             let surv = step.surv.unwrap_or(0.0);
             let (from_days, to_days) = (step.days, followed_to_days);
-            treads.push(Tread { from_days, to_days, surv, ci_loglog: step.ci_loglog });
+            treads.push(Tread { from_days, to_days, surv, ci_loglog: step.ci_within(SurvivalInterval::LogLog, z) });
         }
         // An event at the very beginning leaves a piece of no length before it.
         treads.retain(|t| t.from_days < t.to_days || t.from_days == followed_to_days);
@@ -213,8 +222,9 @@ impl Curve {
     /// The steps as parallel arrays, one for each column.
     pub fn columns(&self) -> Columns {
         let mut columns = Columns::default();
+        let z = self.level.z();
         for step in &self.steps {
-            columns.push(step);
+            columns.push(step, z);
         }
         columns
     }
@@ -241,7 +251,7 @@ pub struct Columns {
 }
 
 impl Columns {
-    fn push(&mut self, step: &Step) {
+    fn push(&mut self, step: &Step, z: f64) {
         self.time.push(step.days);
         self.n_risk.push(step.n_risk);
         self.n_event.push(step.n_event);
@@ -250,11 +260,14 @@ impl Columns {
         self.greenwood_se_surv.push(step.greenwood_se_surv);
         self.na_cumhaz.push(step.na_cumhaz);
         self.na_se_cumhaz.push(step.na_se_cumhaz);
-        self.ci_plain_lower.push(step.ci_plain.map(|ci| ci.lower));
-        self.ci_plain_upper.push(step.ci_plain.map(|ci| ci.upper));
-        self.ci_log_lower.push(step.ci_log.map(|ci| ci.lower));
-        self.ci_log_upper.push(step.ci_log.map(|ci| ci.upper));
-        self.ci_loglog_lower.push(step.ci_loglog.map(|ci| ci.lower));
-        self.ci_loglog_upper.push(step.ci_loglog.map(|ci| ci.upper));
+        let limits = |kind| step.ci_within(kind, z).map(|ci| (ci.lower, ci.upper)).unzip();
+        push_both(&mut self.ci_plain_lower, &mut self.ci_plain_upper, limits(SurvivalInterval::Plain));
+        push_both(&mut self.ci_log_lower, &mut self.ci_log_upper, limits(SurvivalInterval::Log));
+        push_both(&mut self.ci_loglog_lower, &mut self.ci_loglog_upper, limits(SurvivalInterval::LogLog));
     }
+}
+
+fn push_both(lower: &mut Vec<Option<f64>>, upper: &mut Vec<Option<f64>>, limits: (Option<f64>, Option<f64>)) {
+    lower.push(limits.0);
+    upper.push(limits.1);
 }

@@ -10,7 +10,7 @@
 use serde::Serialize;
 
 use crate::confidence::SurvivalInterval;
-use crate::curve::{Curve, Step};
+use crate::curve::Curve;
 use crate::reason::{Error, InvalidInput, Reason, value_or_reason};
 
 /// Two survivals nearer than this are the same height: the square root of the machine's precision,
@@ -36,48 +36,90 @@ pub struct Quantile {
 }
 
 impl Curve {
-    /// The age by which `fraction` of the cases has had the event, with limits of the given kind.
+    /// The age by which `fraction` of the cases has had the event, with limits of the given kind:
+    /// the smallest age with `S <= 1 - fraction`, and the same on the limits of `S` (Brookmeyer &
+    /// Crowley 1982 Biometrics 38:29). Not for a mean, and not for the age by which a fate among
+    /// several is reached.
     ///
     /// Fails with the curve's own refusal and, for a fraction outside (0, 1), with
     /// [`InvalidInput::Fraction`]. What is not reached is said in the result.
     pub fn quantile(&self, fraction: f64, kind: SurvivalInterval) -> Result<Quantile, Error> {
+        self.quantiles(&[fraction], kind).map(|mut one| one.remove(0))
+    }
+
+    /// Several of them, in one pass over the limits of the curve. Fails as [`Curve::quantile`] does.
+    pub fn quantiles(&self, fractions: &[f64], kind: SurvivalInterval) -> Result<Vec<Quantile>, Error> {
         let (_, followed_to_days) = self.observed()?;
-        if !(fraction > 0.0 && fraction < 1.0) {
-            return Err(InvalidInput::Fraction { found: fraction }.into());
+        if let Some(found) = fractions.iter().copied().find(|f| !(*f > 0.0 && *f < 1.0)) {
+            return Err(InvalidInput::Fraction { found }.into());
         }
-        let surv = 1.0 - fraction;
-        let limit = |found: Option<f64>| found.ok_or(Reason::LimitNotReached { fraction, followed_to_days });
-        Ok(Quantile {
-            fraction,
-            kind,
-            days: self.falls_to(surv, |s| s.surv).ok_or(Reason::QuantileNotReached { fraction, followed_to_days }),
-            lower_days: limit(self.falls_to(surv, |s| s.ci(kind).map(|ci| ci.lower))),
-            upper_days: limit(self.falls_to(surv, |s| s.ci(kind).map(|ci| ci.upper))),
-        })
+        let z = self.level.z();
+        let mut falls: Vec<[Fall; 3]> = fractions.iter().map(|f| [Fall::to(1.0 - f); 3]).collect();
+        for step in &self.steps {
+            let ci = step.ci_within(kind, z);
+            let values = [step.surv, ci.map(|ci| ci.lower), ci.map(|ci| ci.upper)];
+            falls.iter_mut().for_each(|three| three.iter_mut().zip(values).for_each(|(fall, value)| fall.pass(step.days, value)));
+        }
+        let told = |(fraction, [days, lower, upper]): (&f64, [Fall; 3])| {
+            let fraction = *fraction;
+            let limit = |fall: Fall| fall.reached().ok_or(Reason::LimitNotReached { fraction, followed_to_days });
+            Quantile {
+                fraction,
+                kind,
+                days: days.reached().ok_or(Reason::QuantileNotReached { fraction, followed_to_days }),
+                lower_days: limit(lower),
+                upper_days: limit(upper),
+            }
+        };
+        Ok(fractions.iter().zip(falls).map(told).collect())
+    }
+}
+
+/// A curve coming down to one height, step by step. Steps where it is not estimable are passed over.
+#[derive(Clone, Copy)]
+struct Fall {
+    height: f64,
+    /// The highest value at or below the height, the first of equals, with its age.
+    reached: Option<(f64, f64)>,
+    /// The highest value clearly below it.
+    passed: Option<(f64, f64)>,
+    /// The last value, and the first age with exactly this value.
+    last: Option<(f64, f64)>,
+    /// The last age with an estimate, when it is the last step.
+    end: Option<f64>,
+}
+
+impl Fall {
+    fn to(height: f64) -> Fall {
+        Fall { height, reached: None, passed: None, last: None, end: None }
     }
 
-    /// Where a curve comes down to this height. Steps where it is not estimable are passed over.
-    fn falls_to(&self, height: f64, curve: impl Fn(&Step) -> Option<f64>) -> Option<f64> {
-        let known = || self.steps.iter().filter_map(|s| Some((s.days, curve(s)?)));
-        let reached = highest(known().filter(|(_, value)| *value <= height + SAME_HEIGHT))?;
-        let last = self.steps.last().and_then(|s| Some((s.days, curve(s)?)));
-        if let Some((end, value)) = last
-            && (value - height).abs() < SAME_HEIGHT
+    fn pass(&mut self, days: f64, value: Option<f64>) {
+        self.end = value.map(|_| days);
+        let Some(value) = value else { return };
+        if self.last.is_none_or(|(_, last)| last != value) {
+            self.last = Some((days, value));
+        }
+        if value <= self.height + SAME_HEIGHT {
+            self.reached = higher(self.reached, (days, value));
+        }
+        if value <= self.height - SAME_HEIGHT {
+            self.passed = higher(self.passed, (days, value));
+        }
+    }
+
+    fn reached(self) -> Option<f64> {
+        let reached = self.reached?;
+        if let (Some((since, value)), Some(end)) = (self.last, self.end)
+            && (value - self.height).abs() < SAME_HEIGHT
         {
-            return Some((level_since(known(), value)? + end) / 2.0);
+            return Some((since + end) / 2.0);
         }
-        let passed = highest(known().filter(|(_, value)| *value <= height - SAME_HEIGHT));
-        let (first, until) = (reached.0, passed.unwrap_or(reached).0);
-        Some((first + until) / 2.0)
+        Some((reached.0 + self.passed.unwrap_or(reached).0) / 2.0)
     }
 }
 
-/// The age with the highest value, the first of equals.
-fn highest(values: impl Iterator<Item = (f64, f64)>) -> Option<(f64, f64)> {
-    values.reduce(|best, next| if next.1 > best.1 { next } else { best })
-}
-
-/// The first age with exactly this value.
-fn level_since(mut values: impl Iterator<Item = (f64, f64)>, value: f64) -> Option<f64> {
-    values.find(|(_, found)| *found == value).map(|(days, _)| days)
+/// The one with the higher value, the first of equals.
+fn higher(best: Option<(f64, f64)>, next: (f64, f64)) -> Option<(f64, f64)> {
+    Some(best.filter(|best| next.1 <= best.1).unwrap_or(next))
 }

@@ -135,6 +135,48 @@ pub enum Reason {
     /// One cluster says nothing about how clusters differ.
     #[error("not estimable: variation between clusters needs at least two of them")]
     SingleCluster,
+    /// No event happened while cases of two groups were at risk together.
+    #[error("nothing to compare: no event happened while members of two groups were at risk together")]
+    NothingToCompare,
+    /// Gray's test has no form for cases that come under observation late.
+    #[error(
+        "Gray's test is not defined when cases come under observation after the origin: the incidence of a group weighs its own risk sets, \
+         which late entries change; compare the cause-specific hazards with the log-rank test instead"
+    )]
+    DelayedEntry,
+    /// Nobody was at risk in this age class.
+    #[error("no data: nobody is at risk in the age class from {start_days} d")]
+    EmptyClass {
+        /// Where the class begins, in days.
+        start_days: f64,
+    },
+    /// A rate of increase needs births.
+    #[error("not estimable: no births are recorded")]
+    NoBirths,
+    /// Births at age 0 alone have no generation time, and one or more of them by each newborn cannot be
+    /// balanced by any rate.
+    #[error("not estimable: births at age 0 are all there are, or replace every newborn at once, so no rate of increase balances them")]
+    BirthsAtAgeZero,
+    /// A mean over the living, and there are none.
+    #[error("no data: no animal of the pedigree is living")]
+    NoneLiving,
+    /// Genes have to be dropped, and no drop was asked for.
+    #[error("no data: the pedigree is too large for an exact answer, and 0 gene drops were asked for")]
+    NoDrops,
+    /// A founder with a share in the living of whom no drop kept an allele.
+    #[error("not estimable: none of {drops} gene drops kept an allele of founder {id}; ask for more")]
+    NeverRetained {
+        /// The founder.
+        id: String,
+        /// How many drops there were.
+        drops: u32,
+    },
+    /// Ne from the rise of inbreeding, and it does not rise.
+    #[error("not estimable: inbreeding does not rise, so nothing bounds the effective size")]
+    InbreedingNotRising,
+    /// Ne from the rise of inbreeding, and no generations in which it could rise.
+    #[error("not estimable: no living animal of two parents has more than one equivalent generation of known ancestors")]
+    PedigreeTooShallow,
 }
 
 fn advice(given_days: &Option<f64>) -> String {
@@ -167,6 +209,16 @@ impl Reason {
             Reason::NoTimeAtRisk { .. } => "no_time_at_risk",
             Reason::MeanBeyondFollowUp { .. } => "mean_beyond_follow_up",
             Reason::SingleCluster => "single_cluster",
+            Reason::NothingToCompare => "nothing_to_compare",
+            Reason::DelayedEntry => "delayed_entry",
+            Reason::EmptyClass { .. } => "empty_class",
+            Reason::NoBirths => "no_births",
+            Reason::BirthsAtAgeZero => "births_at_age_zero",
+            Reason::NoneLiving => "none_living",
+            Reason::NoDrops => "no_drops",
+            Reason::NeverRetained { .. } => "never_retained",
+            Reason::InbreedingNotRising => "inbreeding_not_rising",
+            Reason::PedigreeTooShallow => "pedigree_too_shallow",
         }
     }
 }
@@ -330,6 +382,84 @@ pub enum InvalidInput {
     #[error("fraction is {found}; give a number between 0 and 1, such as 0.5 for the median")]
     Fraction {
         /// What was given.
+        found: f64,
+    },
+    /// A row that ends in a fate nobody announced.
+    #[error("row {row}: cause is {found}, but only 1 to {causes} are announced (0 is censored); correct the row or announce more")]
+    Cause {
+        /// Index of the row, from 0.
+        row: usize,
+        /// What was given.
+        found: usize,
+        /// How many causes there are.
+        causes: usize,
+    },
+    /// A row in a group or stratum nobody announced.
+    #[error("row {row}: {what} is number {found}, but only {numbered} are announced, numbered from 0; correct the row or announce more")]
+    OutOfRange {
+        /// Index of the row, from 0.
+        row: usize,
+        /// `group` or `stratum`.
+        what: &'static str,
+        /// What was given.
+        found: usize,
+        /// How many there are.
+        numbered: usize,
+    },
+    /// More groups, strata or causes than can be told apart.
+    #[error("{found} {what} are more than the {max} that can be compared at once; merge some")]
+    TooMany {
+        /// `groups`, `strata` or `causes`.
+        what: &'static str,
+        /// What was given.
+        found: usize,
+        /// The most.
+        max: usize,
+    },
+    /// A cause to test that nobody announced.
+    #[error("cause {found} cannot be tested; announced are 1 to {causes}")]
+    CauseTested {
+        /// What was asked for.
+        found: usize,
+        /// How many causes there are.
+        causes: usize,
+    },
+    /// An exponent of the weights that is no finite number.
+    #[error("rho is {found}; give a finite number, 0 for the log-rank test or 1 for more weight on early events")]
+    Rho {
+        /// What was given.
+        found: f64,
+    },
+    /// An age class that does not begin where the one before it ends, or ends before it begins.
+    #[error(
+        "row {row}: the age class from {start_days} to {end_days} d does not follow the one before it; give classes in order without gaps"
+    )]
+    ClassOrder {
+        /// Index of the row, from 0.
+        row: usize,
+        /// Where it begins, in days.
+        start_days: f64,
+        /// Where it ends, in days; infinite for an open class.
+        end_days: f64,
+    },
+    /// More events in an age class than cases exposed.
+    #[error("row {row}: {n_event} events among {exposed} exposed; correct n_start, lost or the events")]
+    EventsAboveExposed {
+        /// Index of the row, from 0.
+        row: usize,
+        /// Events.
+        n_event: u64,
+        /// Cases exposed, those lost counted half.
+        exposed: f64,
+    },
+    /// A number of an age class that is negative, not finite, or missing for the method chosen.
+    #[error("row {row}: {field} is {found}; give a finite number, 0 or more")]
+    ClassValue {
+        /// Index of the row, from 0.
+        row: usize,
+        /// The field.
+        field: &'static str,
+        /// What was given; NaN when it is missing.
         found: f64,
     },
     /// An upper end that does not lie above the lower one.

@@ -1,7 +1,7 @@
-//! How many are under observation at an age: `R(t) = {i : entry_i < t <= exit_i}`, from the sorted
-//! entries and exits, in `O(n log n)` to build and `O(log n)` to ask. Counts are exact integers.
+//! How many are under observation at an age: `R(t) = {i : entry_i < t <= exit_i}`, in `O(log n)` once
+//! entries and exits are sorted. Counts are exact integers.
 
-use crate::rows::Spell;
+use crate::sweep::Mark;
 
 /// A stretch of age in which nobody is under observation, between two groups of cases.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -12,100 +12,62 @@ pub struct Span {
     pub to_days: f64,
 }
 
-/// The cases as two sorted lists of ages, entries and exits.
+/// The distinct exit ages in order, each with the number at risk.
+pub(crate) trait Exits {
+    /// The first one for which this holds; it holds for all later ones as well.
+    fn first(&self, holds: impl Fn(f64) -> bool) -> Option<(f64, u64)>;
+}
+
+/// Distinct ages of entry in order, with the number of cases that entered up to and including each.
+/// Exits need no list of their own: the number at risk says how many had left.
 #[derive(Clone, Debug, PartialEq)]
-pub(crate) struct RiskSets {
-    entries: Cumulative,
-    exits: Cumulative,
-}
-
-/// All that happens at one distinct exit age.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct Moment {
-    pub days: f64,
-    pub n_risk: u64,
-    pub n_event: u64,
-    pub n_censor: u64,
-}
-
-impl RiskSets {
-    pub fn new(spells: &[Spell]) -> RiskSets {
-        RiskSets {
-            entries: Cumulative::new(spells.iter().map(|s| (s.entry, s.weight)).collect()),
-            exits: Cumulative::new(spells.iter().map(|s| (s.exit, s.weight)).collect()),
-        }
-    }
-
-    /// `#{entry < days <= exit}`.
-    pub fn at(&self, days: f64) -> u64 {
-        self.entries.before(days) - self.exits.before(days)
-    }
-
-    /// `#{entry <= days < exit}`: at risk immediately after this age.
-    pub fn just_after(&self, days: f64) -> u64 {
-        self.entries.up_to(days) - self.exits.up_to(days)
-    }
-
-    /// The first age at or after this one at which somebody enters.
-    pub fn next_entry(&self, days: f64) -> Option<f64> {
-        self.entries.first_from(days)
-    }
-
-    /// The distinct ages from this one on at which somebody enters.
-    pub fn entries_from(&self, days: f64) -> &[f64] {
-        let start = self.entries.days.partition_point(|d| *d < days);
-        &self.entries.days[start..]
-    }
-
-    /// Where observation begins: the first entry, and 0 when somebody is watched from the origin.
-    pub fn observed_from(&self) -> Option<f64> {
-        self.entries.days.first().map(|first| first.max(0.0))
-    }
-
-    /// The last exit.
-    pub fn followed_to(&self) -> Option<f64> {
-        self.exits.days.last().copied()
-    }
-
-    /// The stretches between an exit and the next entry in which nobody is left.
-    pub fn unobserved(&self) -> Vec<Span> {
-        let empty_after = |exit: &&f64| self.just_after(**exit) == 0;
-        let span = |exit: &f64| self.next_entry(*exit).map(|entry| Span { from_days: *exit, to_days: entry });
-        self.exits.days.iter().filter(empty_after).filter_map(span).collect()
-    }
-
-    /// The distinct exit ages with their counts, in order of age.
-    pub fn moments(&self, spells: &[Spell]) -> Vec<Moment> {
-        let mut exits: Vec<&Spell> = spells.iter().collect();
-        exits.sort_by(|a, b| a.exit.total_cmp(&b.exit));
-        exits
-            .chunk_by(|a, b| a.exit == b.exit)
-            .map(|tied| {
-                let days = tied[0].exit;
-                let count = |event| tied.iter().filter(|s| s.event == event).map(|s| s.weight).sum();
-                Moment { days, n_risk: self.at(days), n_event: count(true), n_censor: count(false) }
-            })
-            .collect()
-    }
-}
-
-/// Distinct ages in order, with the number of cases up to and including each.
-#[derive(Clone, Debug, PartialEq)]
-struct Cumulative {
+pub(crate) struct Entries {
     days: Vec<f64>,
     total: Vec<u64>,
 }
 
-impl Cumulative {
-    fn new(mut weighted: Vec<(f64, u64)>) -> Cumulative {
-        weighted.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let (mut days, mut total, mut sum) = (Vec::new(), Vec::new(), 0);
-        for tied in weighted.chunk_by(|a, b| a.0 == b.0) {
-            sum += tied.iter().map(|(_, weight)| weight).sum::<u64>();
-            days.push(tied[0].0);
+impl Entries {
+    /// From those watched from the origin on, and the later entries in order of age.
+    pub fn new(from_origin: u64, entries: &[Mark]) -> Entries {
+        let (mut days, mut total, mut sum) = (Vec::new(), Vec::new(), from_origin);
+        if from_origin > 0 {
+            days.push(f64::NEG_INFINITY);
             total.push(sum);
         }
-        Cumulative { days, total }
+        for tied in entries.chunk_by(|a, b| a.days() == b.days()) {
+            sum += tied.iter().map(|mark| u64::from(mark.weight)).sum::<u64>();
+            days.push(tied[0].days());
+            total.push(sum);
+        }
+        Entries { days, total }
+    }
+
+    /// `#{entry < days <= exit}`.
+    pub fn at_risk(&self, days: f64, exits: &(impl Exits + ?Sized)) -> u64 {
+        self.before(days) - self.left(exits.first(|exit| exit >= days))
+    }
+
+    /// `#{entry <= days < exit}`: at risk immediately after this age.
+    pub fn just_after(&self, days: f64, exits: &(impl Exits + ?Sized)) -> u64 {
+        self.up_to(days) - self.left(exits.first(|exit| exit > days))
+    }
+
+    /// The distinct ages from this one on at which somebody enters.
+    pub fn from(&self, days: f64) -> &[f64] {
+        &self.days[self.days.partition_point(|d| *d < days)..]
+    }
+
+    /// Where observation begins: the first entry, and 0 when somebody is watched from the origin.
+    pub fn observed_from(&self) -> Option<f64> {
+        self.days.first().map(|first| first.max(0.0))
+    }
+
+    /// How many had left before this exit age: those who had entered and are not at risk.
+    fn left(&self, exit: Option<(f64, u64)>) -> u64 {
+        match exit {
+            Some((days, n_risk)) => self.before(days) - n_risk,
+            None => self.first(self.days.len()),
+        }
     }
 
     fn before(&self, age: f64) -> u64 {
@@ -114,10 +76,6 @@ impl Cumulative {
 
     fn up_to(&self, age: f64) -> u64 {
         self.first(self.days.partition_point(|d| *d <= age))
-    }
-
-    fn first_from(&self, age: f64) -> Option<f64> {
-        self.days.get(self.days.partition_point(|d| *d < age)).copied()
     }
 
     /// The number of cases at the first so many distinct ages.

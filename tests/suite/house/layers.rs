@@ -7,7 +7,7 @@ use super::source::{Named, Source, sources};
 const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
     &["config"],
-    &["domain", "store"],
+    &["domain", "store", "evidence"],
     &["projections", "journal"],
     &["report"],
     &["export"],

@@ -1,21 +1,16 @@
 //! The reads over HTTP: shapes, names, pages, and what the answer of a POST has in common with a
 //! later read.
 
-use selachron_record::clock::SimulatedClock;
-use selachron_record::{Running, Service, Settings};
-use selachron_schemas::time::{DAY_MS, Instant};
-use selachron_tests::fixture::{Hand, Staff, envelope, ulid};
+use selachron_schemas::time::Instant;
+use selachron_tests::fixture::{envelope, ulid};
+use selachron_tests::world::World;
 use serde_json::{Value, json};
 use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
-use std::sync::Arc;
-use tempfile::TempDir;
 
+/// A world that is asked without the client, so that its very answers are seen.
 struct House {
-    service: Running,
-    staff: Staff,
-    clock: Arc<SimulatedClock>,
-    _folder: TempDir,
+    world: World,
 }
 
 fn named(noun: &str, number: u64) -> String {
@@ -25,16 +20,7 @@ fn named(noun: &str, number: u64) -> String {
 impl House {
     /// A founded log with a species and two tanks, at nine o'clock of day 0.
     fn open() -> Self {
-        let (folder, mut staff) = (tempfile::tempdir().unwrap(), Staff::default());
-        let clock = Arc::new(SimulatedClock::new(Instant::parse("2026-01-01T09:00:00Z").unwrap()));
-        staff.found(folder.path(), clock.clone(), true);
-        let listen = "127.0.0.1:0".parse().unwrap();
-        let settings = Settings { data_dir: folder.path().to_owned(), listen, clock: clock.clone(), allow_simulated: true };
-        let service = Service::start(settings).unwrap();
-        let mut house = Self { service, staff, clock, _folder: folder };
-        for enrolment in house.staff.enrolments(house.now()) {
-            house.send(&enrolment);
-        }
+        let mut house = Self { world: World::founded_at(Instant::parse("2026-01-01T09:00:00Z").unwrap()) };
         let species = json!({"scientific_name": "Inventus exemplaris", "common_name": "Invented shark", "length_basis": "total"});
         house.note("species.listed", &named("species", 1), &species);
         house.note("tank.set_up", &named("tank", 1), &json!({"label": "Adults", "purpose": "adults"}));
@@ -42,18 +28,13 @@ impl House {
         house
     }
 
-    fn now(&self) -> Instant {
-        use selachron_record::clock::Clock as _;
-        self.clock.now()
-    }
-
     fn day_passes(&self) {
-        self.clock.advance_ms(DAY_MS);
+        self.world.pass_days(1);
     }
 
     fn note(&mut self, kind: &str, subject: &str, data: &Value) -> Value {
-        let now = self.now();
-        let keeper: &mut Hand = &mut self.staff.keeper;
+        let now = self.world.now();
+        let keeper = &mut self.world.staff.keeper;
         let body = keeper.body(&format!("{kind}.v1"), subject, now, data);
         let envelope = envelope(&body, &[keeper]);
         self.send(&envelope)
@@ -83,7 +64,7 @@ impl House {
     }
 
     fn exchange(&self, head: &str, body: &str) -> (u16, Value) {
-        let mut stream = TcpStream::connect(self.service.addr()).unwrap();
+        let mut stream = TcpStream::connect(self.world.service().addr()).unwrap();
         write!(stream, "{head}Host: test\r\nConnection: close\r\n\r\n{body}").unwrap();
         let mut answer = String::new();
         stream.read_to_string(&mut answer).unwrap();

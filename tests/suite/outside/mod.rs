@@ -3,12 +3,13 @@
 
 use crate::kinds::examples;
 use ed25519_dalek::SigningKey;
+use selachron_cli::keyfile::Identity;
 use selachron_demo::arguments::Arguments;
 use selachron_demo::play::Stage;
 use selachron_demo::season::Season;
 use selachron_demo::show::Folders;
 use selachron_schemas::catalogue::catalogue;
-use selachron_schemas::encoding::from_hex;
+use selachron_schemas::encoding::{from_hex, hex};
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::event::Event;
 use selachron_schemas::names::KeyId;
@@ -148,6 +149,18 @@ fn the_outside_checks_are_not_blind() {
     std::fs::write(folder.path().join("envelopes.ndjson"), lines).unwrap();
     let (content, said) = run("envelopes.py", &[folder.path()]);
     assert!(!content && said.contains("does not verify every signature") && said.contains("1 faults"), "{said}");
+}
+
+/// A key under a passphrase is read by others, and theirs by us.
+#[test]
+fn others_open_our_keys_and_we_theirs() {
+    let folder = tempfile::tempdir().unwrap();
+    let (ours, theirs, passphrase) = (folder.path().join("ours.pem"), folder.path().join("theirs.pem"), "an invented passphrase");
+    let made = Identity::create_protected(&ours, passphrase).unwrap();
+    let public = hex(&made.public_key());
+    let said = content("keys.py", &[&ours, Path::new(passphrase), Path::new(&public), &theirs]);
+    let opened = Identity::open_with(&theirs, |_| Ok(passphrase.to_owned())).unwrap();
+    assert_eq!(said, hex(&opened.public_key()));
 }
 
 /// The season goes through the real client to the real service, and out as its bundle.

@@ -99,6 +99,15 @@ pub fn retract(session: &Session, id: &str, reason: &str, send: &SendArgs) -> Re
 pub fn endorse(session: &Session, id: &str, remark: Option<&str>, send: &SendArgs) -> Result<u8, Fault> {
     let noted = fetch(session, id)?;
     session.console.say(&format!("as written: {}", sentence(&noted.event)));
+    match stands_now(session, &noted.event)? {
+        Standing::AsWritten => {}
+        Standing::PutRight(now) => {
+            let event = Event { subject: now.subject, time: now.time, timeafter: now.timeafter, data: now.data, ..noted.event.clone() };
+            session.console.say(&format!("it has been put right since: {}", sentence(&event)));
+            session.console.say("what you sign stands for the note as written; to stand for how it was put right, endorse the correction");
+        }
+        Standing::TakenBack => session.console.say("it has been taken back since; what you sign stands for the note as written"),
+    }
     let mut data = json!({"seq": noted.seq, "body_sha256": base64(&noted.body_sha256)});
     if let Some(remark) = remark {
         data["remark"] = json!(remark);
@@ -154,10 +163,28 @@ fn as_written(event: &Event) -> Effective {
     Effective { subject: event.subject.clone(), time: event.time, timeafter: event.timeafter, data: event.data.clone() }
 }
 
+/// What has become of a note.
+enum Standing {
+    AsWritten,
+    PutRight(Effective),
+    TakenBack,
+}
+
+fn effective(session: &Session, event: &Event) -> Result<Effective, Fault> {
+    Ok(match stands_now(session, event)? {
+        Standing::AsWritten => as_written(event),
+        Standing::PutRight(effective) => effective,
+        Standing::TakenBack => {
+            session.console.say("The note is taken back; putting it right lets it stand again.");
+            as_written(event)
+        }
+    })
+}
+
 /// The note as its subject's history tells it now. A history may be under another subject when
 /// an earlier correction moved it; then the note as written is the best that is known.
-fn effective(session: &Session, event: &Event) -> Result<Effective, Fault> {
-    let Some((_, list)) = LISTED.iter().find(|(noun, _)| *noun == event.subject.noun()) else { return Ok(as_written(event)) };
+fn stands_now(session: &Session, event: &Event) -> Result<Standing, Fault> {
+    let Some((_, list)) = LISTED.iter().find(|(noun, _)| *noun == event.subject.noun()) else { return Ok(Standing::AsWritten) };
     let path = format!("/v1/{list}/{}/history", path_part(event.subject.id()));
     let answer = match session.client()?.get(&path, &[]) {
         Ok(answer) => answer,
@@ -166,14 +193,11 @@ fn effective(session: &Session, event: &Event) -> Result<Effective, Fault> {
     };
     let notes = answer.get("notes").and_then(Value::as_array).into_iter().flatten();
     let note = notes.into_iter().find(|note| note.get("id").and_then(Value::as_str) == Some(&event.id));
-    match note.map(|note| (note.get("standing").and_then(Value::as_str), read_effective(note))) {
-        Some((Some("put right"), Some(effective))) => Ok(effective),
-        Some((Some("taken back"), _)) => {
-            session.console.say("The note is taken back; putting it right lets it stand again.");
-            Ok(as_written(event))
-        }
-        _ => Ok(as_written(event)),
-    }
+    Ok(match note.map(|note| (note.get("standing").and_then(Value::as_str), read_effective(note))) {
+        Some((Some("put right"), Some(effective))) => Standing::PutRight(effective),
+        Some((Some("taken back"), _)) => Standing::TakenBack,
+        _ => Standing::AsWritten,
+    })
 }
 
 fn read_effective(note: &Value) -> Option<Effective> {

@@ -321,6 +321,11 @@ pub enum Command {
         /// A folder that does not exist yet
         folder: PathBuf,
     },
+    /// Send a file that a note names by its SHA-256 (a report, a photo, a paper) to be kept
+    Keep {
+        /// The file
+        file: PathBuf,
+    },
     /// The receipt of a recorded note, checked
     Receipt {
         /// The note's id
@@ -328,6 +333,9 @@ pub enum Command {
     },
     /// Fetch the newest checkpoint and prove it consistent with the last one seen here
     Check,
+    /// Any table through the statistics of the reports; sends nothing
+    #[command(subcommand)]
+    Compute(crate::compute::args::ComputeCommand),
     /// Settings
     #[command(subcommand)]
     Config(ConfigCommand),
@@ -340,6 +348,9 @@ pub enum KeyCommand {
     New {
         /// The key file
         file: PathBuf,
+        /// Keep it under a passphrase, asked for at the terminal (or SELACHRON_PASSPHRASE)
+        #[arg(long)]
+        passphrase: bool,
     },
     /// A key's id, public key and counts
     Show {

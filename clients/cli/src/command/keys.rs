@@ -8,6 +8,7 @@ use super::write::write_note;
 use crate::draft::{Draft, new_ulid};
 use crate::fault::Fault;
 use crate::keyfile::Identity;
+use crate::passphrase;
 use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::names::{KeyId, Subject};
 use serde_json::{Map, Value, json};
@@ -19,11 +20,16 @@ use std::path::Path;
 /// Of the command.
 pub fn run(session: &Session, command: &KeyCommand) -> Result<u8, Fault> {
     match command {
-        KeyCommand::New { file } => {
+        KeyCommand::New { file, passphrase: false } => {
             let identity = Identity::create(file)?;
             session
                 .console
                 .say("The key has no passphrase: keep it in a folder that only you can enter, and never copy it to a second device.");
+            show(session, &identity)
+        }
+        KeyCommand::New { file, passphrase: true } => {
+            let identity = Identity::create_protected(file, &passphrase::for_new(file)?)?;
+            session.console.say("Without its passphrase nobody can use this key, you included. Never copy it to a second device.");
             show(session, &identity)
         }
         KeyCommand::Show { file: Some(file) } => show(session, &Identity::open(file)?),

@@ -39,6 +39,7 @@ pub mod read;
 pub mod report;
 
 use crate::client::Clock;
+use crate::compute::args::ComputeCommand;
 use crate::config::{Config, Flags};
 use crate::fault::Fault;
 use args::{Cli, Command, ConfigCommand, Globals, SendArgs};
@@ -76,6 +77,11 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>, environment: crate::co
 
 fn start(matches: &ArgMatches, console: Console, environment: crate::config::Environment<'_>, clock: Clock) -> Result<u8, Fault> {
     let usage = |error: clap::Error| Fault::Usage(error.to_string());
+    if let Some(("compute", asked)) = matches.subcommand() {
+        // It needs no settings, so a settings file that is wrong does not stand in its way.
+        console.plain(&crate::compute::run(&ComputeCommand::from_arg_matches(asked).map_err(usage)?)?);
+        return Ok(0);
+    }
     let globals = Globals::from_arg_matches(matches).map_err(usage)?;
     let session = Session::new(Config::find(&flags(globals), environment)?, console, clock);
     if let Some((noun, matches)) = matches.subcommand()
@@ -138,6 +144,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
         Command::Bundle { folder } => report::bundle(session, &folder),
+        Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),
         Command::Check => report::check(session),
         Command::Config(ConfigCommand::Show) => Ok(show_config(session)),

@@ -78,8 +78,32 @@ pub fn issue(session: &Session, year: i32, out: &Path, read: &ReadArgs, send: &S
     }
     data.insert("sha256".to_owned(), json!(hex(&sha256(text.as_bytes()))));
     files::write_new(out, text.as_bytes())?;
-    session.console.say(&format!("the report is kept in {}: keep it beside the bundle, its hash is what is signed", out.display()));
-    write_note(session, Draft::new("report.issued.v1", Subject::collection(), Value::Object(data)), send, &[])
+    session.console.say(&format!("the report is kept in {}: its hash is what is signed", out.display()));
+    let code = write_note(session, Draft::new("report.issued.v1", Subject::collection(), Value::Object(data)), send, &[])?;
+    if code == 0 && !send.hold && send.draft.is_none() {
+        give(session, out, text.as_bytes());
+    }
+    Ok(code)
+}
+
+/// The note stands whether or not its file arrives: what goes wrong here is only said.
+fn give(session: &Session, file: &Path, bytes: &[u8]) {
+    let given = session.client().and_then(|client| client.keep_file(bytes));
+    session.console.say(&match given {
+        Ok(_) => "the service keeps it too, and bundles carry it".to_owned(),
+        Err(fault) => format!("the service does not keep it ({fault}); send it with `selachron keep {}`", file.display()),
+    });
+}
+
+/// Sends a file that a note names, so that the service keeps it and bundles carry it.
+///
+/// # Errors
+/// The file cannot be read; no note names it; it is too large.
+pub fn keep(session: &Session, file: &Path) -> Result<u8, Fault> {
+    let bytes = std::fs::read(file).map_err(|error| Fault::Usage(format!("{}: {error}", file.display())))?;
+    let sha256 = session.client()?.keep_file(&bytes)?;
+    session.console.result(&json!({"file": file, "sha256": sha256}), || format!("kept, with the SHA-256 {sha256}"));
+    Ok(0)
 }
 
 /// Takes the log away as a folder.

@@ -373,7 +373,8 @@ fn receipts_reports_and_bundles_are_taken_away() {
     desk.keeper(&["bundle", "taken"]).ok();
     desk.keeper(&["bundle", "taken"]).fails(2, &["taken"]);
     let shown = desk.keeper(&["report", "2026"]).ok().out;
-    desk.by("curator.pem", &["report", "issue", "2026", "--out", "report.json"]).ok();
+    let said = desk.by("curator.pem", &["report", "issue", "2026", "--out", "report.json"]).ok();
+    assert!(said.err.contains("the service keeps it too"), "{}", said.err);
     let issued = desk.newest("report.issued.v1")["data"].clone();
     let kept = std::fs::read(desk.world.path("report.json")).expect("the report");
     assert_eq!(issued["sha256"], selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(&kept)));
@@ -406,6 +407,20 @@ fn keys_are_made_enrolled_and_revoked() {
     desk.by("far.pem", &["key", "sign", "enrol.json"]).ok();
     desk.by("registrar.pem", &["post", "enrol.json"]).ok();
     desk.by("far.pem", &["tank", "set-up", "T1", "--purpose", "nursery"]).ok();
+}
+
+#[test]
+fn a_passphrase_comes_from_the_environment_where_nobody_can_be_asked() {
+    let desk = Desk::new();
+    desk.keeper(&["key", "new", "locked.pem", "--passphrase"]).fails(2, &["SELACHRON_PASSPHRASE"]);
+    let with = |passphrase: &str, arguments: &[&str]| -> Said {
+        desk.command("locked.pem", arguments).env("SELACHRON_PASSPHRASE", passphrase).output().expect("the program runs").into()
+    };
+    with("", &["key", "new", "locked.pem", "--passphrase"]).fails(2, &["empty"]);
+    with("invented", &["key", "new", "locked.pem", "--passphrase"]).ok();
+    with("invented", &["key", "show"]).ok();
+    with("another", &["key", "show"]).fails(1, &["does not open"]);
+    desk.by("locked.pem", &["key", "show"]).fails(2, &["SELACHRON_PASSPHRASE"]);
 }
 
 #[test]

@@ -16,3 +16,5 @@ mod trust;
 mod bundles;
 
 mod command;
+
+mod compute;

@@ -2,7 +2,7 @@
 //! each way of cheating that a client must notice can be switched on.
 
 use ed25519_dalek::SigningKey;
-use selachron_schemas::encoding::base64;
+use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::event::Event;
 use selachron_schemas::merkle::Tree;
 use selachron_schemas::note::{Checkpoint, VerifierKey};
@@ -322,6 +322,11 @@ fn reply(state: &mut State, method: &str, target: &str, body: &str) -> Reply {
         ("POST", ["events"]) => {
             let lines: Vec<String> = state.record_all(body).iter().map(Value::to_string).collect();
             if state.hang_up { Reply::HangUp } else { Reply::Text(200, "application/x-ndjson", lines.join("\n") + "\n") }
+        }
+        ("PUT", ["evidence", sha256]) => {
+            let found = hex(&selachron_schemas::merkle::sha256(body.as_bytes()));
+            assert_eq!(found, *sha256, "the file is the one that is named");
+            Reply::Json(201, json!({"sha256": sha256, "bytes": body.len()}))
         }
         ("GET", parts) => get(state, parts, query),
         _ => problem(404, "not-found", "there is no such path"),

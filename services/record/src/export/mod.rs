@@ -3,15 +3,18 @@
 
 pub mod stream;
 
+use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure, io};
 use crate::journal::JournalHandle;
 use crate::store::{EventStore, Head, StoredEvent};
+use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::catalogue;
 use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::envelope::Envelope;
+use selachron_schemas::event::Event;
 use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, PAGE_EVENTS_MAX};
 use sha2::{Digest as _, Sha256};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::{BufWriter, Write as _};
 use std::path::{Path, PathBuf};
@@ -25,6 +28,8 @@ pub struct Source<'a> {
     pub head: Head,
     /// The newest log key, as a verifier key.
     pub log_vkey: String,
+    /// Files that notes name.
+    pub evidence: &'a Evidence,
 }
 
 impl<'a> Source<'a> {
@@ -32,11 +37,11 @@ impl<'a> Source<'a> {
     ///
     /// # Errors
     /// Nothing has been published.
-    pub fn of(journal: &'a JournalHandle) -> Result<Self, Failure> {
+    pub fn of(journal: &'a JournalHandle, evidence: &'a Evidence) -> Result<Self, Failure> {
         let published = journal.published();
         let (head, key) = (published.head().cloned(), published.log_keys().last().map(ToString::to_string));
         let nothing = || Broken::new("nothing has been published");
-        Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)? })
+        Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)?, evidence })
     }
 }
 
@@ -62,7 +67,7 @@ pub fn write(folder: &Path, source: &Source<'_>) -> Result<(), Failure> {
 
 fn write_notes(files: &mut Files<'_>, source: &Source<'_>) -> Result<(), Failure> {
     let (mut leaves, mut envelopes) = (files.open("leaves")?, files.open("envelopes.ndjson")?);
-    let mut seq = 0;
+    let (mut seq, mut named) = (0, BTreeSet::new());
     while seq < source.head.size {
         let page = source.store.read_all(seq, PAGE_EVENTS_MAX)?;
         for row in page.into_iter().take_while(|row| row.leaf.seq < source.head.size) {
@@ -71,11 +76,25 @@ fn write_notes(files: &mut Files<'_>, source: &Source<'_>) -> Result<(), Failure
             }
             leaves.write(format!("{}\n", row.leaf.text()).as_bytes())?;
             envelopes.write(line(&row).as_bytes())?;
+            named.extend(
+                row.body
+                    .as_deref()
+                    .and_then(|body| Event::parse(body).ok())
+                    .map(|event| evidence_in(&event.kind, &event.data))
+                    .into_iter()
+                    .flatten(),
+            );
             seq += 1;
         }
     }
     files.close(leaves)?;
-    files.close(envelopes)
+    files.close(envelopes)?;
+    for (place, hash) in named {
+        if let Some(bytes) = source.evidence.read(&hash)? {
+            files.put(&place.path(&hash), &bytes)?;
+        }
+    }
+    Ok(())
 }
 
 /// The written form of F7, or what stands for a body that is withheld.
@@ -136,11 +155,11 @@ impl Scratch {
     ///
     /// # Errors
     /// See [`write()`].
-    pub fn with_bundle(scratch: &Path, journal: &JournalHandle) -> Result<Self, Failure> {
+    pub fn with_bundle(scratch: &Path, journal: &JournalHandle, evidence: &Evidence) -> Result<Self, Failure> {
         static COUNT: AtomicU64 = AtomicU64::new(0);
         let number = COUNT.fetch_add(1, Ordering::Relaxed);
         let folder = Self(scratch.join(format!("{SCRATCH}{}-{number}", std::process::id())));
-        write(&folder.0, &Source::of(journal)?)?;
+        write(&folder.0, &Source::of(journal, evidence)?)?;
         Ok(folder)
     }
 

@@ -30,22 +30,27 @@ pub(super) fn form(headers: &HeaderMap) -> Result<Form, Failure> {
     }
 }
 
-/// Reads a body of at most `BODY_BYTES_MAX`. What is beyond is read and thrown away up to a
+/// Reads a body of at most `BODY_BYTES_MAX`.
+pub(super) async fn read(body: Body) -> Result<Bytes, Failure> {
+    read_within(body, BODY_BYTES_MAX).await
+}
+
+/// Reads a body of at most `limit_bytes`. What is beyond is read and thrown away up to a
 /// bound, since a sender that is cut off in the middle would never see why.
-pub(super) async fn read(mut body: Body) -> Result<Bytes, Failure> {
+pub(super) async fn read_within(mut body: Body, limit_bytes: usize) -> Result<Bytes, Failure> {
     let mut kept = Vec::new();
     let mut seen = 0;
     while let Some(frame) = std::future::poll_fn(|context: &mut Context<'_>| next(&mut body, context)).await {
         let bytes = frame.map_err(|_| Question::BadRequest("the request broke off; send it again".to_owned()))?;
         seen += bytes.len();
-        if seen <= BODY_BYTES_MAX {
+        if seen <= limit_bytes {
             kept.extend_from_slice(&bytes);
         } else if seen > BODY_DRAIN_BYTES_MAX {
             break;
         }
     }
-    if seen > BODY_BYTES_MAX {
-        return Err(Question::TooLarge { limit_bytes: BODY_BYTES_MAX }.into());
+    if seen > limit_bytes {
+        return Err(Question::TooLarge { limit_bytes }.into());
     }
     Ok(kept.into())
 }

@@ -106,7 +106,7 @@ fn proof(hashes: Option<Vec<Hash>>, wrong: impl FnOnce() -> Question) -> Result<
     )
 )]
 pub async fn bundle(State(app): State<App>) -> Result<Response, Failure> {
-    let folder = app.blocking(|app| export::Scratch::with_bundle(&app.scratch, &app.journal)).await?;
+    let folder = app.blocking(|app| export::Scratch::with_bundle(&app.scratch, &app.journal, &app.evidence)).await?;
     let name = "attachment; filename=\"bundle.tar\"";
     let body = Body::from_stream(stream::tar(folder));
     Ok((OK, [(header::CONTENT_TYPE, "application/x-tar"), (header::CONTENT_DISPOSITION, name)], body).into_response())

@@ -4,6 +4,7 @@
 //! * [`app`]: what handlers reach;
 //! * [`asked`] and [`page`]: the question and the answer of every read; [`query`]: other queries;
 //! * `body` and [`post_events`]: writing;
+//! * [`evidence`]: files that notes name;
 //! * [`events`], [`keys`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`server`]: the socket.
@@ -21,6 +22,8 @@ pub mod query;
 mod body;
 
 pub mod post_events;
+
+pub mod evidence;
 
 pub mod events;
 
@@ -74,6 +77,7 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(log::inclusion))
         .routes(routes!(log::consistency))
         .routes(routes!(log::bundle))
+        .routes(routes!(evidence::keep, evidence::give))
         .routes(routes!(schemas::schema))
         .routes(routes!(schemas::openapi))
         .routes(routes!(health::healthz))

@@ -166,12 +166,15 @@ fn recorded_seq(answer: &Answer) -> Option<u64> {
 
 /// The notes are recorded by now: whatever goes wrong here, their receipts go out.
 async fn discrepancies(app: &App, seqs: Vec<u64>) -> Vec<Vec<String>> {
+    let one = seqs.len() == 1;
     let ids = |found: Vec<Discrepancy>| found.into_iter().map(|discrepancy| discrepancy.id).collect();
-    let find = move |app: &App| {
-        app.catch_up()?;
-        Ok(app.projections.discrepancies_of(&seqs).into_iter().map(ids).collect())
+    let find = move |app: &App| Ok(app.projections.discrepancies_of(&seqs).into_iter().map(ids).collect());
+    let found: Result<Vec<Vec<String>>, Failure> = match app.catch_up().await {
+        // One note is looked at here and now, as it was opened.
+        Ok(()) if one => find(app),
+        Ok(()) => app.blocking(find).await,
+        Err(failure) => Err(failure),
     };
-    let found: Result<Vec<Vec<String>>, Failure> = app.blocking(find).await;
     found.inspect_err(|failure| tracing::error!(%failure, "discrepancies could not be found")).unwrap_or_default()
 }
 

@@ -22,7 +22,7 @@ use selachron_schemas::signing::admissible;
 use selachron_schemas::time::Instant;
 use serde_json::{Value, json};
 use std::fs::{File, OpenOptions};
-use std::io::Write as _;
+use std::io::{ErrorKind, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
@@ -181,7 +181,13 @@ pub fn lock(folder: &Path) -> Result<File, Failure> {
     }
     let path = folder.join(LOCK_FILE);
     let file = OpenOptions::new().create(true).truncate(false).write(true).open(&path);
-    let file = file.map_err(|error| io(format!("opening {}", path.display()), &error))?;
+    let file = file.map_err(|error| match error.kind() {
+        ErrorKind::ReadOnlyFilesystem | ErrorKind::PermissionDenied => {
+            let said = format!("{} cannot be written by this program; the log must stand where it can: {error}", folder.display());
+            Setup::Refused(said).into()
+        }
+        _ => io(format!("opening {}", path.display()), &error),
+    })?;
     match file.try_lock() {
         Ok(()) => Ok(file),
         Err(std::fs::TryLockError::WouldBlock) => Err(Setup::InUse(folder.to_owned()).into()),

@@ -61,17 +61,28 @@ pub trait Outside: Send {
 
 /// Files in the log's folder.
 #[derive(Debug, Clone)]
-pub struct Folder(PathBuf);
+pub struct Folder {
+    path: PathBuf,
+    /// The mark's file, once it has been written: one process has the log, so nobody else moves it.
+    open: Arc<Mutex<Option<OpenMark>>>,
+}
+
+#[derive(Debug)]
+struct OpenMark {
+    file: File,
+    /// The place that does not hold the newest mark.
+    next: usize,
+}
 
 impl Folder {
     /// The folder of a log.
     #[must_use]
     pub fn new(folder: &Path) -> Self {
-        Self(folder.to_owned())
+        Self { path: folder.to_owned(), open: Arc::default() }
     }
 
     fn read(&self, name: &str) -> Result<Option<String>, Failure> {
-        match std::fs::read_to_string(self.0.join(name)) {
+        match std::fs::read_to_string(self.path.join(name)) {
             Ok(text) => Ok(Some(text)),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(None),
             Err(error) => Err(io(format!("reading {name}"), &error)),
@@ -79,7 +90,7 @@ impl Folder {
     }
 
     fn write(&self, name: &str, text: &str) -> Result<(), Failure> {
-        replace(&self.0, name, text).map_err(|error| io(format!("writing {name}"), &error))
+        replace(&self.path, name, text).map_err(|error| io(format!("writing {name}"), &error))
     }
 }
 
@@ -114,7 +125,7 @@ impl Folder {
     /// # Errors
     /// It cannot be removed.
     pub fn break_seal(&self) -> Result<(), Failure> {
-        let removed = std::fs::remove_file(self.0.join(SEALED_FILE)).and_then(|()| File::open(&self.0)?.sync_all());
+        let removed = std::fs::remove_file(self.path.join(SEALED_FILE)).and_then(|()| File::open(&self.path)?.sync_all());
         removed.map_err(|error| io("removing the seal", &error))
     }
 
@@ -122,24 +133,33 @@ impl Folder {
         let spaces = MARK_PLACE_BYTES.checked_sub(note.len());
         let spaces = spaces.ok_or_else(|| std::io::Error::other("the checkpoint is too long for its place"))?;
         let place = format!("{note}{}", " ".repeat(spaces));
-        let path = self.0.join(MARK_FILE);
-        let Ok(mut file) = OpenOptions::new().read(true).write(true).open(&path) else {
-            return replace(&self.0, MARK_FILE, &place.repeat(2));
+        let mut open = self.open.lock().unwrap_or_else(PoisonError::into_inner);
+        // Taken out while it is written: after a failure the file is opened and read again.
+        let Some(mut mark) = open.take().or_else(|| self.open_mark().ok()) else {
+            return replace(&self.path, MARK_FILE, &place.repeat(2));
         };
+        mark.file.seek(SeekFrom::Start((mark.next * MARK_PLACE_BYTES) as u64))?;
+        mark.file.write_all(place.as_bytes())?;
+        mark.file.sync_data()?;
+        mark.next = 1 - mark.next;
+        *open = Some(mark);
+        Ok(())
+    }
+
+    /// Never over the newest: if a write is torn, the newest is still there.
+    fn open_mark(&self) -> std::io::Result<OpenMark> {
+        let mut file = OpenOptions::new().read(true).write(true).open(self.path.join(MARK_FILE))?;
         let mut held = Vec::new();
         file.read_to_end(&mut held)?;
-        // Never over the newest: if this write is torn, the newest is still there.
-        let at = marks_in(&held).first().map_or(0, |(at, _)| 1 - at.min(&1));
-        file.seek(SeekFrom::Start((at * MARK_PLACE_BYTES) as u64))?;
-        file.write_all(place.as_bytes())?;
-        file.sync_data()
+        let next = marks_in(&held).first().map_or(0, |(at, _)| 1 - at.min(&1));
+        Ok(OpenMark { file, next })
     }
 }
 
 impl Outside for Folder {
     fn marks(&self) -> Result<Vec<String>, Failure> {
         // As bytes: what a crash has torn need not be UTF-8.
-        match std::fs::read(self.0.join(MARK_FILE)) {
+        match std::fs::read(self.path.join(MARK_FILE)) {
             Ok(held) => Ok(marks_in(&held).into_iter().map(|(_, note)| note.to_note()).collect()),
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(Vec::new()),
             Err(error) => Err(io(format!("reading {MARK_FILE}"), &error)),

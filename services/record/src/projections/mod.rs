@@ -11,22 +11,30 @@ use crate::domain::nursery::Nursery;
 use crate::domain::view::View;
 use crate::failure::{Broken, Failure};
 use crate::store::{EventStore, StoredEvent};
+use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::event::Event;
 use selachron_schemas::limits::{CLOCK_SKEW_MS, PAGE_EVENTS_MAX};
+use selachron_schemas::merkle::Hash;
 use selachron_schemas::replay::Replay;
 use selachron_schemas::time::Instant;
+use std::collections::HashSet;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::{PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
 
 #[derive(Default)]
 struct Memory {
     replay: Replay,
     nursery: Nursery,
+    /// SHA-256 of the files that notes name.
+    files: HashSet<Hash>,
 }
 
 /// The memory of the published log, behind a lock.
 #[derive(Default)]
 pub struct Projections {
     memory: RwLock<Memory>,
+    /// The size of the memory, to be asked without waiting for whoever is learning.
+    size: AtomicU64,
 }
 
 impl Projections {
@@ -56,6 +64,7 @@ impl Projections {
                 // Another caller may have learned part of this page in the meantime.
                 if stored.leaf.seq == memory.nursery.size() {
                     memory.learn(&stored, store)?;
+                    self.size.store(memory.nursery.size(), Ordering::Release);
                 }
             }
         }
@@ -63,13 +72,21 @@ impl Projections {
 
     /// Forgets everything, to learn it anew.
     pub fn forget(&self) {
-        *self.write() = Memory::default();
+        let mut memory = self.write();
+        self.size.store(0, Ordering::Release);
+        *memory = Memory::default();
     }
 
     /// Number of notes known.
     #[must_use]
     pub fn size(&self) -> u64 {
-        self.read().nursery.size()
+        self.size.load(Ordering::Acquire)
+    }
+
+    /// Whether a note names a file with that SHA-256.
+    #[must_use]
+    pub fn names_file(&self, hash: &Hash) -> bool {
+        self.read().files.contains(hash)
     }
 
     /// Asks what is so at `as_of` when `known_at` notes are known.
@@ -101,6 +118,7 @@ impl Projections {
     fn write(&self) -> RwLockWriteGuard<'_, Memory> {
         self.memory.write().unwrap_or_else(|poisoned| {
             let mut memory = poisoned.into_inner();
+            self.size.store(0, Ordering::Release);
             *memory = Memory::default();
             self.memory.clear_poison();
             memory
@@ -114,6 +132,7 @@ impl Memory {
         match &stored.body {
             Some(body) => {
                 let event = Event::parse(body).map_err(|refusal| Broken::at(leaf.seq, refusal.detail))?;
+                self.files.extend(evidence_in(&event.kind, &event.data).into_iter().map(|(_, hash)| hash));
                 self.nursery.learn(&event, leaf, self.replay.keys());
                 self.replay.apply(&event, leaf);
             }

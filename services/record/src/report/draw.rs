@@ -3,10 +3,10 @@
 use super::figures::rearing::{CurvePiece, Point, SurvivalCurve};
 use super::figures::{Fates, HatchRates, Rate, Rearing};
 use super::numbers::{percent, percent_range};
-use super::plot::Caption;
-use super::plot::bars::{Bar, Fill, bars};
-use super::plot::intervals::{Dot, Known, intervals};
-use super::plot::steps::{Piece, Series, steps};
+use selachron_statistics::plot::Caption;
+use selachron_statistics::plot::bars::{Bar, Fill, bars};
+use selachron_statistics::plot::intervals::{Dot, Known, intervals};
+use selachron_statistics::plot::steps::{Piece, Series, steps};
 
 /// The hatch rates of a cohort as dots and intervals. `id` is an XML id, not used twice in a page.
 #[must_use]

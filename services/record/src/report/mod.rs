@@ -3,7 +3,6 @@
 //!
 //! * [`numbers`]: rounding, in one place;
 //! * [`words`]: what every report says in the same words;
-//! * [`plot`]: drawings from numbers;
 //! * [`figures`]: hatch rates, fates and rearing of a cohort;
 //! * [`draw`]: these as drawings;
 //! * [`annual`]: the annual report as JSON;
@@ -12,8 +11,6 @@
 pub mod numbers;
 
 pub mod words;
-
-pub mod plot;
 
 pub mod figures;
 

@@ -4,6 +4,7 @@
 pub mod unseal;
 
 use crate::clock::SystemClock;
+use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure, Setup, io};
 use crate::init::{self, STORE_FILE};
 use crate::journal::outside::{Folder, Outside as _};
@@ -79,7 +80,7 @@ pub fn rebuild(folder: &Path) -> Result<Status, Failure> {
     }
 }
 
-/// Copies store and mark into a new folder, while the log goes on being written. The copy is
+/// Copies store, mark and the files that notes name into a new folder, while the log goes on being written. The copy is
 /// sealed: put back, it may be older than what clients and auditors hold (F24).
 ///
 /// # Errors
@@ -94,5 +95,6 @@ pub fn backup(folder: &Path, to: &Path) -> Result<Status, Failure> {
     let head = Sqlite::open_to_read(&to.join(STORE_FILE))?.head()?;
     let head = head.ok_or_else(|| Broken::new("the copy holds no checkpoint; the log was never founded"))?;
     outside.set_mark(&head.note)?;
+    Evidence::of(folder).copy_to(&Evidence::of(to))?;
     state(to, Some(head), false)
 }

@@ -177,11 +177,12 @@ fn a_sealed_log_is_opened_only_at_the_highest_checkpoint_known() {
     let (copy, seen, bundle) = (house.path().join("copy"), outside.path().join("checkpoint"), outside.path().join("bundle"));
     upkeep::backup(house.path(), &copy).unwrap();
     let old = outside.path().join("old-bundle");
-    export::write(&old, &export::Source::of(service.journal()).unwrap()).unwrap();
+    export::write(&old, &export::Source::of(service.journal(), &selachron_record::evidence::Evidence::of(house.path())).unwrap()).unwrap();
     let late: Vec<Vec<u8>> = vec![water(), water()];
     let receipts: Vec<Value> = late.iter().map(|note| post_one(service.addr(), note).json()["receipt"].clone()).collect();
     std::fs::write(&seen, receipts[1].as_str().unwrap()).unwrap();
-    export::write(&bundle, &export::Source::of(service.journal()).unwrap()).unwrap();
+    export::write(&bundle, &export::Source::of(service.journal(), &selachron_record::evidence::Evidence::of(house.path())).unwrap())
+        .unwrap();
     let newest = service.journal().published().head().cloned().unwrap();
     service.shutdown();
     std::fs::copy(house.path().join(init::KEY_FILE), copy.join(init::KEY_FILE)).unwrap();

@@ -2,6 +2,7 @@
 
 use proptest::collection::vec;
 use proptest::prelude::*;
+use selachron_statistics::confidence::SurvivalInterval::{Log, LogLog, Plain};
 use selachron_statistics::proportion::{clopper_pearson, wilson};
 use selachron_statistics::{Curve, Level, Row, kaplan_meier, kaplan_meier_given};
 
@@ -179,7 +180,7 @@ proptest! {
         for step in &curve.steps {
             let next = step.surv.expect("not refused");
             prop_assert!((0.0..=surv).contains(&next) && step.na_cumhaz >= cumhaz);
-            for ci in [step.ci_plain, step.ci_log, step.ci_loglog].into_iter().flatten() {
+            for ci in [Plain, Log, LogLog].into_iter().filter_map(|kind| step.ci(kind, P95)) {
                 prop_assert!(ci.contains(next) && ci.lower >= 0.0 && ci.upper <= 1.0);
             }
             (surv, cumhaz) = (next, step.na_cumhaz);

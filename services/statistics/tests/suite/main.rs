@@ -1,9 +1,16 @@
 //! Checks of the statistics: by hand, against published and computed references, and by laws that
 //! hold for any data.
 
+mod comparisons;
+mod from_lifelines;
+mod from_r;
+mod incidence;
 mod incubation;
 mod interval;
 mod laws;
+mod laws_of_fates;
+mod life_table;
+mod pedigree;
 mod proportion;
 mod reference;
 mod support;

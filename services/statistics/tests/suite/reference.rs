@@ -1,7 +1,6 @@
 //! Kaplan-Meier curves, quantiles and restricted means against R.
 //!
-//! Every expected file names its data, R 4.2.2 and survival 3.5-3, and its tolerance. Rows that may
-//! not be committed are read from the folder that `SELACHRON_REFERENCE_ROWS` names.
+//! Every expected file names its data, R 4.2.2 and survival 3.5-3, and its tolerance.
 
 use selachron_statistics::confidence::SurvivalInterval;
 use selachron_statistics::{Curve, Row, kaplan_meier, kaplan_meier_given};
@@ -13,7 +12,7 @@ const KINDS: [(&str, SurvivalInterval); 3] =
     [("plain", SurvivalInterval::Plain), ("log", SurvivalInterval::Log), ("loglog", SurvivalInterval::LogLog)];
 
 /// R prints 15 significant digits, so a cumulative hazard of 4 is known to 5e-15 only.
-fn tolerance(file: &Value) -> f64 {
+pub fn tolerance(file: &Value) -> f64 {
     file["tolerance"].as_f64().expect("a tolerance")
 }
 
@@ -48,7 +47,7 @@ fn assert_quantiles(curve: &Curve, label: &str, quantiles: &Value) {
 
 /// Every group of a block: curve, quantiles and, where the block has them, restricted means.
 #[track_caller]
-fn assert_block(block: &Value, within: f64, curve_of: impl Fn(&str) -> Curve) {
+pub fn assert_block(block: &Value, within: f64, curve_of: impl Fn(&str) -> Curve) {
     for (index, label) in block["groups"].as_object().expect("groups").keys().enumerate() {
         let curve = curve_of(label);
         assert_curve(&curve, &block["groups"][label], within);
@@ -61,11 +60,11 @@ fn assert_block(block: &Value, within: f64, curve_of: impl Fn(&str) -> Curve) {
     }
 }
 
-fn curve(rows: &[Row]) -> Curve {
+pub fn curve(rows: &[Row]) -> Curve {
     kaplan_meier(rows, P95).expect("sound rows")
 }
 
-fn curve_of_group(table: &Table, label: &str) -> Curve {
+pub fn curve_of_group(table: &Table, label: &str) -> Curve {
     let (_, group) = label.split_once('=').expect("a label such as group=M");
     curve(&table.rows(Some(group)))
 }
@@ -105,55 +104,4 @@ fn collapse_under_delayed_entry() {
     assert!(refused.surv.iter().all(Option::is_none), "survival is refused as a whole");
     let given = kaplan_meier_given(&table.rows(None), 6.0, P95).expect("sound rows");
     assert_block(&file["conditional_alive_at_6"], tolerance(&file), |_| given.clone());
-}
-
-fn exported(name: &str) -> Table {
-    let folder = std::env::var("SELACHRON_REFERENCE_ROWS").expect("SELACHRON_REFERENCE_ROWS names the folder with the exported rows");
-    let path = std::path::Path::new(&folder).join(name);
-    Table::read(&std::fs::read_to_string(&path).unwrap_or_else(|e| panic!("{path:?}: {e}")))
-}
-
-/// survival::lung (Loprinzi et al. 1994): 228 patients, many ties.
-#[test]
-#[ignore = "needs km_lung.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn lung() {
-    let (table, file) = (exported("km_lung.csv"), json(reference!("km_lung.expected.json")));
-    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
-}
-
-/// survival::ovarian (Edmunson et al. 1979): 26 patients, heavy censoring.
-#[test]
-#[ignore = "needs km_ovarian.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn ovarian() {
-    let (table, file) = (exported("km_ovarian.csv"), json(reference!("km_ovarian.expected.json")));
-    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
-}
-
-/// survival::veteran (Kalbfleisch & Prentice 1980): four groups, three of which die out.
-#[test]
-#[ignore = "needs logrank_veteran.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn veteran() {
-    let table = exported("logrank_veteran.csv");
-    let file = json(reference!("logrank_veteran.expected.json"));
-    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
-}
-
-/// survival::heart (Crowley & Hu 1977): delayed entry at the transplant, half days.
-#[test]
-#[ignore = "needs lefttrunc_heart.csv, exported from R's survival, in SELACHRON_REFERENCE_ROWS"]
-fn heart() {
-    let table = exported("lefttrunc_heart.csv");
-    let file = json(reference!("lefttrunc_heart.expected.json"));
-    assert_block(&file["by_group"], tolerance(&file), |label| curve_of_group(&table, label));
-}
-
-/// Woolson 1981; Klein & Moeschberger 1997 section 1.15: 26 psychiatric inpatients by age.
-#[test]
-#[ignore = "needs lefttrunc_psych.csv, exported from lifelines, in SELACHRON_REFERENCE_ROWS"]
-fn psychiatric() {
-    let table = exported("lefttrunc_psych.csv");
-    let file = json(reference!("lefttrunc_psych.expected.json"));
-    assert_block(&file["all"], tolerance(&file), |_| curve(&table.rows(None)));
-    let given = kaplan_meier_given(&table.rows(None), 30.0, P95).expect("sound rows");
-    assert_block(&file["conditional_on_age_30"], tolerance(&file), |_| given.clone());
 }

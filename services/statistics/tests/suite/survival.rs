@@ -1,6 +1,6 @@
 //! Kaplan-Meier by hand: each convention once, with the arithmetic beside it.
 
-use selachron_statistics::confidence::SurvivalInterval::{LogLog, Plain};
+use selachron_statistics::confidence::SurvivalInterval::{Log, LogLog, Plain};
 use selachron_statistics::proportion::clopper_pearson;
 use selachron_statistics::risk_set::Span;
 use selachron_statistics::{Curve, Error, InvalidInput, Reason, Row, kaplan_meier, kaplan_meier_given};
@@ -137,7 +137,7 @@ fn before_the_first_event_no_interval_exists() {
     let two_of_two = clopper_pearson(2, 2, P95).expect("an interval");
     assert_eq!(found.no_event_lower, Some(two_of_two.lower));
     for step in &curve.steps {
-        assert_eq!((step.ci_plain, step.ci_log, step.ci_loglog), (None, None, None));
+        assert_eq!([Plain, Log, LogLog].map(|kind| step.ci(kind, P95)), [None; 3]);
     }
     assert_eq!(Reason::NoEventYet.to_string(), "not estimable: no event yet");
 }
@@ -305,8 +305,10 @@ fn minus_zero_is_day_0() {
 #[test]
 fn a_curve_travels_with_null_where_nothing_can_be_said() {
     let sent = serde_json::to_value(curve(&[left(1.0), died(2.0)])).expect("JSON");
-    assert_eq!(sent["steps"][0]["ci_loglog"], serde_json::Value::Null);
+    assert_eq!(sent["steps"][0]["surv"], 1.0);
     assert_eq!(sent["steps"][1]["surv"], 0.0);
     assert_eq!(sent["followed_to_days"], 2.0);
     assert_eq!(sent["refusal"], serde_json::Value::Null);
+    let columns = serde_json::to_value(curve(&[left(1.0), died(2.0)]).columns()).expect("JSON");
+    assert_eq!(columns["ci_loglog_lower"], serde_json::json!([null, null]));
 }

@@ -9,11 +9,11 @@
 use super::{Absent, Behind, Cohort, Counted};
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, LifeState, Moment};
 use crate::report::numbers::{self, Limits};
-use crate::report::plot::steps::ticks;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::{Instant, whole_days};
+use selachron_statistics::plot::steps::ticks;
 use selachron_statistics::reason::Error;
 use selachron_statistics::{Curve, InvalidInput, Level, Row, kaplan_meier};
 use serde::{Deserialize, Serialize};

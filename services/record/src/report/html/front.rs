@@ -6,8 +6,8 @@ use crate::report::annual::shape::FailingLine;
 use crate::report::figures::rearing::Point;
 use crate::report::figures::{Rate, Rearing};
 use crate::report::numbers::{percent, percent_range};
-use crate::report::plot::escape;
 use selachron_statistics::kaplan_meier::AT_RISK_MIN;
+use selachron_statistics::plot::escape;
 use std::fmt::Write as _;
 
 /// Writes the front of the page, up to the headline.

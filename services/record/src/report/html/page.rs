@@ -2,7 +2,7 @@
 //! [`escape`]; the markup is well formed as XML too, so that any reader can take it apart.
 
 use super::style::{GLYPH, STYLE};
-use crate::report::plot::escape;
+use selachron_statistics::plot::escape;
 use std::fmt::Write as _;
 
 /// A page that grows.
