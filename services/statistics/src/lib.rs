@@ -21,10 +21,10 @@
 //! * [`quantile`]: the age by which a given part has had the event;
 //! * [`restricted_mean`]: the mean time lived up to a fixed age;
 //! * [`log_rank`](mod@log_rank): whether groups differ in their hazard;
-//! * [`cohort`]: cases of competing fates in order of exit;
+//! * `cohort`: cases of competing fates in order of exit;
 //! * [`incidence`]: what a table of cumulative incidences says;
 //! * [`aalen_johansen`](mod@aalen_johansen): the part that has met each of several fates;
-//! * [`jackknife`]: the second of its standard errors;
+//! * `jackknife`: the second of its standard errors;
 //! * [`gray`](mod@gray): whether groups differ in the incidence of a fate;
 //! * [`life_table`](mod@life_table): survival by age class;
 //! * [`reproduction`](mod@reproduction): replacement, generation time and rate of increase;
