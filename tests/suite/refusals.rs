@@ -134,6 +134,7 @@ fn of_permission(n: &mut Nursery, told: &mut Told) {
     let governs = enrolment["subject"].as_str().expect("a subject").to_owned();
     let tank = world.read("/v1/tanks", &[])["items"][0]["id"].as_str().expect("a tank").to_owned();
     let own_key = format!("key/{}", keeper.keyid);
+    let explained = json!({"odd": "fed after death", "events": [n.look], "explanation": "was a slip"});
     for (hand, kind, subject, data, name) in [
         (&keeper, "policy.set.v1", "collection", policy.clone(), "not-permitted"),
         (&curator, "policy.set.v1", "collection", policy, "not-permitted"),
@@ -147,6 +148,7 @@ fn of_permission(n: &mut Nursery, told: &mut Told) {
         (&curator, "record.endorsed.v1", &egg, json!({"seq": 9999, "body_sha256": item["body_sha256"]}), "target-unknown"),
         (&curator, "record.endorsed.v1", &other, sealed.clone(), "not-permitted"),
         (&keeper, "record.endorsed.v1", &egg, sealed, "not-permitted"),
+        (&keeper, "discrepancy.explained.v1", &tank, explained, "not-permitted"),
     ] {
         told.case(world, &mut [hand.clone()], (kind, subject, &data), name);
     }
@@ -154,6 +156,8 @@ fn of_permission(n: &mut Nursery, told: &mut Told) {
 
 /// Withholding (F23).
 fn of_withholding(n: &mut Nursery, told: &mut Told) {
+    let young = json!([{"animal": n.world.subject("animal"), "state": "alive"}]);
+    let hatch = n.world.record(Who::Keeper, "egg.hatched.v1", &n.egg, &json!({"how_known": "seen to hatch", "young": young})).id;
     let mut hands = [n.hand(Who::Registrar), n.hand(Who::Veterinarian)];
     let (world, look) = (&n.world, n.world.read(&format!("/v1/events/{}", n.look), &[])["item"].clone());
     let note = &look["event"];
@@ -162,10 +166,16 @@ fn of_withholding(n: &mut Nursery, told: &mut Told) {
         "keycount": note["keycount"], "reason": "a name in a remark", "authority": "the house's privacy rule",
     });
     let governing = world.read("/v1/events", &[("limit", "2")])["items"][1].clone();
+    let hatch = world.read(&format!("/v1/events/{hatch}"), &[])["item"].clone();
+    let bare = json!({
+        "seq": hatch["seq"], "id": hatch["event"]["id"], "kind": "egg.hatched.v1", "time": hatch["event"]["time"],
+        "keyid": hatch["event"]["keyid"], "keycount": hatch["event"]["keycount"],
+    });
     for (more, name) in [
         (json!({"seq": 9999}), "target-unknown"),
         (json!({"seq": governing["seq"], "id": governing["event"]["id"]}), "not-permitted"),
         (json!({"keycount": 77}), "not-permitted"),
+        (bare, "not-permitted"),
     ] {
         let mut data = facts.clone();
         data.as_object_mut().expect("an object").extend(more.as_object().cloned().unwrap_or_default());

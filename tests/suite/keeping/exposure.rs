@@ -81,3 +81,25 @@ fn a_case_was_with_the_adults_and_its_young_was_where_it_was() {
     assert_eq!(rows(&house, "Y1", &[]), [row("dam", &searched, &found)], "{trays}");
     assert_eq!(answer["items"][0]["in_case"], json!(true));
 }
+
+#[test]
+fn whoever_is_missing_shares_no_water_until_it_is_found() {
+    let mut house = House::open();
+    let (adults, nursery) = (house.adults.clone(), house.nursery.clone());
+    let began = house.now().utc_text();
+    let lost = house.animal("lost", &nursery);
+    house.animal("beside", &nursery);
+    house.world.pass_days(3);
+    let gone = house.now().utc_text();
+    house.note("animal.missing", &lost, &json!({"noticed_at": "a full count"}));
+    house.world.pass_days(2);
+    let back = house.now().utc_text();
+    house.note("animal.found", &lost, &json!({"where": "behind the filter"}));
+    house.world.pass_days(2);
+    let escaped = house.now().utc_text();
+    house.note("animal.escaped", &lost, &json!({"how": "through the outflow", "into": "the building"}));
+    house.world.pass_days(1);
+    house.note("animal.recaptured", &lost, &json!({"where": "the sump", "to_tank": adults}));
+    let row = |from: &str, to: &str| ("beside".to_owned(), true, from.to_owned(), Some(to.to_owned()));
+    assert_eq!(rows(&house, "lost", &[]), [row(&began, &gone), row(&back, &escaped)]);
+}

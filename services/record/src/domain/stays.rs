@@ -2,7 +2,7 @@
 //! there.
 
 use super::state::{EggFate, EventId};
-use super::told::Told;
+use super::told::{AnimalNote, EggNote, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
@@ -38,6 +38,10 @@ pub(super) type Stays = Arc<Vec<Stay>>;
 enum Step<'f> {
     In(&'f Subject),
     Out,
+    /// Nobody knows where it is.
+    Lost,
+    /// It is where it was before it was lost.
+    Back,
     Nothing,
 }
 
@@ -52,6 +56,11 @@ fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
         Told::EggHeldApart(told) => told.to_tank.as_ref(),
         Told::AnimalReceived(told) => told.tank.as_ref(),
         Told::Moved(told) => Some(&told.to_tank),
+        Told::EggNote(EggNote::Missing(_)) | Told::AnimalNote(AnimalNote::Missing(_) | AnimalNote::Escaped(_)) => return Step::Lost,
+        Told::EggNote(EggNote::Found(told)) | Told::AnimalNote(AnimalNote::Found(told) | AnimalNote::Recaptured(told)) => {
+            return told.to_tank.as_ref().map_or(Step::Back, Step::In);
+        }
+        Told::AnimalNote(AnimalNote::Returned(told)) => told.to_tank.as_ref(),
         _ => None,
     };
     tank.map_or(Step::Nothing, Step::In)
@@ -88,6 +97,11 @@ impl<'a> View<'a> {
                     stays.push(Stay { tank: tank.clone(), from: time, to: None, put_by: seq, out_by: None });
                 }
                 Step::Out => close(&mut stays, time, Some(seq)),
+                Step::Lost => close(&mut stays, time, None),
+                Step::Back => {
+                    let tank = stays.last().filter(|stay| stay.to.is_some()).map(|stay| stay.tank.clone());
+                    stays.extend(tank.map(|tank| Stay { tank, from: time, to: None, put_by: seq, out_by: None }));
+                }
                 Step::Nothing => {}
             }
         }
