@@ -104,7 +104,8 @@ impl<'a> View<'a> {
         }
         for fact in facts.iter().filter(|fact| matches!(fact.house(), Some(House::SampleReported(_)))) {
             if !self.signed_with(fact.note, &RESULTS) {
-                let says = "The result was copied out by another: neither the laboratory nor a veterinarian has signed or endorsed it.".to_owned();
+                let says =
+                    "The result was copied out by another: neither the laboratory nor a veterinarian has signed or endorsed it.".to_owned();
                 found.push(self.discrepancy(odd::RESULT_TRANSCRIBED, &[fact.note.seq], [id.clone()], says));
             }
         }
