@@ -165,7 +165,23 @@ fn the_schema_of_the_event_agrees_with_its_reader() {
 /// Words at the end of a name that say what its number counts or is measured in.
 const UNITS: &[&str] =
     &["c", "psu", "ph", "n", "l", "percent", "hpa", "g", "cm", "day", "days", "hours", "fraction", "minutes", "week", "lux", "kg", "bytes"];
-const COUNTING: &[&str] = &["band", "weight", "found", "pieces", "seq", "size", "threshold", "looks", "persons", "seen", "order", "cases"];
+const COUNTING: &[&str] = &[
+    "band",
+    "weight",
+    "found",
+    "pieces",
+    "seq",
+    "size",
+    "threshold",
+    "looks",
+    "persons",
+    "seen",
+    "order",
+    "cases",
+    "males",
+    "females",
+    "unknown",
+];
 
 /// What may follow the unit.
 const QUALIFIERS: &[&str] = &["_max", "_min", "_low", "_high", "_by_band", "_last_seen", "_before_loss", "_per_case"];

@@ -1,5 +1,6 @@
 //! Stories of the house, told through the real client to the real service: tanks and water,
-//! adults, people and their rounds, what comes and goes, and who shared water.
+//! adults, people and their rounds, what comes and goes, who shared water, and
+//! groups.
 
 mod water;
 
@@ -10,6 +11,8 @@ mod work;
 mod movement;
 
 mod exposure;
+
+mod groups;
 
 use selachron_schemas::time::{HOUR_MS, Instant};
 use selachron_tests::fixture::envelope;

@@ -48,7 +48,7 @@ pub fn everything(projections: &Projections) -> String {
 pub fn all_of(view: &View<'_>) -> Value {
     let subjects: Vec<&Subject> = view.nursery().index().mentions.keys().collect();
     json!({
-        "eggs": view.eggs(), "clutches": view.clutches(), "authorisations": view.authorisations(), "animals": view.animals(), "tanks": view.tanks(), "systems": view.systems(),
+        "eggs": view.eggs(), "clutches": view.clutches(), "authorisations": view.authorisations(), "animals": view.animals(), "groups": view.groups(), "tanks": view.tanks(), "systems": view.systems(),
         "species": view.species_list(), "keys": view.keys(), "policy": view.policy(), "due": view.due(view.as_of()),
         "discrepancies": view.discrepancies(),
         "histories": subjects.iter().map(|subject| json!([subject, view.history(subject)])).filter(|told| told[1] != json!([])).collect::<Vec<_>>(),

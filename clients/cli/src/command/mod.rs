@@ -211,6 +211,7 @@ mod tests {
             "clutch form",
             "opening authorise",
             "animal treat",
+            "group split",
             "necropsy report",
             "animal feed",
             "water measure",

@@ -19,10 +19,11 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// Nouns whose things have labels, and where they are listed.
-pub const LISTED: [(&str, &str); 16] = [
+pub const LISTED: [(&str, &str); 17] = [
     ("egg", "eggs"),
     ("clutch", "clutches"),
     ("animal", "animals"),
+    ("group", "groups"),
     ("tank", "tanks"),
     ("system", "systems"),
     ("species", "species"),

@@ -32,6 +32,7 @@ struct Verb {
 
 const EGG: About = About::Known(&["egg"]);
 const ANIMAL: About = About::Known(&["animal"]);
+const GROUP: About = About::Known(&["group"]);
 const TANK: About = About::Known(&["tank"]);
 const HOUSING: About = About::Known(&["system", "tank"]);
 const QUARANTINED: About = About::Known(&["egg", "animal", "tank", "system"]);
@@ -77,6 +78,15 @@ const VERBS: &[Verb] = &[
     verb("animal", "recaptured", "animal.recaptured.v1", ANIMAL),
     verb("animal", "returned", "animal.returned.v1", ANIMAL),
     verb("animal", "write-off", "animal.written_off.v1", ANIMAL),
+    verb("animal", "told-apart", "animal.told_apart.v1", About::New),
+    verb("group", "form", "group.formed.v1", About::New),
+    verb("group", "count", "group.counted.v1", GROUP),
+    verb("group", "split", "group.split.v1", GROUP),
+    verb("group", "merge", "group.merged.v1", GROUP),
+    verb("group", "move", "group.moved.v1", GROUP),
+    verb("group", "feed", "group.fed.v1", GROUP),
+    verb("group", "died", "group.died.v1", GROUP),
+    verb("group", "depart", "group.departed.v1", GROUP),
     verb("necropsy", "report", "necropsy.reported.v1", BODY),
     verb("carcass", "keep", "carcass.kept.v1", BODY),
     verb("carcass", "dispose", "carcass.disposed.v1", BODY),
@@ -149,6 +159,7 @@ fn noun_command(noun: &'static str) -> Command {
     let about = match noun {
         "egg" => "Write a note about an egg case",
         "animal" => "Write a note about an animal",
+        "group" => "Write a note about animals that cannot be told apart",
         "clutch" => "Write a note about cases that one dam laid together",
         "opening" => "Write a note about the authorisation of openings",
         "necropsy" => "Write a note about a post-mortem",
@@ -217,9 +228,10 @@ fn must_be_given(verb: &Verb, member: &Member) -> bool {
     member.required && !must_be_inferred(verb, member)
 }
 
-/// A band says that the light showed the inside; nobody types that twice.
+/// A band says that the light showed the inside; nobody types that twice. A new group gets its
+/// subject here: nobody makes up a ULID by hand.
 fn must_be_inferred(verb: &Verb, member: &Member) -> bool {
-    verb.kind == "egg.candled.v1" && member.name == "seen_into"
+    matches!((verb.kind, member.name.as_str()), ("egg.candled.v1", "seen_into") | ("group.split.v1", "into"))
 }
 
 fn infer_seen_into(matches: &ArgMatches) -> Result<Value, Fault> {
@@ -267,7 +279,8 @@ fn data(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Re
             let texts: Vec<String> = given.cloned().collect();
             data.insert(member.name.clone(), read_values(&member.shape, &format!("--{}", member.flag), &texts, session)?);
         } else if must_be_inferred(verb, member) {
-            data.insert(member.name.clone(), infer_seen_into(matches)?);
+            let inferred = if member.name == "into" { json!(session.fresh("group")?) } else { infer_seen_into(matches)? };
+            data.insert(member.name.clone(), inferred);
         }
     }
     Ok(data)

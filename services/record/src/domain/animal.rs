@@ -2,7 +2,8 @@
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
 use super::state::{Afterwards, Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
-use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, Left, Moved, Told, YoungTold};
+use super::told::groups::ToldApart;
+use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, GroupNote, Left, Moved, Told, YoungTold};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
@@ -49,8 +50,28 @@ impl<'a> View<'a> {
         match first.told() {
             Told::EggHatched(hatch) => self.young_came(id, first, hatch),
             Told::AnimalReceived(told) => arrived(bare(id, first.moment()), told),
+            Told::GroupNote(GroupNote::ToldApart(told)) => self.told_apart(id, first, told),
             _ => bare(id, first.moment()),
         }
+    }
+
+    /// Its life begins with the group's, which is read without it.
+    fn told_apart(&self, id: &Subject, first: &Fact<'a>, told: &ToldApart) -> Animal {
+        let (group, root) = (self.group_at(&told.group, first.time()), self.group_came(&told.group));
+        let mut animal = bare(id, group.as_ref().map_or(first.moment(), |group| group.formed));
+        animal.label = Some(told.label.clone());
+        animal.species = group.as_ref().and_then(|group| group.species.clone());
+        animal.sex = told.sex;
+        animal.last_seen_alive = Some(first.moment());
+        animal.origin = AnimalOrigin::ToldApart {
+            group: told.group.clone(),
+            told: first.moment(),
+            hatched_here: root.as_ref().is_some_and(|root| root.came == "hatched here, case unknown"),
+            hatched_on_estimate: root.and_then(|root| root.hatched_on_estimate),
+        };
+        let beside = group.and_then(|group| group.place).map(|place| Place { since: first.moment(), ..place });
+        animal.place = told.tank.clone().map(|tank| Place { tank, note: None, since: first.moment() }).or(beside);
+        animal
     }
 
     fn young_came(&self, id: &Subject, first: &Fact<'a>, hatch: &EggHatched) -> Animal {

@@ -2,7 +2,7 @@
 
 use super::discrepancy::Discrepancy;
 use super::housing::Residents;
-use super::state::{Animal, AnimalFate, Clutch, Egg, EggFate, LaidBasis, LaidWindow, Species, System, Tank};
+use super::state::{Animal, AnimalFate, Clutch, Egg, EggFate, Group, LaidBasis, LaidWindow, Species, System, Tank};
 use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::limits::GAP_HOURS;
@@ -39,6 +39,20 @@ impl<'a> View<'a> {
     #[must_use]
     pub fn clutches(&self) -> Vec<Clutch> {
         self.subjects("clutch").filter_map(|id| self.clutch(id)).collect()
+    }
+
+    /// A group; `None` if no note that stands puts it together.
+    #[must_use]
+    pub fn group(&self, id: &Subject) -> Option<Group> {
+        let facts = self.facts(id);
+        let (group, found) = self.whole_group(id, &facts);
+        Some(Group { discrepancies: self.with_paperwork(id, &facts, found), ..group? })
+    }
+
+    /// All groups, by id.
+    #[must_use]
+    pub fn groups(&self) -> Vec<Group> {
+        self.subjects("group").filter_map(|id| self.group(id)).collect()
     }
 
     /// An animal; `None` if no note that stands says how it came.
@@ -119,6 +133,14 @@ impl<'a> View<'a> {
         (egg, found)
     }
 
+    fn whole_group(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Group>, Vec<Discrepancy>) {
+        let (group, mut found) = self.fold_group(id, facts);
+        if let Some(group) = group.as_ref().filter(|group| group.ended.is_none()) {
+            self.label_twice(id, &group.label, &mut found);
+        }
+        (group, found)
+    }
+
     fn whole_animal(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Animal>, Vec<Discrepancy>) {
         let (mut animal, mut found) = self.fold_animal(id, facts);
         if let Some(animal) = &mut animal {
@@ -178,6 +200,7 @@ impl<'a> View<'a> {
         match subject.noun() {
             "egg" => self.whole_egg(subject, facts).1,
             "clutch" => self.fold_clutch(subject, facts).1,
+            "group" => self.whole_group(subject, facts).1,
             "animal" => self.whole_animal(subject, facts).1,
             "tank" | "system" => self.odd_housing(subject),
             "species" => self.fold_species(subject).1,

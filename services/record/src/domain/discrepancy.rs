@@ -258,6 +258,11 @@ pub mod odd {
         BODY_OF_LIVING "post-mortem or carcass of one not noted dead" MendsItself
         KEPT_AFTER_DISPOSAL "body kept after it was disposed of" WhenConvenient
 
+        GROUP_SHORT "more leave a group than are in it" NeedsAPersonToday
+        GROUP_COUNT "a group is not as many as the record has" NeedsAPersonToday
+        GROUP_NOT_CONSERVED "groups put together do not add up" NeedsAPersonToday
+        GROUP_ENDED "told of a group with nobody left in it" WhenConvenient
+
         COUNT_MISSING "count missing" MendsItself
         ONE_NUMBER_TWICE "two notes with one number" WhenConvenient
         DEVICE_CLOCK "device clock" WhenConvenient

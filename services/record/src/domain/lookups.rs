@@ -69,6 +69,7 @@ impl<'a> View<'a> {
         }
         self.creations(subject).iter().find_map(|fact| match fact.told() {
             Told::EggHatched(hatch) => hatch.young.iter().find(|young| young.animal == *subject)?.label.clone(),
+            Told::GroupNote(note) => note.label_of(subject).map(str::to_owned),
             told => told.label().map(str::to_owned),
         })
     }
@@ -177,6 +178,7 @@ impl<'a> View<'a> {
         match subject.noun() {
             "egg" => self.fold_egg(subject, &self.facts(subject)).0.is_some_and(|egg| egg.fate == EggFate::Open),
             "animal" => self.fold_animal(subject, &self.facts(subject)).0.is_some_and(|animal| animal.fate == AnimalFate::Present),
+            "group" => self.fold_group(subject, &self.facts(subject)).0.is_some_and(|group| group.ended.is_none()),
             _ => !self.creations(subject).is_empty(),
         }
     }

@@ -12,7 +12,8 @@
 //! * [`settling`]: how a discrepancy stands, and whose word settles it;
 //! * [`answers`] and `answers_house`: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `animal`, `lived`, `afterwards`, `housing`:
+//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `group`, `animal`, `lived`, `afterwards`,
+//!   `housing`:
 //!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
@@ -57,6 +58,8 @@ mod authorised;
 mod tending;
 
 mod clutch;
+
+mod group;
 
 mod animal;
 

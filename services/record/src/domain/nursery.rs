@@ -4,7 +4,7 @@
 
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
-use super::told::{EggNote, Endorsed, KeyRevoked, RootKeys, Told};
+use super::told::{EggNote, Endorsed, GroupNote, KeyRevoked, RootKeys, Told};
 use super::told_house::House;
 use super::view::View;
 use chrono_tz::Tz;
@@ -339,6 +339,9 @@ impl Index {
     fn label(&mut self, subject: &Subject, told: &Told) {
         if let Some(label) = told.label() {
             self.add_label(label, subject);
+        }
+        if let Told::GroupNote(GroupNote::Split(split)) = told {
+            self.add_label(&split.label, &split.into);
         }
         if let Told::EggHatched(hatch) = told {
             for (label, animal) in hatch.young.iter().filter_map(|young| Some((young.label.as_ref()?, &young.animal))) {

@@ -2,7 +2,7 @@
 //! there.
 
 use super::state::{EggFate, EventId};
-use super::told::{AnimalNote, EggNote, Told};
+use super::told::{AnimalNote, EggNote, GroupNote, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
@@ -55,6 +55,7 @@ fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
         Told::EggReceived(told) => told.to_tank.as_ref(),
         Told::EggHeldApart(told) => told.to_tank.as_ref(),
         Told::AnimalReceived(told) => told.tank.as_ref(),
+        Told::GroupNote(GroupNote::ToldApart(told)) => told.tank.as_ref(),
         Told::Moved(told) => Some(&told.to_tank),
         Told::EggNote(EggNote::Missing(_)) | Told::AnimalNote(AnimalNote::Missing(_) | AnimalNote::Escaped(_)) => return Step::Lost,
         Told::EggNote(EggNote::Found(told)) | Told::AnimalNote(AnimalNote::Found(told) | AnimalNote::Recaptured(told)) => {

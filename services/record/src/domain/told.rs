@@ -5,8 +5,11 @@ pub mod animals;
 
 pub mod eggs;
 
+pub mod groups;
+
 pub use animals::AnimalNote;
 pub use eggs::EggNote;
+pub use groups::GroupNote;
 
 use super::discrepancy::Explained;
 use super::policy::PolicySet;
@@ -82,6 +85,8 @@ pub enum Told {
     EggNote(EggNote),
     /// The kinds of [`animals`]
     AnimalNote(AnimalNote),
+    /// The kinds of [`groups`]
+    GroupNote(GroupNote),
     /// Nothing that the fold knows: another kind, or a body that is withheld.
     Nothing,
 }
@@ -436,8 +441,9 @@ impl Told {
             _ => {
                 let egg = || EggNote::read(kind, data).map(Self::EggNote);
                 let animal = || AnimalNote::read(kind, data).map(Self::AnimalNote);
+                let group = || GroupNote::read(kind, data).map(Self::GroupNote);
                 let house = || House::read(kind, data).map(Self::House);
-                egg().or_else(animal).or_else(house).unwrap_or(Self::Nothing)
+                egg().or_else(animal).or_else(group).or_else(house).unwrap_or(Self::Nothing)
             }
         }
     }
@@ -454,6 +460,7 @@ impl Told {
             Self::House(told) => told.label(),
             Self::EggNote(note) => note.label(),
             Self::AnimalNote(note) => note.label(),
+            Self::GroupNote(note) => note.label(),
             _ => None,
         }
     }
@@ -470,6 +477,7 @@ impl Told {
         match self {
             Self::EggHatched(hatch) => hatch.young.iter().map(|young| &young.animal).collect(),
             Self::EggNote(note) => note.bears_on(),
+            Self::GroupNote(note) => note.bears_on(),
             _ => Vec::new(),
         }
     }
@@ -480,7 +488,7 @@ impl Told {
     pub fn is_routine(&self) -> bool {
         match self {
             Self::House(told) => told.is_routine(),
-            told => matches!(told, Self::AnimalFed(_) | Self::WaterMeasured(_)),
+            told => matches!(told, Self::AnimalFed(_) | Self::WaterMeasured(_) | Self::GroupNote(GroupNote::Fed(_))),
         }
     }
 }

@@ -114,7 +114,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, history, house, housing};
+    use reads::{animals, attention, eggs, exposure, figures, groups, history, house, housing};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -125,6 +125,9 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(animals::list_animals))
         .routes(routes!(animals::get_animal))
         .routes(routes!(history::animal_history))
+        .routes(routes!(groups::list_groups))
+        .routes(routes!(groups::get_group))
+        .routes(routes!(history::group_history))
         .routes(routes!(housing::list_tanks))
         .routes(routes!(housing::get_tank))
         .routes(routes!(history::tank_history))

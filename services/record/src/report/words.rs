@@ -23,7 +23,7 @@ pub const CAUTIONS: [&str; 5] = [
 
 /// What this report does not contain, so that nobody takes silence for a nought.
 pub const NOT_COVERED: [&str; 3] = [
-    "Animals that are not known one by one are in the stock only as far as notes name them one by one.",
+    "Groups of animals that cannot be told apart are not in the stock; one that is told apart enters it on that day, as arrived.",
     "Loans are departures here; ownership is not kept apart from presence.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
 ];

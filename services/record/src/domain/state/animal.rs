@@ -120,6 +120,20 @@ pub enum AnimalOrigin {
         #[schema(value_type = Option<String>)]
         hatched_on_estimate: Option<NaiveDate>,
     },
+    /// Told apart from a group, from whose start on it has a life of its own.
+    ToldApart {
+        /// The group.
+        #[schema(value_type = String)]
+        group: Subject,
+        /// When it was told apart.
+        told: Moment,
+        /// Whether the group hatched here.
+        hatched_here: bool,
+        /// Estimated day of its hatch.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        #[schema(value_type = Option<String>)]
+        hatched_on_estimate: Option<NaiveDate>,
+    },
     /// The note that says so is withheld.
     Withheld,
 }
@@ -129,6 +143,16 @@ impl Animal {
     #[must_use]
     pub fn hatched_alive(&self) -> Option<Moment> {
         matches!(self.origin, AnimalOrigin::Hatched { alive: true, .. }).then_some(self.came)
+    }
+
+    /// Since when it is known by itself: when it came, or was told apart from a group. Whoever was told
+    /// apart had to live until then, so that nothing is learned from it of the time before.
+    #[must_use]
+    pub fn known_since(&self) -> Moment {
+        match &self.origin {
+            AnimalOrigin::ToldApart { told, .. } => *told,
+            _ => self.came,
+        }
     }
 }
 

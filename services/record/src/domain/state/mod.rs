@@ -1,4 +1,4 @@
-//! Eggs, clutches, animals, tanks, systems, species and house rules at an instant V when S notes are known
+//! Eggs, clutches, animals, groups, tanks, systems, species and house rules at an instant V when S notes are known
 //! (F20, F21). Words are those of `schemas/v1`; every fact names the note it rests on.
 
 mod words;
@@ -14,6 +14,8 @@ mod life;
 mod egg;
 
 mod animal;
+
+mod group;
 
 mod housing;
 
@@ -34,6 +36,7 @@ pub use authorisation::*;
 pub use care::*;
 pub use clutch::*;
 pub use egg::*;
+pub use group::*;
 pub use housing::*;
 pub use life::*;
 pub use movement::*;

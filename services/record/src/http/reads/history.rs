@@ -146,6 +146,15 @@ pub async fn animal_history(State(app): State<App>, Path(id): Path<String>, aske
     history(app, asked, move |view| view.find("animal", &id)).await
 }
 
+/// Every note that names a group, as it stands and as it was written.
+#[utoipa::path(
+    get, path = "/v1/groups/{id}/history", tag = "animals", params(ReadParams, HistoryQuery, ("id" = String, Path, description = "ULID, subject or label")),
+    responses((status = 200, body = Answered<History>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn group_history(State(app): State<App>, Path(id): Path<String>, asked: Asked<HistoryQuery>) -> Result<Response, Failure> {
+    history(app, asked, move |view| view.find("group", &id)).await
+}
+
 /// Every note that names a tank, as it stands and as it was written.
 #[utoipa::path(
     get, path = "/v1/tanks/{id}/history", tag = "tanks", params(ReadParams, HistoryQuery, ("id" = String, Path, description = "ULID, subject or label")),

@@ -1,6 +1,6 @@
 //! Reads of the nursery: what the notes say of eggs, animals and tanks at two clocks.
 //!
-//! * [`eggs`], [`animals`], [`housing`]: one thing or all of its kind;
+//! * [`eggs`], [`animals`], [`groups`], [`housing`]: one thing or all of its kind;
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
@@ -9,6 +9,8 @@
 pub mod eggs;
 
 pub mod animals;
+
+pub mod groups;
 
 pub mod housing;
 

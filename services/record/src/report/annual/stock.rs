@@ -199,7 +199,7 @@ struct Year {
 impl Year {
     fn of(before: Option<&Animal>, closing: &Animal, span: Span, zone: Tz) -> Self {
         let never_alive = matches!(closing.fate, AnimalFate::DeadAtHatch { .. } | AnimalFate::DeadOnArrival { .. });
-        let came = span.has(closing.came.time) && !never_alive;
+        let came = span.has(closing.known_since().time) && !never_alive;
         let hatched = matches!(closing.origin, AnimalOrigin::Hatched { .. });
         let died = death(closing).filter(|when| span.has(when.time));
         let early = died.is_some_and(|when| is_early(closing, when, zone));
@@ -252,7 +252,7 @@ pub(crate) fn death(animal: &Animal) -> Option<Moment> {
 fn is_early(animal: &Animal, death: Moment, zone: Tz) -> bool {
     let hatched = match &animal.origin {
         AnimalOrigin::Hatched { .. } => Some(animal.came.time.day(zone)),
-        AnimalOrigin::Received { hatched_on_estimate, .. } => *hatched_on_estimate,
+        AnimalOrigin::Received { hatched_on_estimate, .. } | AnimalOrigin::ToldApart { hatched_on_estimate, .. } => *hatched_on_estimate,
         AnimalOrigin::Withheld => None,
     };
     hatched.is_some_and(|day| whole_days(day, death.time.day(zone)) <= EARLY_DEATH_DAYS_MAX)

@@ -280,7 +280,7 @@ impl Kind {
 impl<'a> Life<'a> {
     /// `None` when the animal is not of the cohort.
     fn of(animal: &'a Animal, cohort: &Cohort, watch: Watch) -> Option<Self> {
-        let came = animal.came.time.day(watch.zone);
+        let came = animal.known_since().time.day(watch.zone);
         let hatched = hatch_day(animal, came);
         // Whoever has no hatch day is listed by the day of arrival: nobody disappears.
         if !cohort.covers(hatched.unwrap_or(came), animal.species.as_ref()) || !cohort.has_dam(&animal.dam) {
@@ -298,7 +298,7 @@ impl<'a> Life<'a> {
     fn egg(&self) -> Option<&'a Subject> {
         match &self.animal.origin {
             AnimalOrigin::Hatched { egg, .. } => Some(egg),
-            AnimalOrigin::Received { .. } | AnimalOrigin::Withheld => None,
+            AnimalOrigin::Received { .. } | AnimalOrigin::ToldApart { .. } | AnimalOrigin::Withheld => None,
         }
     }
 
@@ -321,7 +321,7 @@ impl<'a> Life<'a> {
 fn hatch_day(animal: &Animal, came: NaiveDate) -> Option<NaiveDate> {
     match &animal.origin {
         AnimalOrigin::Hatched { .. } => Some(came),
-        AnimalOrigin::Received { hatched_on_estimate, .. } => *hatched_on_estimate,
+        AnimalOrigin::Received { hatched_on_estimate, .. } | AnimalOrigin::ToldApart { hatched_on_estimate, .. } => *hatched_on_estimate,
         AnimalOrigin::Withheld => None,
     }
 }

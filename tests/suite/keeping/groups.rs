@@ -1,0 +1,163 @@
+//! Animals that cannot be told apart: counted together, by sex, and counted once.
+
+use super::House;
+use selachron_tests::world::Who;
+use serde_json::{Value, json};
+
+fn c(males: u64, females: u64, unknown: u64) -> Value {
+    json!({"males": males, "females": females, "unknown": unknown})
+}
+
+fn brood(house: &mut House, label: &str, counts: &Value) -> String {
+    let (group, tank) = (house.fresh("group"), house.nursery.clone());
+    let data = json!({"label": label, "species": house.species, "counts": counts, "how_counted": "each lifted once into a second basket",
+        "came": "received", "sender": "another house", "hatched_on_estimate": "2025-02-01", "tank": tank});
+    house.note("group.formed", &group, &data);
+    group
+}
+
+/// A path holds no slash within a part.
+fn ulid(group: &str) -> &str {
+    group.trim_start_matches("group/")
+}
+
+fn item(house: &House, group: &str) -> Value {
+    house.item(&format!("/v1/groups/{}", ulid(group)))
+}
+
+fn counts(house: &House, group: &str) -> Value {
+    item(house, group)["counts"].clone()
+}
+
+/// The numbers of a group are the sum of what its changes say, class by class.
+#[track_caller]
+fn adds_up(group: &Value) {
+    for class in ["males", "females", "unknown"] {
+        let changes = group["changes"].as_array().expect("changes").iter();
+        let sum: i64 = changes.map(|change| change["change"][class].as_i64().expect("a number")).sum();
+        assert_eq!(Some(sum), group["counts"][class].as_i64(), "{class} of {group}");
+    }
+}
+
+fn words(group: &Value) -> Vec<&str> {
+    group["changes"].as_array().expect("changes").iter().filter_map(|change| change["what"].as_str()).collect()
+}
+
+#[test]
+fn numbers_are_conserved_through_splits_merges_and_deaths() {
+    let mut house = House::open();
+    let group = brood(&mut house, "Brood 3", &c(0, 0, 12));
+    house.world.pass_days(3);
+    let (part, trays) = (house.fresh("group"), house.trays.clone());
+    house.note(
+        "group.split",
+        &group,
+        &json!({"into": part, "label": "Brood 3b", "counts": c(0, 0, 5), "tank": trays, "remaining": c(0, 0, 7)}),
+    );
+    assert_eq!((counts(&house, &group), counts(&house, &part)), (c(0, 0, 7), c(0, 0, 5)));
+    let told = item(&house, &part);
+    assert_eq!((told["how_counted"].as_str(), told["came"].as_str()), (Some("each lifted once into a second basket"), Some("split")));
+    assert_eq!((&told["split_from"], &told["place"]["tank"], &told["species"]), (&json!(group), &json!(trays), &json!(house.species)));
+    house.world.pass_days(3);
+    // The same seven, three of them sexed: no discrepancy.
+    house.note("group.counted", &group, &json!({"counts": c(1, 2, 4), "full": true}));
+    house.note("group.counted", &group, &json!({"counts": c(0, 0, 3), "full": false, "how_counted": "counted at feeding"}));
+    let died = json!({"counts": c(0, 1, 1), "how_known": "found dead", "apparent_cause": "not determined", "body": "frozen", "remaining": c(1, 1, 3)});
+    house.note("group.died", &group, &died);
+    house.note("group.fed", &group, &json!({"offered": [{"food": "chopped squid", "amount_g": 40}], "eaten": "most"}));
+    let (nursery, adults) = (house.nursery.clone(), house.adults.clone());
+    house.note("group.moved", &group, &json!({"from_tank": nursery, "to_tank": adults}));
+    house.note("group.merged", &group, &json!({"from_group": part, "counts": c(0, 0, 5), "remaining": c(1, 1, 8)}));
+    house.note(
+        "group.departed",
+        &group,
+        &json!({"counts": c(1, 0, 1), "to": "another house", "reason": "transfer", "remaining": c(0, 1, 7)}),
+    );
+    let told = item(&house, &group);
+    adds_up(&told);
+    assert_eq!((&told["counts"], &told["place"]["tank"], &told["feeds"]), (&c(0, 1, 7), &json!(adults), &json!(1)));
+    assert_eq!(words(&told), ["formed", "split off", "sexed", "died", "merged in", "departed"]);
+    assert_eq!((told["how_counted"].as_str(), told["part_counts"][0]["counts"].clone()), (Some("counted at feeding"), c(0, 0, 3)));
+    assert_eq!(told["discrepancies"], json!([]));
+    let gone = item(&house, &part);
+    adds_up(&gone);
+    assert_eq!((&gone["counts"], gone["ended"].is_object(), words(&gone)), (&c(0, 0, 0), true, vec!["split from", "merged into"]));
+    let history = house.history(&format!("/v1/groups/{}", ulid(&part)));
+    assert_eq!(history, ["group.split.v1", "group.merged.v1"]);
+    assert_eq!(house.history(&format!("/v1/groups/{}", ulid(&group))).len(), 9);
+    assert_eq!(house.world.read("/v1/groups", &[])["items"].as_array().map(Vec::len), Some(2));
+}
+
+#[test]
+fn what_does_not_add_up_is_recorded_and_told() {
+    let mut house = House::open();
+    let group = brood(&mut house, "Brood 3", &c(1, 0, 4));
+    house.world.pass_days(3);
+    let found = house.odd(Who::Keeper, "group.counted", &group, &json!({"counts": c(1, 0, 3), "full": true}));
+    assert_eq!(found, ["a group is not as many as the record has"]);
+    assert_eq!(words(&item(&house, &group)), ["formed", "recount"], "a recount is a line of its own");
+    let part = house.fresh("group");
+    let found = house.odd(Who::Keeper, "group.split", &group, &json!({"into": part, "label": "3b", "counts": c(2, 0, 1)}));
+    assert_eq!(found, ["more leave a group than are in it"]);
+    assert_eq!((counts(&house, &group), counts(&house, "3b")), (c(0, 0, 2), c(2, 0, 1)));
+    let died = json!({"counts": c(0, 0, 1), "how_known": "by a veterinarian's decision", "apparent_cause": "illness", "body": "frozen",
+        "remaining": c(0, 0, 2)});
+    let found = house.odd(Who::Keeper, "group.died", &group, &died);
+    assert_eq!(found, ["a group is not as many as the record has", "death by a veterinarian's decision without a veterinarian"]);
+    let trays = house.trays.clone();
+    let found = house.odd(Who::Keeper, "group.moved", &group, &json!({"from_tank": trays, "to_tank": trays}));
+    assert_eq!(found, ["moved from a tank it was not in"]);
+    // Two of three are said to have come: the third stays where the record has it.
+    let found = house.odd(Who::Keeper, "group.merged", &group, &json!({"from_group": part, "counts": c(1, 0, 1)}));
+    assert_eq!(found, ["groups put together do not add up"]);
+    assert_eq!((counts(&house, &group), counts(&house, &part)), (c(1, 0, 2), c(1, 0, 0)));
+    let died = json!({"counts": c(2, 0, 0), "how_known": "found dead", "apparent_cause": "not determined", "body": "lost"});
+    assert_eq!(house.odd(Who::Keeper, "group.died", &part, &died), ["more leave a group than are in it"]);
+    let fed = json!({"offered": [{"food": "squid"}], "eaten": "all"});
+    assert_eq!(house.odd(Who::Keeper, "group.fed", &part, &fed), ["told of a group with nobody left in it"]);
+    adds_up(&item(&house, &group));
+    adds_up(&item(&house, &part));
+    // The label of a group that ended is free.
+    brood(&mut house, "3b", &c(0, 0, 1));
+}
+
+#[test]
+fn an_animal_told_apart_leaves_the_group_from_its_start_and_is_counted_once() {
+    let mut house = House::open();
+    let group = brood(&mut house, "Brood 3", &c(0, 0, 12));
+    let started = house.now();
+    house.world.pass_days(10);
+    house.note("group.counted", &group, &json!({"counts": c(3, 4, 5), "full": true}));
+    house.world.pass_days(10);
+    let before = house.now();
+    house.world.pass_days(1);
+    let animal = house.fresh("animal");
+    let apart = json!({"group": group, "counted_as": "male", "label": "Y-20", "sex": "male", "how_told": "broken third band, in photos since the start"});
+    house.note("animal.told_apart", &animal, &apart);
+    let told = item(&house, &group);
+    adds_up(&told);
+    assert_eq!((&told["counts"], &told["changes"][0]["change"]), (&c(2, 4, 5), &c(0, 0, 11)), "it was never among them");
+    assert_eq!((&told["changes"][1]["what"], &told["told_apart"][0]["animal"]), (&json!("sexed"), &json!(animal)));
+    let own = house.item("/v1/animals/Y-20");
+    assert_eq!(
+        (&own["origin"]["group"], &own["species"], &own["place"]["tank"]),
+        (&json!(group), &json!(house.species), &json!(house.nursery))
+    );
+    let came = own["came"]["time"].as_str().and_then(|text| selachron_schemas::time::Instant::parse(text).ok());
+    assert!(came.is_some_and(|came| came <= started), "its life begins with the group's: {own}");
+    // As of a day before, nobody had been told apart.
+    let then = house.world.read(&format!("/v1/groups/{}", ulid(&group)), &[("as_of", &before.utc_text())]);
+    assert_eq!(then["item"]["counts"], c(3, 4, 5));
+    // A full count afterwards is of those who are left.
+    house.note("group.counted", &group, &json!({"counts": c(2, 4, 5), "full": true}));
+    let small = brood(&mut house, "Pair", &c(0, 0, 1));
+    let (first, second) = (house.fresh("animal"), house.fresh("animal"));
+    let apart =
+        |label: &str| json!({"group": small, "counted_as": "unknown", "label": label, "sex": "unknown", "how_told": "by its pattern"});
+    house.note("animal.told_apart", &first, &apart("Y-21"));
+    assert!(item(&house, &small)["ended"].is_object(), "nobody is left who is not known one by one");
+    assert_eq!(house.odd(Who::Keeper, "animal.told_apart", &second, &apart("Y-22")), ["more leave a group than are in it"]);
+    let report = house.world.read("/v1/reports/annual/2025", &[]);
+    assert_eq!(report["completeness"]["failing"], json!([]));
+    assert!(report["not_covered"].to_string().contains("Groups of animals"), "{}", report["not_covered"]);
+}
