@@ -140,5 +140,5 @@ fn compare(line: &str, ours: &[Task]) {
     let (seconds, figure, tolerance) = (number(seconds), number(figure), number(tolerance));
     let task = ours.iter().find(|task| task.name == name).expect("a task that we did");
     assert!((task.figure - figure).abs() <= tolerance, "{name}: ours {}, {peer} {figure}", task.figure);
-    println!("{name:<12} {peer:<28} {seconds:>9.4} s   ours takes {:.3} of it; same answer within {tolerance}", task.seconds / seconds);
+    println!("{name:<12} {peer:<28} {seconds:>9.4} s   ours takes {:.5} of it; same answer within {tolerance}", task.seconds / seconds);
 }
