@@ -47,7 +47,7 @@ pub fn bands(caption: &Caption, groups: &[Between], longest_days: f64, axis: &st
     if groups.len() > 1 {
         let middle = |group: &Between| group.pieces.last().map_or(1.0, |piece| (piece.lower + piece.upper) / 2.0);
         let wanted: Vec<f64> = groups.iter().map(|group| frame.y(middle(group)) + 4.0).collect();
-        for (group, y) in groups.iter().zip(apart(&wanted)) {
+        for (group, y) in groups.iter().zip(apart(&wanted, frame.y(0.0) + 4.0)) {
             canvas.strong(frame.right + GAP, y, Anchor::Start, &fitted(&group.label));
         }
     }

@@ -85,14 +85,19 @@ impl Frame {
 }
 
 /// Heights at which labels may stand beside each other without touching: each as wanted, or moved
-/// down below the one before it.
-pub(super) fn apart(wanted: &[f64]) -> Vec<f64> {
+/// down below the one before it, and none below the foot: there they are moved up.
+pub(super) fn apart(wanted: &[f64], foot: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
     order.sort_by(|a, b| wanted[*a].total_cmp(&wanted[*b]));
     let (mut placed, mut lowest) = (vec![0.0; wanted.len()], f64::NEG_INFINITY);
-    for which in order {
-        lowest = wanted[which].max(lowest + ROW);
-        placed[which] = lowest;
+    for which in &order {
+        lowest = wanted[*which].max(lowest + ROW);
+        placed[*which] = lowest;
+    }
+    let mut foot = foot;
+    for which in order.into_iter().rev() {
+        placed[which] = placed[which].min(foot);
+        foot = placed[which] - ROW;
     }
     placed
 }
@@ -103,7 +108,8 @@ mod tests {
 
     #[test]
     fn labels_are_moved_apart_and_keep_their_order() {
-        assert_eq!(apart(&[30.0, 10.0, 35.0]), [30.0, 10.0, 50.0]);
-        assert_eq!(apart(&[]), [0.0; 0]);
+        assert_eq!(apart(&[30.0, 10.0, 35.0], 99.0), [30.0, 10.0, 50.0]);
+        assert_eq!(apart(&[30.0, 10.0, 35.0], 40.0), [20.0, 0.0, 40.0]);
+        assert_eq!(apart(&[], 99.0), [0.0; 0]);
     }
 }

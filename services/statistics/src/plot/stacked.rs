@@ -58,7 +58,7 @@ fn draw(canvas: &mut Canvas, frame: Frame, stack: &Stack, open: &str) {
     }
     names.push(open);
     wanted.push(frame.y((below.last().copied().unwrap_or(0.0) + 1.0) / 2.0) + 4.0);
-    for (name, y) in names.into_iter().zip(apart(&wanted)) {
+    for (name, y) in names.into_iter().zip(apart(&wanted, frame.y(0.0) + 4.0)) {
         canvas.text(frame.right + GAP, y, Anchor::Start, &fitted(name));
     }
 }
