@@ -51,6 +51,10 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// How long the typesetter may take for a report, in seconds.
+pub const TYPESET_SECONDS_MAX: u64 = 30;
+/// Most address space the typesetter may have, in bytes.
+pub const TYPESET_BYTES_MAX: u64 = 2 * 1024 * 1024 * 1024;
 /// How far ahead the list of what is due may look, in hours: a leap year.
 pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Threads that verify signatures ahead of the journal, per processor.

@@ -106,6 +106,9 @@ struct ServeArgs {
     /// Requests a second that one address may go on making.
     #[arg(long, env = "SELACHRON_PEER_REQUESTS_PER_SECOND", value_name = "N")]
     peer_requests_per_second: Option<u32>,
+    /// Program that sets reports as PDF; selachron-typeset beside this program if nobody says.
+    #[arg(long, env = "SELACHRON_TYPESETTER", value_name = "PROGRAM")]
+    typesetter: Option<PathBuf>,
 }
 
 #[derive(Subcommand)]
@@ -244,7 +247,8 @@ fn serve(args: ServeArgs, file: &ConfigFile) -> Result<(), Failure> {
         ..ServiceSection::default()
     };
     let network = flags.network(&file.service)?;
-    let settings = Settings { data_dir, listen, network, clock: Arc::new(SystemClock), allow_simulated: false };
+    let typesetter = args.typesetter.or_else(|| file.service.typesetter.clone());
+    let settings = Settings { data_dir, listen, network, clock: Arc::new(SystemClock), typesetter, allow_simulated: false };
     let running = Service::start(settings)?;
     println!("{}", running.url());
     wait_for_the_end()?;

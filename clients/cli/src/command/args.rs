@@ -357,6 +357,9 @@ pub enum Command {
         /// As HTML instead of JSON
         #[arg(long)]
         html: bool,
+        /// As PDF, to keep and to be read aloud; needs --out, and a typesetter beside the service
+        #[arg(long, conflicts_with = "html", requires = "out")]
+        pdf: bool,
         /// Write it here instead of to stdout
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,

@@ -165,7 +165,10 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
             report::issue(session, year, &out, &read, &send)
         }
-        Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Report { year, html, pdf, out, read, .. } => {
+            let form = report::Form::of(html, pdf);
+            report::read(session, year.unwrap_or_default(), form, out.as_deref(), &read)
+        }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),

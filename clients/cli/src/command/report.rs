@@ -15,26 +15,69 @@ use selachron_schemas::merkle::sha256;
 use selachron_schemas::names::Subject;
 use selachron_schemas::receipt::Receipt;
 use serde_json::{Map, Value, json};
+use std::io::Read;
 use std::path::Path;
 
 /// Reads an annual report.
 ///
 /// # Errors
 /// Of the reading, or the file cannot be written.
-pub fn read(session: &Session, year: i32, html: bool, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
+pub fn read(session: &Session, year: i32, form: Form, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
     let mut query = clocks(session, read)?;
-    query.push(("format", if html { "html" } else { "json" }.to_owned()));
-    let text = fetch(session, year, &query, if html { "text/html" } else { "application/json" })?;
+    query.push(("format", form.name().to_owned()));
+    let bytes = match form {
+        Form::Json => fetch(session, year, &query, "application/json")?.into_bytes(),
+        Form::Html => fetch(session, year, &query, "text/html")?.into_bytes(),
+        Form::Pdf => fetch_bytes(session, year, &query, "application/pdf")?,
+    };
     match out {
-        None => session.console.plain(&text),
+        None => session.console.plain(&String::from_utf8_lossy(&bytes)),
         Some(path) => {
-            files::replace(path, text.as_bytes())?;
-            session
-                .console
-                .result(&json!({"file": path, "sha256": hex(&sha256(text.as_bytes()))}), || format!("written to {}", path.display()));
+            files::replace(path, &bytes)?;
+            session.console.result(&json!({"file": path, "sha256": hex(&sha256(&bytes))}), || format!("written to {}", path.display()));
         }
     }
     Ok(0)
+}
+
+/// In which form a report is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// The data; what is issued.
+    Json,
+    /// A page.
+    Html,
+    /// To be kept.
+    Pdf,
+}
+
+impl Form {
+    /// The form by the two flags, of which one at most is set.
+    #[must_use]
+    pub fn of(html: bool, pdf: bool) -> Self {
+        match (html, pdf) {
+            (true, _) => Self::Html,
+            (_, true) => Self::Pdf,
+            _ => Self::Json,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Json => "json",
+            Self::Html => "html",
+            Self::Pdf => "pdf",
+        }
+    }
+}
+
+/// The report's bytes, which are no text.
+fn fetch_bytes(session: &Session, year: i32, query: &Query, accept: &str) -> Result<Vec<u8>, Fault> {
+    let asked: Vec<String> = query.iter().map(|(name, value)| format!("{name}={}", path_part(value))).collect();
+    let mut bytes = Vec::new();
+    let mut stream = session.client()?.get_stream(&format!("{}?{}", report_path(year), asked.join("&")), accept)?;
+    stream.read_to_end(&mut bytes).map_err(|error| Fault::Failed(format!("the PDF broke off while it was read: {error}")))?;
+    Ok(bytes)
 }
 
 fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {

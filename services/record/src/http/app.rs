@@ -10,6 +10,7 @@ use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
 use crate::refusals::Refusals;
+use crate::typesetter::Typesetter;
 use crate::waiting::Waiting;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -39,6 +40,8 @@ pub struct App {
     pub entrance: Arc<Entrance>,
     /// What was refused.
     pub refusals: Arc<Refusals>,
+    /// What sets reports as PDF.
+    pub typesetter: Arc<Typesetter>,
     /// The description of this API, as JSON.
     pub openapi: Arc<str>,
 }
@@ -52,7 +55,8 @@ impl App {
         let (evidence, directory) = (Evidence::of(&data_dir), Directory::in_folder(&data_dir));
         let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
         let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
-        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, openapi }
+        let typesetter = Arc::new(Typesetter::new(None));
+        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, typesetter, openapi }
     }
 
     /// Lets the projections learn all that is published.

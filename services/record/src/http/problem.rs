@@ -80,6 +80,7 @@ impl Problem {
             ),
             Failure::Question(question) => Self::question(question),
             Failure::Closed(closed) => Self::new(closed_name(closed), closed.to_string()),
+            Failure::Unset(unset) => Self::new("not-typeset", unset.to_string()),
             Failure::Setup(_) => Self::new("broken", INSIDE),
         }
     }

@@ -6,7 +6,8 @@
 //! * [`figures`]: hatch rates, fates and rearing of a cohort;
 //! * [`draw`]: these as drawings;
 //! * [`annual`]: the annual report as JSON;
-//! * [`html`](mod@html): the same as a page.
+//! * [`paper`](mod@paper): the same as something to read, in blocks;
+//! * [`html`](mod@html): these as a page.
 
 pub mod numbers;
 
@@ -17,6 +18,8 @@ pub mod figures;
 pub mod draw;
 
 pub mod annual;
+
+pub mod paper;
 
 pub mod html;
 

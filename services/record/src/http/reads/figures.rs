@@ -131,13 +131,15 @@ fn drawn<Q>(asked: &Asked<Q>, svg: String) -> Response {
 /// The report of a calendar year. Without `as_of` it is told up to the end of the year, or up to
 /// now while the year lasts. The JSON is `schemas/report/annual-report.v1.schema.json`; its bytes
 /// are what `report.issued` names. `format=html`, or an `Accept` that prefers it, gives the page
-/// made from that JSON.
+/// made from that JSON, and
+/// `format=pdf` the same to keep (PDF/A-3a) and to be read aloud (PDF/UA-1), with the JSON attached;
+/// 503 where no typesetter is installed.
 #[utoipa::path(
     get, path = "/v1/reports/annual/{year}", tag = "figures", params(ReadParams, ("year" = String, Path, description = "Four digits")),
     responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let form = asked.form(&["json", "html"])?;
+    let form = asked.form(&["json", "html", "pdf"])?;
     let year = year(&text)?;
     if !asked.says("as_of") {
         asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
@@ -147,6 +149,7 @@ pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked:
     let bytes = report.to_bytes().map_err(|error| Broken::new(format!("a report that is no JSON: {error}")))?;
     match form {
         "html" => page(&asked, &bytes),
+        "pdf" => Ok(pdf(&asked, year, app.typesetter.pdf(bytes).await?)),
         _ => Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))], bytes).into_response()),
     }
 }
@@ -167,6 +170,17 @@ fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
     let at = &asked.at;
     let root = base64(&at.root);
     Ok(Identity { collection, known_at: at.known_at, root, withheld: at.withheld, simulated_clock: at.simulated_clock })
+}
+
+fn pdf<Q>(asked: &Asked<Q>, year: i32, file: Vec<u8>) -> Response {
+    let named =
+        HeaderValue::try_from(format!("inline; filename=\"annual-report-{year}.pdf\"")).unwrap_or(HeaderValue::from_static("inline"));
+    let headers = [
+        (header::CONTENT_TYPE, HeaderValue::from_static("application/pdf")),
+        (header::CONTENT_DISPOSITION, named),
+        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
+    ];
+    (OK, asked.headers(), headers, file).into_response()
 }
 
 /// The page, made from the very bytes that the JSON answer has. It may load nothing and run nothing.

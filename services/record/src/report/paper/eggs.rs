@@ -1,7 +1,7 @@
 //! Hatch rates, what became of the cases, and losses by apparent cause.
 
 use super::front::denominator;
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::draw;
 use crate::report::figures::fates::Count;
@@ -45,7 +45,7 @@ fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
             counted(rates.origin_withheld, "case", "cases")
         ));
     }
-    page.table(&Table {
+    page.table(&Rows {
         title,
         explains: "Hatched x of n cases. Interval: 95 % Wilson, or the bounds while cases are open. “Not judged”: nobody could see whether the case belongs to that line. “End not known”: left before an end was seen.",
         columns: &["Cases", "x", "n", "unaided", "after opening", "open", "not judged", "end not known", "rate", "interval"],
@@ -155,5 +155,5 @@ fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], tot
         return;
     }
     rows.push(vec!["all".to_owned(), total.to_string(), part(total)]);
-    page.table(&Table { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
+    page.table(&Rows { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
 }

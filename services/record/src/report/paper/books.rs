@@ -1,6 +1,6 @@
 //! The stock list, the egg ledger and the water of the year.
 
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::ledger::LedgerLine;
 use crate::report::annual::stock::{Cell, StockLine};
@@ -40,7 +40,7 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         let animals = counted(list.origin_withheld, "animal", "animals");
         footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
     }
-    page.table(&Table {
+    page.table(&Rows {
         title: "Animals, males.females.unknown",
         explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing stand here when there were any.",
         columns: &columns,
@@ -133,7 +133,7 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
     let taken = counted(not_taken_in, "case of the year is", "cases of the year are");
     let footnotes: Vec<String> =
         (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
-    page.table(&Table {
+    page.table(&Rows {
         title: "Egg cases",
         explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
         columns: &columns,
@@ -150,7 +150,7 @@ fn water(page: &mut Page, report: &AnnualReport) {
         return;
     }
     let rows: Vec<Vec<String>> = report.water.iter().map(water_row).collect();
-    page.table(&Table {
+    page.table(&Rows {
         title: "Readings",
         explains: "Least, middle and greatest. Readings on different scales or bases are never put together.",
         columns: &["Place", "measure", "basis", "readings", "instruments", "min", "median", "max"],

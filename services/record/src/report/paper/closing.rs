@@ -1,6 +1,6 @@
 //! Discrepancies, who wrote, how to check this off line, what the proof shows, and cautions.
 
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, counted};
 use crate::report::annual::AnnualReport;
 
 /// Writes the end of the page.
@@ -29,7 +29,7 @@ fn discrepancies(page: &mut Page, report: &AnnualReport) {
         vec![one.kind.clone(), one.weight.clone(), one.says.clone(), one.events.join(" ")]
     };
     let total = counted(report.discrepancies_open.len() as u64, "discrepancy", "discrepancies");
-    page.table(&Table {
+    page.table(&Rows {
         title: "Open at that moment",
         explains: &format!("{total}, the weightiest first."),
         columns: &["Kind", "weight", "what is at odds", "notes"],
@@ -45,7 +45,7 @@ fn counted_by_age(page: &mut Page, report: &AnnualReport) {
         let counts = [line.open_to_7_days, line.open_8_to_30_days, line.open_over_30_days, line.settled];
         [line.weight.clone()].into_iter().chain(counts.map(|count| count.to_string())).collect()
     };
-    page.table(&Table {
+    page.table(&Rows {
         title: "Discrepancies by weight and age",
         explains: "Ages are whole days since the latest of the notes that each rests on. Settled ones were explained or endorsed.",
         columns: &["Weight", "open, to 7 days", "open, 8 to 30 days", "open, over 30 days", "settled"],
@@ -70,7 +70,7 @@ fn writers(page: &mut Page, report: &AnnualReport) {
     let row = |one: &crate::report::annual::shape::Writer| {
         vec![one.person.clone(), one.roles.join(", "), one.notes_of_year.to_string(), one.notes.to_string()]
     };
-    page.table(&Table {
+    page.table(&Rows {
         title: "Notes by author",
         explains: "People stand under pseudonyms; corrections and administration are counted too.",
         columns: &["Person", "roles", &format!("notes in {}", report.year), "notes since the record began"],
