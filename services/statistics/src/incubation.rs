@@ -22,6 +22,7 @@ pub mod integrate;
 
 pub use fit::{Arrhenius, Incubation, Prediction, Q10, ThermalSum, arrhenius, q10, thermal_sum};
 pub use integrate::{Between, Forecast, Rate};
+pub(crate) use log::{Gap, Segment};
 pub use log::{TemperatureLog, TemperatureReading};
 pub use two_point::{TwoPoint, two_point};
 

@@ -33,6 +33,10 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/statistics/src/interval/bootstrap.rs", "REPLICATES_MAX", "more draws mean nothing; the package knows no other"),
     ("services/statistics/src/incubation/integrate.rs", "HALVINGS", "the digits of a number"),
     ("services/statistics/src/water/gravity.rs", "HALVINGS", "the digits of a number"),
+    ("services/statistics/src/development/bands.rs", "STEPS", "how fine a table is; the package knows no other"),
+    ("services/statistics/src/development/grid.rs", "CELLS", "how fine a grid is; the package knows no other"),
+    ("services/statistics/src/development/grid.rs", "STARTS_MAX", "how fine a grid is; the package knows no other"),
+    ("services/statistics/src/development/window.rs", "STEPS_MAX", "the digits of a number"),
 ];
 
 /// Lengths of arrays that a standard fixes, and its name.

@@ -257,7 +257,7 @@ impl Rate {
     }
 
     /// Part of development done in a segment whose temperature runs straight.
-    fn over(&self, segment: Segment) -> f64 {
+    pub(crate) fn over(&self, segment: Segment) -> f64 {
         let days = segment.days();
         let (from, to) = (segment.from_c, segment.to_c);
         if from == to {

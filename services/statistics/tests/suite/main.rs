@@ -2,6 +2,7 @@
 //! hold for any data.
 
 mod comparisons;
+mod development;
 mod from_lifelines;
 mod from_r;
 mod incidence;
