@@ -8,6 +8,7 @@
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
 //! * `due`: what is due, and when;
+//! * `windows`: when a case may hatch;
 //! * `reads`: the same over HTTP.
 
 mod book;
@@ -27,3 +28,5 @@ mod retroactive;
 mod runner;
 
 mod stories;
+
+mod windows;

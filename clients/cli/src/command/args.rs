@@ -266,6 +266,17 @@ pub enum Command {
         #[command(flatten)]
         read: ReadArgs,
     },
+    /// When cases may hatch: a window with probabilities, never a date
+    Forecast {
+        /// One case, by label or id; else all that are incubating
+        egg: Option<String>,
+        /// Instead, what is known of how long a species' cases take
+        #[arg(long, value_name = "LABEL|ID", conflicts_with = "egg")]
+        species: Option<String>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
     /// One egg, animal, tank, system, species, key, thing of the house or note
     Show {
         /// Label or id

@@ -9,7 +9,7 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`forecast`], [`history`], [`report`]: the ways to read.
 
 pub mod args;
 
@@ -46,6 +46,8 @@ pub mod waiting;
 pub mod read;
 
 pub mod read_house;
+
+pub mod forecast;
 
 pub mod history;
 
@@ -153,6 +155,8 @@ fn run_command(session: &Session, command: Command) -> Result<u8, Fault> {
 fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
     match command {
         Command::Due { within_hours, read } => read::due(session, within_hours, &read),
+        Command::Forecast { species: Some(species), read, .. } => forecast::incubation(session, &species, &read),
+        Command::Forecast { egg, read, .. } => forecast::forecast(session, egg.as_deref(), &read),
         Command::Show { id, read } => read::show(session, &id, &read),
         Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
         Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),

@@ -114,11 +114,14 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, groups, history, house, housing};
+    use reads::{animals, attention, eggs, exposure, figures, forecast, groups, history, house, housing};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
         .routes(routes!(history::egg_history))
+        .routes(routes!(forecast::forecast))
+        .routes(routes!(forecast::egg_forecast))
+        .routes(routes!(forecast::species_incubation))
         .routes(routes!(eggs::list_clutches))
         .routes(routes!(eggs::get_clutch))
         .routes(routes!(history::clutch_history))

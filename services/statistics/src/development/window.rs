@@ -107,10 +107,9 @@ pub struct Development {
     pub ahead_c: f64,
     /// Its deviation, in °C.
     pub ahead_sd_c: f64,
-    /// Days from the last reading to today.
+    /// Days so far before the first or after the last reading of the water of that time, for which
+    /// the nearest were taken.
     pub unread_days: f64,
-    /// Days before the first reading, for which its temperature was taken.
-    pub before_readings_days: f64,
     /// Days so far outside the temperatures of the law.
     pub outside_days: f64,
     /// Stretches so far without readings for too long.
@@ -151,8 +150,7 @@ pub fn develop(law: &Law, bands: &Bands, case: &Case<'_>) -> Result<Development,
         mean_c: warmth.mean_c,
         ahead_c,
         ahead_sd_c,
-        unread_days: (case.now_day - course.last().track.log().ends_day().max(course.last().from_day)).max(0.0),
-        before_readings_days: before_readings(&course, case),
+        unread_days: warmth.unread_days,
         outside_days: warmth.outside_days,
         if_gaps_warm: if gaps.is_empty() { None } else { bounded(Filling::Warm) },
         if_gaps_cold: if gaps.is_empty() { None } else { bounded(Filling::Cold) },
@@ -161,9 +159,32 @@ pub fn develop(law: &Law, bands: &Bands, case: &Case<'_>) -> Result<Development,
     })
 }
 
-struct Warmth {
-    mean_c: f64,
-    outside_days: f64,
+/// The temperatures of a time.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Warmth {
+    /// Mean by time, in °C.
+    pub mean_c: f64,
+    /// Days outside the temperatures of the law.
+    pub outside_days: f64,
+    /// Days before the first or after the last reading of the water of that time.
+    pub unread_days: f64,
+}
+
+/// The temperatures from one day to a later one; nothing without a stay or without time.
+#[must_use]
+pub fn warmth(stays: &[Stay<'_>], from_day: f64, to_day: f64) -> Option<Warmth> {
+    let days = to_day - from_day;
+    if stays.is_empty() || days.is_nan() || days <= 0.0 {
+        return None;
+    }
+    let course = Course::new(stays, Filling::Straight);
+    let (degree_days, outside_days) = course.warmth(from_day, to_day);
+    let unread = |(stay, from, to): (&Stay<'_>, f64, f64)| {
+        let log = stay.track.log();
+        (log.begins_day().min(to) - from).max(0.0) + (to - log.ends_day().max(from)).max(0.0)
+    };
+    let unread_days = course.parts(from_day, to_day).map(unread).sum();
+    Some(Warmth { mean_c: degree_days / days, outside_days, unread_days })
 }
 
 fn checked<'a>(case: &Case<'a>) -> Result<Course<'a>, NoForecast> {
@@ -188,14 +209,9 @@ fn within_range(law: &Law, course: &Course<'_>, case: &Case<'_>) -> Result<Warmt
     let track = course.last().track;
     let (low_c, high_c, ahead_c) = (law.low_c, law.high_c, track.ahead().mean_c);
     let days = case.now_day - from;
-    let warmth = match days > 0.0 {
-        true => {
-            let (degree_days, outside_days) = course.warmth(from, case.now_day);
-            Warmth { mean_c: degree_days / days, outside_days }
-        }
-        false => Warmth { mean_c: ahead_c, outside_days: 0.0 },
-    };
-    if days > 0.0 && warmth.outside_days > track.settings.outside_share_max * days {
+    let just_begun = Warmth { mean_c: ahead_c, outside_days: 0.0, unread_days: 0.0 };
+    let warmth = warmth(case.stays, from, case.now_day).unwrap_or(just_begun);
+    if warmth.outside_days > track.settings.outside_share_max * days.max(0.0) {
         let outside_percent = 100.0 * warmth.outside_days / days;
         return Err(NoForecast::OutsideRange { low_c, high_c, mean_c: warmth.mean_c, outside_percent });
     }
@@ -203,12 +219,6 @@ fn within_range(law: &Law, course: &Course<'_>, case: &Case<'_>) -> Result<Warmt
         return Err(NoForecast::OutsideRangeAhead { low_c, high_c, ahead_c });
     }
     Ok(warmth)
-}
-
-fn before_readings(course: &Course<'_>, case: &Case<'_>) -> f64 {
-    let before =
-        course.parts(case.begun_to_day, case.now_day).map(|(stay, from, to)| (stay.track.log().begins_day().min(to) - from).max(0.0));
-    before.sum()
 }
 
 fn waiting(grid: &Grid<'_, '_>, span: (f64, f64), still: f64) -> Option<Window> {

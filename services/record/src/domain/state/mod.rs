@@ -13,6 +13,8 @@ mod life;
 
 mod egg;
 
+mod forecast;
+
 mod animal;
 
 mod group;
@@ -36,6 +38,7 @@ pub use authorisation::*;
 pub use care::*;
 pub use clutch::*;
 pub use egg::*;
+pub use forecast::*;
 pub use group::*;
 pub use housing::*;
 pub use life::*;

@@ -2,6 +2,7 @@
 //!
 //! * [`eggs`], [`animals`], [`groups`], [`housing`]: one thing or all of its kind;
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
+//! * [`forecast`]: when cases may hatch;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
 //! * [`figures`]: hatch rates, rearing and the annual report.
@@ -15,6 +16,8 @@ pub mod groups;
 pub mod housing;
 
 pub mod house;
+
+pub mod forecast;
 
 pub mod history;
 
