@@ -53,6 +53,18 @@ pub const LIST_ITEMS_DEFAULT: usize = 100;
 pub const LIST_ITEMS_MAX: usize = 1000;
 /// How far ahead the list of what is due may look, in hours: a leap year.
 pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
+/// Most readings of water in one answer.
+pub const WATER_READINGS_MAX: usize = 50_000;
+/// Most rows of a logger's file.
+pub const LOGGER_ROWS_MAX: u64 = 1_000_000;
+/// Readings of a logger's file that are signed and sent at once.
+pub const LOGGER_SEND_MAX: usize = 500;
+/// Characters of a logger file's name that its notes carry.
+pub const LOGGER_NAME_CHARS_MAX: usize = 80;
+/// Days for which the record is asked at once what it knows of a logger's readings.
+pub const LOGGER_ASK_DAYS: i64 = 30;
+/// Digits of a page's hash that stand on a round sheet.
+pub const PAGE_HASH_CHARS: usize = 16;
 /// Threads that verify signatures ahead of the journal, per processor.
 pub const VERIFY_TASKS_PER_CORE: usize = 4;
 /// SQLite page size in bytes.

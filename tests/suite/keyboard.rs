@@ -11,13 +11,13 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// People with key files of their own beside the hands of a world.
-struct Desk {
-    world: World,
+pub(crate) struct Desk {
+    pub(crate) world: World,
 }
 
 impl Desk {
     /// A world in which each of these roles has a key file, enrolled by registrar and curator.
-    fn with(roles: &[&str]) -> Self {
+    pub(crate) fn with(roles: &[&str]) -> Self {
         let mut desk = Self { world: World::new() };
         for (role, number) in roles.iter().zip(40..) {
             let key = Identity::create(desk.key(role)).expect("a key file");
@@ -45,7 +45,7 @@ impl Desk {
     }
 
     /// Runs one call; its exit code.
-    fn run(&self, role: &str, arguments: &[&str]) -> u8 {
+    pub(crate) fn run(&self, role: &str, arguments: &[&str]) -> u8 {
         let key = self.key(role).display().to_string();
         let (url, state) = (self.world.service().url(), self.world.scratch().join("desk").display().to_string());
         let environment = |name: &str| match name {
@@ -60,7 +60,7 @@ impl Desk {
         selachron_cli::command::run(arguments, &environment, clock)
     }
 
-    fn items(&self, path: &str, query: &[(&str, &str)]) -> Vec<Value> {
+    pub(crate) fn items(&self, path: &str, query: &[(&str, &str)]) -> Vec<Value> {
         self.world.read(path, query)["items"].as_array().cloned().unwrap_or_default()
     }
 }

@@ -10,6 +10,7 @@
 //! * `refusals`: a story for every refusal;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
+//! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
 //! * `care`: cases and animals put down, missing, found; openings authorised;
 //! * `evidence`: files that notes name;
@@ -34,6 +35,8 @@ mod refusals;
 mod people;
 
 mod keyboard;
+
+mod loggers;
 
 mod together;
 

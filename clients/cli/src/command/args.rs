@@ -4,7 +4,7 @@ pub use super::choices::{FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
-pub use super::subcommands::{KeyCommand, ReportCommand, WaitingCommand};
+pub use super::subcommands::{KeyCommand, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
@@ -262,6 +262,12 @@ pub enum Command {
         /// Also what comes due within so many hours
         #[arg(long, value_name = "HOURS")]
         within_hours: Option<u32>,
+        /// `urgency`: what needs a person soonest first; `walk`: by tank and place, so that one walk suffices
+        #[arg(long, value_name = "ORDER", value_parser = ["urgency", "walk"])]
+        by: Option<String>,
+        /// Write an iCalendar file that a calendar program reads; run it again to renew it
+        #[arg(long, value_name = "FILE")]
+        ics: Option<PathBuf>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -273,6 +279,24 @@ pub enum Command {
         /// Instead, what is known of how long a species' cases take
         #[arg(long, value_name = "LABEL|ID", conflicts_with = "egg")]
         species: Option<String>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Separate cases by parentage and stage
+    #[command(subcommand)]
+    Tray(TrayCommand),
+    /// Labels with QR codes as a page to be printed
+    Labels {
+        /// For which
+        #[arg(value_parser = ["eggs", "places", "tanks"])]
+        of: String,
+        /// Only those of this tank
+        #[arg(long, value_name = "LABEL|ID")]
+        tank: Option<String>,
+        /// The page to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

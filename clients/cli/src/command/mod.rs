@@ -9,7 +9,7 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`forecast`], [`history`], [`report`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
 
 pub mod args;
 
@@ -52,6 +52,10 @@ pub mod forecast;
 pub mod history;
 
 pub mod report;
+
+pub mod water;
+
+pub mod trays;
 
 use crate::client::Clock;
 use crate::compute::args::ComputeCommand;
@@ -104,6 +108,17 @@ fn start(matches: &ArgMatches, console: Console, environment: crate::config::Env
     }
     let globals = Globals::from_arg_matches(matches).map_err(usage)?;
     let session = Session::new(Config::find(&flags(globals), environment)?, console, clock);
+    if let Some(("water", asked)) = matches.subcommand()
+        && asked.subcommand_name().is_some_and(|name| ["show", "episodes", "import"].contains(&name))
+    {
+        return water::run(&session, &args::WaterCommand::from_arg_matches(asked).map_err(usage)?);
+    }
+    if let Some(("round", asked)) = matches.subcommand()
+        && asked.subcommand_name() == Some("sheet")
+    {
+        let args::RoundCommand::Sheet { tray, out, read } = args::RoundCommand::from_arg_matches(asked).map_err(usage)?;
+        return trays::print(&session, "/v1/rounds/sheet", vec![("tray", tray)], &out, &read);
+    }
     if let Some((noun, matches)) = matches.subcommand()
         && let Some(result) = verbs::run(&session, noun, matches)
     {
@@ -154,9 +169,14 @@ fn run_command(session: &Session, command: Command) -> Result<u8, Fault> {
 
 fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
     match command {
-        Command::Due { within_hours, read } => read::due(session, within_hours, &read),
+        Command::Due { within_hours, by, ics, read } => read::due(session, within_hours, by.as_deref(), ics.as_deref(), &read),
         Command::Forecast { species: Some(species), read, .. } => forecast::incubation(session, &species, &read),
         Command::Forecast { egg, read, .. } => forecast::forecast(session, egg.as_deref(), &read),
+        Command::Tray(command) => trays::run(session, &command),
+        Command::Labels { of, tank, out, read } => {
+            let asked = [("of", Some(of)), ("tank", tank)].into_iter().filter_map(|(name, value)| Some((name, value?)));
+            trays::print(session, "/v1/labels", asked.collect(), &out, &read)
+        }
         Command::Show { id, read } => read::show(session, &id, &read),
         Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
         Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),

@@ -11,6 +11,7 @@ use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::{Subject, is_ulid};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
+use std::path::Path;
 
 /// A query that owns its values.
 pub type Query = Vec<(&'static str, String)>;
@@ -136,7 +137,10 @@ pub(super) fn show_items(session: &Session, answer: &Value, columns: &[Column], 
     Ok(0)
 }
 
-const DUE: [Column; 6] = [
+const DUE: [Column; 9] = [
+    ("urgency", &["/urgency"]),
+    ("tank", &["/tank_label"]),
+    ("place", &["/place/label"]),
     ("what", &["/what"]),
     ("label", &["/label"]),
     ("due", &["/due_at"]),
@@ -149,9 +153,17 @@ const DUE: [Column; 6] = [
 ///
 /// # Errors
 /// Of the reading.
-pub fn due(session: &Session, within_hours: Option<u32>, read: &ReadArgs) -> Result<u8, Fault> {
+pub fn due(session: &Session, within_hours: Option<u32>, by: Option<&str>, ics: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
     let mut query = clocks(session, read)?;
     query.extend(within_hours.map(|hours| ("within_hours", hours.to_string())));
+    query.extend(by.map(|by| ("by", by.to_owned())));
+    if let Some(file) = ics {
+        let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        let calendar = session.client()?.get_text("/v1/due.ics", &query, "text/calendar")?;
+        crate::files::replace(file, calendar.as_bytes())?;
+        session.console.say(&format!("the calendar is in {}; a calendar program that subscribes to the file shows it", file.display()));
+        return Ok(0);
+    }
     let answer = all(session, "/v1/due", query, None)?;
     show_items(session, &answer, &DUE, "nothing is due")
 }

@@ -1,14 +1,14 @@
 //! A verb for each kind that people write every day: `egg candle`, `animal feed`, `water
 //! measure`. Flags, help and cautions are the schema's own.
 
-use super::args::{SendArgs, WhenArgs};
+use super::args::{RoundCommand, SendArgs, WaterCommand, WhenArgs};
 use super::session::Session;
 use super::write::{apply_when, name_flags, write_note};
 use crate::draft::Draft;
 use crate::fault::Fault;
 use crate::forms::{Form, Member, Shape, form};
 use crate::values::{Helper as _, read_values};
-use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _};
+use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _, Subcommand as _};
 use selachron_schemas::names::Subject;
 use serde_json::{Map, Value, json};
 
@@ -152,7 +152,16 @@ pub fn commands() -> Vec<Command> {
             None => nouns.push(noun_command(verb.noun).subcommand(command)),
         }
     }
-    nouns
+    nouns.into_iter().map(with_reads).collect()
+}
+
+/// What is read under a noun that has verbs.
+fn with_reads(noun: Command) -> Command {
+    match noun.get_name() {
+        "water" => WaterCommand::augment_subcommands(noun),
+        "round" => RoundCommand::augment_subcommands(noun),
+        _ => noun,
+    }
 }
 
 fn noun_command(noun: &'static str) -> Command {

@@ -42,6 +42,8 @@ use std::collections::BTreeMap;
 use std::rc::Rc;
 use waters::Water;
 
+pub(super) use sightings::slits;
+
 /// Part of the time so far for which readings may be absent (a convention of this project).
 const UNREAD_SHARE_MAX: f64 = 0.25;
 

@@ -18,9 +18,12 @@
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
+//! * [`water`]: readings over time, bands, and times outside them;
+//! * [`trays`]: a proposal of places for cases;
 //! * [`forecast`]: when a case may hatch;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
-//! * [`history`], [`compare`], [`due`], `due_house` and `attention`: what else is asked of a view.
+//! * [`history`], [`compare`], [`due`], `due_house`, `due_cases`, `due_lives`, [`due_order`] and `attention`: what
+//!   else is asked of a view; [`sheet`]: what is printed for the hands.
 
 pub mod state;
 
@@ -86,6 +89,10 @@ mod circumstances;
 
 pub mod exposure;
 
+pub mod water;
+
+pub mod trays;
+
 pub mod forecast;
 
 pub mod paperwork;
@@ -100,4 +107,12 @@ pub mod due;
 
 mod due_house;
 
+mod due_cases;
+
+mod due_lives;
+
+pub mod due_order;
+
 mod attention;
+
+pub mod sheet;

@@ -1,6 +1,6 @@
 //! House rules by position in the log (F22): members set earlier and not named later stay.
 
-use super::state::Policy;
+use super::state::{Policy, WaterBand};
 use super::told::Told;
 use super::view::View;
 use super::whole::{Whole, whole};
@@ -31,6 +31,12 @@ pub struct PolicySet {
     pub opening_alive_looks_min: Option<u32>,
     #[serde(default, deserialize_with = "whole")]
     pub opening_looks_within_days: Option<u32>,
+    pub water_bands: Option<Vec<WaterBand>>,
+    pub opened_cases_apart: Option<bool>,
+    #[serde(default, deserialize_with = "whole")]
+    pub walk_interval_hours: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub photo_interval_days: Option<u32>,
     pub witnesses: Option<Vec<String>>,
 }
 
@@ -53,6 +59,10 @@ impl Default for Policy {
             opening_criteria: CRITERIA.map(str::to_owned).to_vec(),
             opening_alive_looks_min: 2,
             opening_looks_within_days: 7,
+            water_bands: Vec::new(),
+            opened_cases_apart: false,
+            walk_interval_hours: None,
+            photo_interval_days: None,
             witnesses: Vec::new(),
             events: Vec::new(),
         }
@@ -84,6 +94,10 @@ impl Policy {
         next.opening_criteria = set.opening_criteria.clone().unwrap_or(next.opening_criteria);
         next.opening_alive_looks_min = set.opening_alive_looks_min.unwrap_or(next.opening_alive_looks_min);
         next.opening_looks_within_days = set.opening_looks_within_days.unwrap_or(next.opening_looks_within_days);
+        next.water_bands = set.water_bands.clone().unwrap_or(next.water_bands);
+        next.opened_cases_apart = set.opened_cases_apart.unwrap_or(next.opened_cases_apart);
+        next.walk_interval_hours = set.walk_interval_hours.or(next.walk_interval_hours);
+        next.photo_interval_days = set.photo_interval_days.or(next.photo_interval_days);
         next.witnesses = set.witnesses.clone().unwrap_or(next.witnesses);
         next
     }

@@ -44,7 +44,7 @@ pub(super) fn bands(listing: Option<&SpeciesListed>) -> Bands {
 }
 
 /// When the slits of a species open.
-pub(super) fn slits(listing: Option<&SpeciesListed>) -> (f64, f64) {
+pub(in crate::domain) fn slits(listing: Option<&SpeciesListed>) -> (f64, f64) {
     listing.and_then(|listed| listed.slits_open_fraction.as_ref()).map_or(SLITS, |slits| (slits.mean_fraction, slits.sd_fraction))
 }
 

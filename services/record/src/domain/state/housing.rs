@@ -2,6 +2,7 @@
 
 use super::care::Care;
 use super::noted::Count;
+use super::water::WaterBand;
 use super::words::{EventId, Moment};
 use crate::domain::discrepancy::Discrepancy;
 use selachron_schemas::names::Subject;
@@ -273,6 +274,17 @@ pub struct Policy {
     pub opening_alive_looks_min: u32,
     /// Days after which a look says nothing of a case today.
     pub opening_looks_within_days: u32,
+    /// Bands of water that the house sets; where it sets none, common practice stands in.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub water_bands: Vec<WaterBand>,
+    /// Opened and sealed cases are kept in different places.
+    pub opened_cases_apart: bool,
+    /// Hours between two looks at a group's tank.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub walk_interval_hours: Option<u32>,
+    /// Days after which an animal told by its natural pattern is photographed again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub photo_interval_days: Option<u32>,
     /// Verifier keys of witnesses.
     pub witnesses: Vec<String>,
     /// The notes that set it, oldest first.

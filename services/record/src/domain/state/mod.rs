@@ -31,6 +31,12 @@ mod movement;
 
 mod work;
 
+mod water;
+
+mod trays;
+
+mod sheet;
+
 pub use absence::*;
 pub use adults::*;
 pub use animal::*;
@@ -44,5 +50,8 @@ pub use housing::*;
 pub use life::*;
 pub use movement::*;
 pub use noted::{Count, Noted, Thing};
+pub use sheet::*;
+pub use trays::*;
+pub use water::*;
 pub use words::*;
 pub use work::*;

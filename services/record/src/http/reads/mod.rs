@@ -4,7 +4,7 @@
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
 //! * [`forecast`]: when cases may hatch;
 //! * [`history`]: every note that names a thing;
-//! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
+//! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
 //! * [`figures`]: hatch rates, rearing and the annual report.
 
 pub mod eggs;
@@ -24,6 +24,10 @@ pub mod history;
 pub mod attention;
 
 pub mod exposure;
+
+pub mod water;
+
+pub mod trays;
 
 pub mod figures;
 
