@@ -4,12 +4,11 @@
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
-//! * [`cautions`]: shown where work can hurt;
 //! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`]: the ways to read.
 
 pub mod args;
 
@@ -22,8 +21,6 @@ pub mod console;
 pub mod render;
 
 pub mod session;
-
-pub mod cautions;
 
 pub mod write;
 
@@ -48,6 +45,8 @@ pub mod read;
 pub mod read_house;
 
 pub mod forecast;
+
+pub mod assess;
 
 pub mod history;
 

@@ -18,7 +18,7 @@
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
-//! * [`forecast`]: when a case may hatch;
+//! * [`forecast`]: when a case may hatch; `assessment`: what speaks for and against opening it;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`], [`compare`], [`due`], `due_house` and `attention`: what else is asked of a view.
 
@@ -87,6 +87,8 @@ mod circumstances;
 pub mod exposure;
 
 pub mod forecast;
+
+mod assessment;
 
 pub mod paperwork;
 

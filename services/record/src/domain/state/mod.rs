@@ -5,6 +5,8 @@ mod words;
 
 mod absence;
 
+mod assessment;
+
 mod authorisation;
 
 mod clutch;
@@ -34,6 +36,7 @@ mod work;
 pub use absence::*;
 pub use adults::*;
 pub use animal::*;
+pub use assessment::*;
 pub use authorisation::*;
 pub use care::*;
 pub use clutch::*;

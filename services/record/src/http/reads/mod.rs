@@ -2,7 +2,7 @@
 //!
 //! * [`eggs`], [`animals`], [`groups`], [`housing`]: one thing or all of its kind;
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
-//! * [`forecast`]: when cases may hatch;
+//! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
 //! * [`figures`]: hatch rates, rearing and the annual report.
@@ -18,6 +18,8 @@ pub mod housing;
 pub mod house;
 
 pub mod forecast;
+
+pub mod openings;
 
 pub mod history;
 
