@@ -11,6 +11,7 @@
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
 //! * `together`: notes that want more than one person's signature;
+//! * `opening`: hatch windows and assessments over HTTP, as they were shown;
 //! * `care`: cases and animals put down, missing, found; openings authorised;
 //! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
@@ -36,6 +37,8 @@ mod people;
 mod keyboard;
 
 mod together;
+
+mod opening;
 
 mod care;
 

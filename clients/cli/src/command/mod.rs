@@ -162,8 +162,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
         Command::Exposure { id, from, to, read } => read_house::exposure(session, &id, from.as_deref(), to.as_deref(), &read),
         Command::Discrepancies { open, read } => read::discrepancies(session, open, &read),
-        Command::Figures { what, year, from, to, species, dam, read } => {
-            read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
+        Command::Figures { what, year, from, to, species, dam, eligible_from_days, within_days, read } => {
+            let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
+            read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
         Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
             report::issue(session, year, &out, &read, &send)

@@ -114,7 +114,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
+    use reads::{animals, assisted, attention, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -149,6 +149,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .merge(house::routes())
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
+        .routes(routes!(assisted::assisted_of))
         .routes(routes!(figures::annual))
 }
 

@@ -5,7 +5,7 @@
 //! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
-//! * [`figures`]: hatch rates, rearing and the annual report.
+//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases.
 
 pub mod eggs;
 
@@ -28,6 +28,8 @@ pub mod attention;
 pub mod exposure;
 
 pub mod figures;
+
+pub mod assisted;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};
