@@ -14,10 +14,15 @@ impl Judged<'_, '_, '_> {
     /// Each criterion of the house rules, in the order of the common list.
     pub(super) fn criteria(&self) -> Vec<Weighed> {
         let wanted = &self.view.policy().opening_criteria;
-        let [window, band, yolk, alive] = CRITERIA;
-        let all: [(&'static str, fn(&Self, &'static str) -> Weighed); 4] =
-            [(window, Self::past_the_window), (band, Self::last_band), (yolk, Self::yolk_gone), (alive, Self::alive_repeatedly)];
-        all.into_iter().filter(|(what, _)| wanted.iter().any(|word| word == what)).map(|(what, judge)| judge(self, what)).collect()
+        let [window, band, yolk, _] = CRITERIA;
+        let named = CRITERIA.into_iter().filter(|what| wanted.iter().any(|word| word == what));
+        let judge = |what| match what {
+            _ if what == window => self.past_the_window(what),
+            _ if what == band => self.last_band(what),
+            _ if what == yolk => self.yolk_gone(what),
+            _ => self.alive_repeatedly(what),
+        };
+        named.map(judge).collect()
     }
 
     fn past_the_window(&self, what: &'static str) -> Weighed {
