@@ -51,6 +51,9 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// Most cases that a decision about openings lists as having met the criteria; the whole answer
+/// names all. So many ids and their commas take a quarter of a body.
+pub const ASSESSED_CASES_MAX: usize = 128;
 /// How far ahead the list of what is due may look, in hours: a leap year.
 pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Most readings of water in one answer.
@@ -233,3 +236,5 @@ const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < 
 const _: () = assert!(SERVER_CERTIFICATE_DAYS < CA_DAYS);
 // After gathering there is room for new rows.
 const _: () = assert!(COMPUTE_DIFFERENT_ROWS_MAX < COMPUTE_ROWS_HELD_MAX);
+// The list of an assessment leaves room for the decision itself; an id and its comma take 33 bytes.
+const _: () = assert!(ASSESSED_CASES_MAX * 33 <= EVENT_BYTES_MAX / 2);

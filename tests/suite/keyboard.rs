@@ -136,3 +136,43 @@ fn a_sheet_of_paper_is_transcribed_and_sizes_are_compared() {
     assert_eq!(desk.run("keeper", &["history", "A1", "--diff", "9,2"]), 2);
     assert_eq!(desk.run("keeper", &["history", "A1", "--diff", &sizes, "--known-at", "5"]), 2);
 }
+
+#[test]
+fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
+    let mut desk = Desk::with(&["keeper", "curator"]);
+    let listing = ["species", "list", "--scientific-name", "Hemiscyllium ocellatum", "--common-name", "epaulette shark"];
+    let unknown =
+        ["species", "list", "--scientific-name", "Inventus ignotus", "--common-name", "x", "--length-basis", "total", "--published"];
+    assert_eq!(desk.run("curator", &unknown), 2, "nothing is published of an invented species");
+    assert_eq!(desk.run("curator", &[&listing[..], &["--length-basis", "total", "--published"]].concat()), 0);
+    let listed = desk.items("/v1/species", &[])[0].clone();
+    assert_eq!(listed["incubation_points"][0]["cases"], json!(7), "{listed}");
+    let species = listed["id"].as_str().expect("an id").to_owned();
+    let (adults, tray) = (desk.world.tank("Adults", "adults"), desk.world.tank("Tray 1", "incubation"));
+    desk.world.record(Who::Keeper, "tank.searched.v1", &adults, &json!({"eggs_found": 0, "whole_tank": true}));
+    desk.world.pass_ms(HOUR_MS);
+    desk.world.egg("A1", &species, &adults, Some(&tray));
+    for tank in [&adults, &tray] {
+        desk.world.record(Who::Keeper, "water.measured.v1", tank, &json!({"temperature_c": 25, "instrument": "probe 1"}));
+    }
+    desk.world.pass_ms(HOUR_MS);
+    for read in [
+        &["forecast"][..],
+        &["forecast", "A1"],
+        &["forecast", "--species", "Hemiscyllium ocellatum"],
+        &["opening", "assess", "A1"],
+        &["figures", "assisted"],
+    ] {
+        assert_eq!(desk.run("keeper", read), 0, "{read:?}");
+    }
+    let person = desk.world.staff.curator.person.clone();
+    assert_eq!(desk.run("keeper", &["opening", "leave", "A1", "--reasons", "few looks", "--decided-by", &person]), 0);
+    let kept = desk.world.read("/v1/eggs/A1", &[])["item"]["left_to_hatch"][0]["assessment"].clone();
+    assert_eq!((&kept["standing"], &kept["met_by_cases"]), (&json!("before the window"), &json!(0)), "{kept}");
+    let size = kept["known_at_size"].to_string();
+    let query = [("as_of", kept["as_of"].as_str().expect("a time")), ("known_at", size.as_str())];
+    let egg = desk.items("/v1/eggs", &[])[0]["id"].as_str().expect("an id").replace("egg/", "");
+    let again = desk.world.client().get_text(&format!("/v1/eggs/{egg}/opening"), &query, "application/json").expect("an answer");
+    let hash = selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(again.as_bytes()));
+    assert_eq!(kept["answer_sha256"], json!(hash), "the same address gives the same answer again");
+}

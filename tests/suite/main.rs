@@ -12,6 +12,7 @@
 //! * `keyboard`: settling, signing together and comparing, at the command line;
 //! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
+//! * `opening`: hatch windows and assessments over HTTP, as they were shown;
 //! * `care`: cases and animals put down, missing, found; openings authorised;
 //! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
@@ -39,6 +40,8 @@ mod keyboard;
 mod loggers;
 
 mod together;
+
+mod opening;
 
 mod care;
 

@@ -20,7 +20,7 @@ use tempfile::TempDir;
 pub const START: Instant = Instant(1_740_830_400_000);
 
 /// Reads that must be the same after a rebuild.
-const READS: [&str; 24] = [
+const READS: [&str; 26] = [
     "/v1/instruments",
     "/v1/places",
     "/v1/foods",
@@ -40,11 +40,13 @@ const READS: [&str; 24] = [
     "/v1/systems",
     "/v1/species",
     "/v1/forecast",
+    "/v1/openings",
     "/v1/keys",
     "/v1/due",
     "/v1/water/episodes",
     "/v1/discrepancies",
     "/v1/figures/hatch-rates",
+    "/v1/figures/assisted",
 ];
 
 /// See the module.

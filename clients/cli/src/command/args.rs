@@ -376,6 +376,12 @@ pub enum Command {
         /// Of this dam
         #[arg(long, value_name = "ANIMAL")]
         dam: Option<String>,
+        /// Of `assisted`: compare from so many days after laying on
+        #[arg(long, value_name = "DAYS")]
+        eligible_from_days: Option<u32>,
+        /// And count an opening at the landmark so many days later
+        #[arg(long, value_name = "DAYS", requires = "eligible_from_days")]
+        within_days: Option<u32>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -46,4 +46,6 @@ pub enum FiguresWhat {
     HatchRates,
     /// Survival of the young.
     Rearing,
+    /// Opened cases, described; compared only with --eligible-from-days.
+    Assisted,
 }

@@ -4,12 +4,12 @@
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
-//! * [`cautions`]: shown where work can hurt;
 //! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`history`], [`report`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`], [`water`], [`trays`]: the ways to read, the
+//!   files of loggers, and what is printed.
 
 pub mod args;
 
@@ -22,8 +22,6 @@ pub mod console;
 pub mod render;
 
 pub mod session;
-
-pub mod cautions;
 
 pub mod write;
 
@@ -48,6 +46,8 @@ pub mod read;
 pub mod read_house;
 
 pub mod forecast;
+
+pub mod assess;
 
 pub mod history;
 
@@ -183,8 +183,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
         Command::Exposure { id, from, to, read } => read_house::exposure(session, &id, from.as_deref(), to.as_deref(), &read),
         Command::Discrepancies { open, read } => read::discrepancies(session, open, &read),
-        Command::Figures { what, year, from, to, species, dam, read } => {
-            read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
+        Command::Figures { what, year, from, to, species, dam, eligible_from_days, within_days, read } => {
+            let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
+            read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
         Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
             report::issue(session, year, &out, &read, &send)

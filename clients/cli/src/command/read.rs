@@ -320,6 +320,8 @@ pub struct Cohort {
     pub species: Option<String>,
     /// A dam, by label or id.
     pub dam: Option<String>,
+    /// How opened cases are compared.
+    pub compared: [(&'static str, Option<u32>); 2],
 }
 
 /// Figures.
@@ -339,7 +341,9 @@ pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &Rea
     let path = match what {
         FiguresWhat::HatchRates => "/v1/figures/hatch-rates",
         FiguresWhat::Rearing => "/v1/figures/rearing",
+        FiguresWhat::Assisted => "/v1/figures/assisted",
     };
+    query.extend(cohort.compared.iter().filter_map(|(name, days)| Some((*name, days.as_ref()?.to_string()))));
     let answer = ask(session, path, &query)?;
     let zone = session.zone()?;
     session.console.result(&answer, || render::item(&without_foot(&answer), zone));

@@ -20,7 +20,7 @@
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
 //! * [`water`]: readings over time, bands, and times outside them;
 //! * [`trays`]: a proposal of places for cases;
-//! * [`forecast`]: when a case may hatch;
+//! * [`forecast`]: when a case may hatch; `assessment`: what speaks for and against opening it;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`], [`compare`], [`due`], `due_house`, `due_cases`, `due_lives`, [`due_order`] and `attention`: what
 //!   else is asked of a view; [`sheet`]: what is printed for the hands.
@@ -94,6 +94,8 @@ pub mod water;
 pub mod trays;
 
 pub mod forecast;
+
+mod assessment;
 
 pub mod paperwork;
 

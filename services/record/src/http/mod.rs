@@ -114,7 +114,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, forecast, groups, history, house, housing};
+    use reads::{animals, assisted, attention, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -122,6 +122,8 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(forecast::forecast))
         .routes(routes!(forecast::egg_forecast))
         .routes(routes!(forecast::species_incubation))
+        .routes(routes!(openings::egg_opening))
+        .routes(routes!(openings::openings))
         .routes(routes!(eggs::list_clutches))
         .routes(routes!(eggs::get_clutch))
         .routes(routes!(history::clutch_history))
@@ -154,6 +156,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .merge(house::routes())
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
+        .routes(routes!(assisted::assisted_of))
         .routes(routes!(figures::annual))
 }
 

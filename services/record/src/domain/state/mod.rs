@@ -5,6 +5,8 @@ mod words;
 
 mod absence;
 
+mod assessment;
+
 mod authorisation;
 
 mod clutch;
@@ -40,6 +42,7 @@ mod sheet;
 pub use absence::*;
 pub use adults::*;
 pub use animal::*;
+pub use assessment::*;
 pub use authorisation::*;
 pub use care::*;
 pub use clutch::*;

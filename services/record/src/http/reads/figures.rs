@@ -42,7 +42,7 @@ pub struct CohortQuery {
 }
 
 impl CohortQuery {
-    fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
+    pub(super) fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
         let (from, to) = self.days(view.zone())?;
         let find = |noun, text: &Option<String>| text.as_deref().map(|text| view.find(noun, text)).transpose();
         let (species, dam): (Option<Subject>, Option<Subject>) = (find("species", &self.species)?, find("animal", &self.dam)?);

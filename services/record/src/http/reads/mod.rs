@@ -2,10 +2,10 @@
 //!
 //! * [`eggs`], [`animals`], [`groups`], [`housing`]: one thing or all of its kind;
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
-//! * [`forecast`]: when cases may hatch;
+//! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
-//! * [`figures`]: hatch rates, rearing and the annual report.
+//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases.
 
 pub mod eggs;
 
@@ -19,6 +19,8 @@ pub mod house;
 
 pub mod forecast;
 
+pub mod openings;
+
 pub mod history;
 
 pub mod attention;
@@ -30,6 +32,8 @@ pub mod water;
 pub mod trays;
 
 pub mod figures;
+
+pub mod assisted;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};

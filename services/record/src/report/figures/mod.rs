@@ -4,7 +4,8 @@
 //! * [`cohort`]: which cases or animals are meant, and how many clutches and dams they come from;
 //! * [`hatch_rates`](mod@hatch_rates): the four hatch rates;
 //! * [`mod@fates`]: what became of the cases of a cohort;
-//! * [`rearing`](mod@rearing): survival of the young from hatch.
+//! * [`rearing`](mod@rearing): survival of the young from hatch;
+//! * [`assisted`](mod@assisted): opened cases, described, and compared only on request.
 
 pub mod cohort;
 
@@ -14,6 +15,9 @@ pub mod fates;
 
 pub mod rearing;
 
+pub mod assisted;
+
+pub use assisted::{AskedOfAssisted, Assisted, assisted};
 pub use cohort::{Behind, Cohort};
 pub use fates::{Fates, fates};
 pub use hatch_rates::{HatchRates, Rate, hatch_rates};
