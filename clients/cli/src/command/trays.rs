@@ -2,13 +2,13 @@
 //! made is noted by accepting it.
 
 use super::args::{ReadArgs, TrayCommand};
-use super::cautions::cautions;
 use super::read::{Query, ask, clocks, foot, names};
 use super::render::{self, Column};
 use super::session::Session;
 use crate::draft::Draft;
 use crate::fault::Fault;
 use crate::files;
+use selachron_schemas::cautions::cautions;
 use serde_json::{Value, json};
 use std::path::Path;
 
