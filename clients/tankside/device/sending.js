@@ -27,7 +27,10 @@ const NOT_NOW = ["busy", "clock-went-back", "disk-full", "sealed", "broken", "to
 export function sendAll(store, logKey, reader) {
   return navigator.locks.request("selachron-sending", { ifAvailable: true }, async (lock) => {
     if (!lock) return false;
-    for (const batch of batches(await signed(store))) await sendBatch(store, logKey, reader, batch);
+    // Each note leaves the outbox or stops the sending, so this ends; what was signed meanwhile goes too.
+    for (let rows = await signed(store); rows.length > 0; rows = await signed(store)) {
+      for (const batch of batches(rows)) await sendBatch(store, logKey, reader, batch);
+    }
     return true;
   });
 }

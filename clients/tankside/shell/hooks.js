@@ -6,7 +6,8 @@ import { useEffect, useState } from "preact/hooks";
 
 /**
  * Renders again after any change of the nursery; answers the nursery itself.
- * @param {Nursery} nursery
+ * @template {Nursery} T
+ * @param {T} nursery
  */
 export function useNursery(nursery) {
   const [, again] = useState(0);

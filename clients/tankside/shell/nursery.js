@@ -1,0 +1,552 @@
+// The store behind all screens: who is in hand, what was noted, what is known. It puts together
+// what `device/` does; screens see it as `Nursery` of contracts.js.
+
+import { fromUtf8, base64url } from "../agreement/bytes.js";
+import { isLate, parseEvent, writeBody } from "../agreement/event.js";
+import { WAITING_WARN_HOURS } from "../agreement/limits.js";
+import { fingerprint } from "../agreement/note.js";
+import { Refusal } from "../agreement/refusal.js";
+import { HOUR_MS, parseInstant } from "../agreement/time.js";
+import { now_ms, randomBytes } from "../device/clock.js";
+import * as enrolment from "../device/enrolment.js";
+import * as files from "../device/files.js";
+import * as keys from "../device/keys.js";
+import { listen } from "../device/live.js";
+import * as outbox from "../device/outbox.js";
+import * as readings from "../device/readings.js";
+import { sendAll } from "../device/sending.js";
+import { ask, askText, newUlid } from "../device/service.js";
+import { askToKeep, openStore } from "../device/store.js";
+import { Broken, Trouble, Unreachable } from "../device/trouble.js";
+import * as trust from "../device/trust.js";
+import { sound } from "./tones.js";
+
+/** @import { House, LocalNote, Nursery, OutboxState, PendingNote, Person, Reading, Saying, Settings } from "../contracts.js" */
+/** @import { VerifierKey } from "../agreement/note.js" */
+/** @import { KeyRow, NoteRow, PendingRow, Store } from "../device/store.js" */
+
+/** How often what waits is tried again. */
+const SEND_EVERY_MS = 15_000;
+/** After so long untouched the page asks who is there. */
+export const UNTOUCHED_MS = 15 * 60_000;
+/** Recorded notes are shown with the others for so long. */
+const RECORDED_SHOWN_MS = 48 * HOUR_MS;
+/** How often the standing of keys is asked. */
+const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
+/** How long to wait before listening again. */
+const LISTEN_AGAIN_MS = 2_000;
+/** How often the touch is remembered beyond this window. */
+const TOUCH_KEPT_EVERY_MS = 30_000;
+
+/** @type {Settings} */
+const SETTINGS = { theme: "dark", dimmer: 0, thumb: "right", tones: true };
+/** Names of values in the store. */
+const [IN_HAND, SETTINGS_KEPT, TOUCHED, HOUSE, BROKEN] = ["in-hand", "settings", "touched", "house", "broken"];
+
+/** @implements {Nursery} */
+export class Tankside {
+  /** @type {Person|null} */
+  person = null;
+  /** @type {Person[]} */
+  people = [];
+  /** @type {House|null} */
+  house = null;
+  settings = SETTINGS;
+  /** @type {OutboxState} */
+  outbox = { pending: 0, waiting: 0, refused: 0, oldest_ms: null, alarm: "calm", onLine: true, sending: false, persistent: null };
+  /** @type {LocalNote[]} */
+  notes = [];
+  /** Whether the page must ask who is there. */
+  asks = false;
+
+  /** @type {VerifierKey|null} */
+  logKey = null;
+  /** @type {KeyRow[]} */
+  keyRows = [];
+  /** @type {Map<string, Reading>} */
+  #readings = new Map();
+  /** Bodies that were read once. @type {Map<string, any>} */
+  #bodies = new Map();
+  /** @type {Set<() => void>} */
+  #listeners = new Set();
+  /** @type {Set<() => void>} */
+  #grown = new Set();
+  /** @type {number|null} */
+  #seq = null;
+  #touched_ms = now_ms();
+  #touchKept_ms = 0;
+  #keysLooked_ms = 0;
+  #sendAgain = false;
+  /** @type {AbortController|null} */
+  #listening = null;
+  #windows = new BroadcastChannel("selachron");
+
+  /** @param {Store} store */
+  constructor(store) {
+    this.store = store;
+  }
+
+  /** Opens what this device keeps, and begins to send and to listen. */
+  static async start() {
+    const nursery = new Tankside(await openStore());
+    await nursery.#load();
+    nursery.#begin();
+    return nursery;
+  }
+
+  async #load() {
+    const value = (/** @type {string} */ name) => this.store.get("values", name);
+    this.settings = { ...SETTINGS, ...(await value(SETTINGS_KEPT)) };
+    this.logKey = await trust.pinned(this.store);
+    this.house = (await value(HOUSE)) ?? null;
+    const broken = await value(BROKEN);
+    if (broken) this.outbox = { ...this.outbox, broken };
+    for (const row of await readings.kept(this.store)) this.#readings.set(row.path, { ...row, fresh: false });
+    const touched = (await value(TOUCHED)) ?? 0;
+    await this.#loadPeople(await value(IN_HAND));
+    this.asks = this.person !== null && now_ms() - touched > UNTOUCHED_MS;
+    await outbox.signUnsigned(this.store);
+    await this.refresh();
+  }
+
+  /** @param {string|undefined} inHand */
+  async #loadPeople(inHand) {
+    this.keyRows = await keys.allKeys(this.store);
+    this.people = this.keyRows.map(keys.personOf);
+    this.person = this.people.find(({ keyid }) => keyid === inHand) ?? null;
+  }
+
+  #begin() {
+    setInterval(() => this.tick(), SEND_EVERY_MS);
+    addEventListener("online", () => this.tick());
+    document.addEventListener("visibilitychange", () => (document.visibilityState === "visible" ? this.tick() : this.settle()));
+    addEventListener("pagehide", () => this.settle());
+    this.#windows.addEventListener("message", () => this.#changedElsewhere());
+    this.tick();
+    this.#listenOn();
+    askToKeep().then((persistent) => this.#change({ persistent }));
+  }
+
+  async #changedElsewhere() {
+    await this.#loadPeople(this.person?.keyid);
+    await this.refresh();
+  }
+
+  /** Tells this window, and the others. */
+  async #told() {
+    await this.refresh();
+    this.#windows.postMessage("changed");
+  }
+
+  /** @param {Partial<OutboxState>} change */
+  #change(change) {
+    this.outbox = { ...this.outbox, ...change };
+    this.#notify();
+  }
+
+  #notify() {
+    this.#listeners.forEach((listener) => listener());
+  }
+
+  /** Reads notes and counts anew from the store. */
+  async refresh() {
+    const at_ms = now_ms();
+    const [pending, waiting, refused, recorded] = await Promise.all([
+      this.store.getAll("pending"),
+      this.store.getAll("waiting"),
+      this.store.getAll("refused"),
+      this.store.getAllFromIndex("recorded", "settled", IDBKeyRange.lowerBound(at_ms - RECORDED_SHOWN_MS)),
+    ]);
+    const told = [...pending.map(pendingNote), ...waiting.map((row) => this.#noteOf(row, "waiting")), ...refused.map((row) => this.#noteOf(row, "refused")), ...recorded.map((row) => this.#noteOf(row, "recorded"))];
+    this.notes = told.sort((a, b) => a.tapped_ms - b.tapped_ms || (a.id < b.id ? -1 : 1));
+    const oldest_ms = waiting.reduce((oldest, { tapped_ms }) => Math.min(oldest, tapped_ms), Infinity);
+    const counts = { pending: pending.length, waiting: waiting.length, refused: refused.length, oldest_ms: Number.isFinite(oldest_ms) ? oldest_ms : null };
+    this.#change({ ...counts, alarm: alarmOf({ ...this.outbox, ...counts }, at_ms) });
+  }
+
+  /** @param {NoteRow} row @param {LocalNote["state"]} state @returns {LocalNote} */
+  #noteOf(row, state) {
+    const body = this.#bodies.get(row.id) ?? JSON.parse(fromUtf8(row.body) ?? "{}");
+    this.#bodies.set(row.id, body);
+    const { id, says, keyid, group, tapped_ms, problem, seq } = row;
+    const rest = { ...(body.correlationid ? { correlation: body.correlationid } : {}), ...(problem ? { problem } : {}), ...(seq === undefined ? {} : { seq }) };
+    return { id, type: body.type, subject: body.subject, data: body.data, time: body.time, says, keyid, state, group, tapped_ms, ...rest };
+  }
+
+  now() {
+    return now_ms();
+  }
+
+  /** @param {string} noun */
+  newSubject(noun) {
+    return `${noun}/${newUlid()}`;
+  }
+
+  /** Whose tokens read. @returns {import("../device/service.js").Reader|null} */
+  get reader() {
+    const key = this.keyRows.find(({ keyid, standing }) => keyid === this.person?.keyid && standing === "enrolled");
+    return key && this.logKey ? { key, origin: this.logKey.name } : null;
+  }
+
+  /**
+   * @param {string} type @param {Record<string, any>} data @param {Saying} saying
+   * @returns {Promise<PendingNote>}
+   */
+  async act(type, data, saying) {
+    const { person, logKey } = this;
+    if (!person || !logKey) throw new Trouble("Nobody is in hand: say who you are first.");
+    if (person.standing !== "enrolled") throw new Trouble(person.standing === "made" ? "This key is not enrolled yet; a registrar enrols it." : "This key is no longer in force; have a new one enrolled.");
+    const at_ms = now_ms();
+    /** @type {PendingRow} */
+    const row = { id: newUlid(), keyid: person.keyid, draft: draftOf(type, data, saying, at_ms), says: saying.says, group: saying.group ?? saying.subject, tapped_ms: at_ms };
+    row.draft.id = row.id;
+    checkDraft(row, logKey);
+    await outbox.tap(this.store, row);
+    await this.#told();
+    this.#signDue(saying.atOnce ? row.id : null);
+    setTimeout(() => this.#signDue(null), outbox.TAKE_BACK_MS + 100);
+    return { ...pendingNote(row), takeBack: () => this.#takeBack((one) => one.id === row.id) };
+  }
+
+  /** @param {string|null} id a note that is not to wait */
+  async #signDue(id) {
+    if (!this.logKey) return;
+    const which = (/** @type {PendingRow[]} */ rows) => [...new Set([...outbox.due(rows, now_ms()), ...rows.filter((row) => row.id === id)])];
+    await this.#guarded(async (logKey) => {
+      if ((await outbox.signPending(this.store, logKey, which)) > 0) await this.#sendNow();
+    });
+  }
+
+  /** @param {string} group */
+  takeBack(group) {
+    return this.#takeBack((row) => row.group === group);
+  }
+
+  /** @param {(row: PendingRow) => boolean} which */
+  async #takeBack(which) {
+    const gone = await outbox.takeBack(this.store, which);
+    await this.#told();
+    return gone;
+  }
+
+  async settle() {
+    await this.#guarded(async (logKey) => {
+      if ((await outbox.signPending(this.store, logKey, (rows) => rows)) > 0) await this.#sendNow();
+    });
+  }
+
+  /** Signs what is due and sends what waits. */
+  async tick() {
+    if (!this.logKey) await this.meet().catch(() => {});
+    await this.#signDue(null);
+    await this.#sendNow();
+    if (now_ms() - this.#keysLooked_ms > LOOK_UP_KEYS_EVERY_MS) await this.lookUpKeys();
+  }
+
+  /** First contact: pins the log key. Its fingerprint is shown, to be compared with the registrar's. */
+  async meet() {
+    this.logKey = await trust.pin(this.store, await askText("/v1/log/key"));
+    this.#change({ onLine: true });
+    await this.#lookUpHouse();
+  }
+
+  async #lookUpHouse() {
+    const { logKey } = this;
+    if (!logKey) return;
+    let said = {};
+    try {
+      said = (await readings.ask(this.store, "/v1/collection", this.reader)).body;
+    } catch (error) {
+      // Before a key is enrolled the service tells no more than its log key.
+      if (!(error instanceof Trouble) || error instanceof Broken) throw error;
+      if (this.house) return;
+    }
+    const { name = logKey.name, time_zone: timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone, simulated_clock = false } = /** @type {any} */ (said);
+    this.house = { name, origin: logKey.name, timeZone, fingerprint: await fingerprint(logKey), simulatedClock: simulated_clock === true };
+    await this.store.put("values", this.house, HOUSE);
+    this.#notify();
+  }
+
+  /** Asks how the keys on this device stand. */
+  async lookUpKeys() {
+    const { logKey } = this;
+    if (!logKey) return;
+    this.#keysLooked_ms = now_ms();
+    const before = JSON.stringify(this.people);
+    for (const key of this.keyRows) await enrolment.lookUp(this.store, { key, origin: logKey.name }).catch((error) => this.#heard(error));
+    await this.#loadPeople(this.person?.keyid);
+    if (JSON.stringify(this.people) !== before) await this.#told();
+  }
+
+  /** @param {unknown} error */
+  #heard(error) {
+    if (error instanceof Unreachable) this.#change({ onLine: false });
+    else if (error instanceof Broken) this.#breaks(error.message);
+  }
+
+  /** @param {string} sentence */
+  async #breaks(sentence) {
+    await this.store.put("values", sentence, BROKEN);
+    this.outbox = { ...this.outbox, broken: sentence };
+    await this.#told();
+  }
+
+  /** A person has looked at what did not hold, and wants it tried again. */
+  async tryAgain() {
+    await this.store.delete("values", BROKEN);
+    const { broken: _, ...rest } = this.outbox;
+    this.outbox = rest;
+    await this.#told();
+    await this.tick();
+  }
+
+  async #sendNow() {
+    this.#sendAgain = this.outbox.sending;
+    if (this.outbox.broken || this.outbox.sending || !this.logKey) return;
+    this.#change({ sending: true });
+    await this.#guarded(async (logKey) => {
+      const any = (await outbox.signed(this.store)).length > 0;
+      await sendAll(this.store, logKey, this.reader);
+      await files.sendFiles(this.store);
+      if (any) this.outbox.onLine = true;
+    });
+    this.outbox.sending = false;
+    await this.#told();
+    if (this.#sendAgain) await this.#sendNow();
+  }
+
+  /** Does what needs the log key; what goes wrong is shown and nothing is lost. @param {(logKey: VerifierKey) => Promise<void>} work */
+  async #guarded(work) {
+    if (!this.logKey) return;
+    try {
+      await work(this.logKey);
+    } catch (error) {
+      if (!(error instanceof Trouble)) console.error(error);
+      this.#heard(error);
+    }
+  }
+
+  /** @param {string} path */
+  reading(path) {
+    return this.#readings.get(path) ?? null;
+  }
+
+  /** @param {string} path @returns {Promise<Reading>} */
+  async read(path) {
+    try {
+      const row = { ...(await readings.ask(this.store, path, this.reader)), fresh: true };
+      this.#readings.set(path, row);
+      this.#change({ onLine: true });
+      return row;
+    } catch (error) {
+      this.#heard(error);
+      const kept = this.#readings.get(path);
+      if (!kept || !(error instanceof Unreachable)) throw error;
+      return kept;
+    }
+  }
+
+  /** @param {string} path */
+  async fetchFile(path) {
+    const [, sha256] = /^\/v1\/evidence\/([0-9a-f]{64})$/.exec(path) ?? [];
+    const kept = sha256 === undefined ? undefined : await this.store.get("files", sha256);
+    return kept ? kept.blob : (await ask(path, {}, this.reader)).blob();
+  }
+
+  /** @param {Blob} file */
+  keepFile(file) {
+    return files.keep(this.store, file);
+  }
+
+  /** @param {Partial<Settings>} change */
+  async set(change) {
+    this.settings = { ...this.settings, ...change };
+    await this.store.put("values", this.settings, SETTINGS_KEPT);
+    this.#notify();
+    this.#windows.postMessage("changed");
+  }
+
+  /** @param {string} hash */
+  navigate(hash) {
+    location.hash = hash;
+  }
+
+  /** @param {"still"|"moving"|"loss"|"done"|"no"} kind */
+  tone(kind) {
+    if (this.settings.tones) sound(kind);
+  }
+
+  /** @param {() => void} listener */
+  subscribe(listener) {
+    this.#listeners.add(listener);
+    return () => void this.#listeners.delete(listener);
+  }
+
+  /** @param {() => void} listener */
+  onGrown(listener) {
+    this.#grown.add(listener);
+    return () => void this.#grown.delete(listener);
+  }
+
+  /** Listens for the log's growth as long as the page lives; a service that restarts is found again. */
+  async #listenOn() {
+    for (;;) {
+      this.#listening = new AbortController();
+      const hear = (/** @type {number} */ seq) => {
+        this.outbox.onLine = true;
+        if (seq === this.#seq) return;
+        this.#seq = seq;
+        this.#grown.forEach((listener) => listener());
+      };
+      if (this.logKey && (this.reader || this.people.length === 0)) await listen(this.reader, this.#seq, hear, this.#listening.signal).catch(() => {});
+      await new Promise((again) => setTimeout(again, LISTEN_AGAIN_MS));
+    }
+  }
+
+  // Who is in hand.
+
+  /** Makes a key for a person and takes it in hand. @param {string} name @param {string} code */
+  async newPerson(name, code) {
+    const row = await keys.makeKey(this.store, name, code);
+    await this.#inHand(row.keyid);
+    return row.keyid;
+  }
+
+  /** Changes who is in hand; answers whether the code was right. @param {string} keyid @param {string} code */
+  async choose(keyid, code) {
+    const row = this.keyRows.find((one) => one.keyid === keyid);
+    if (!row || !(await keys.opens(row, code))) return false;
+    // What the person before tapped is signed by that person's key.
+    await this.settle();
+    await this.#inHand(keyid);
+    return true;
+  }
+
+  /** @param {string} keyid */
+  async #inHand(keyid) {
+    await this.store.put("values", keyid, IN_HAND);
+    await this.#loadPeople(keyid);
+    this.asks = false;
+    this.touched();
+    this.#listening?.abort();
+    await this.#lookUpHouse().catch((error) => this.#heard(error));
+    await this.#told();
+  }
+
+  /** Somebody touched the page. */
+  touched() {
+    this.#touched_ms = now_ms();
+    if (this.asks || this.#touched_ms - this.#touchKept_ms < TOUCH_KEPT_EVERY_MS) return;
+    this.#touchKept_ms = this.#touched_ms;
+    this.store.put("values", this.#touched_ms, TOUCHED);
+  }
+
+  /** Asks who is there, if nobody has touched the page for long. */
+  checkUntouched() {
+    if (this.asks || !this.person || now_ms() - this.#touched_ms <= UNTOUCHED_MS) return;
+    this.asks = true;
+    this.#notify();
+  }
+
+  // Enrolling.
+
+  /** The enrolment that waits for this person's key. */
+  async findOffer() {
+    const key = this.keyRows.find(({ keyid }) => keyid === this.person?.keyid);
+    if (!this.logKey) await this.meet();
+    return key && this.logKey ? enrolment.findOffer({ key, origin: this.logKey.name }) : null;
+  }
+
+  /** Signs it. @param {enrolment.Offer} offer */
+  async signOffer(offer) {
+    const key = this.keyRows.find(({ keyid }) => keyid === this.person?.keyid);
+    if (!key || !this.logKey) throw new Trouble("Nobody is in hand: say who you are first.");
+    const done = await enrolment.signOffer(this.store, this.logKey, key, offer);
+    await this.#inHand(key.keyid);
+    return done;
+  }
+
+  // What waits, as a file.
+
+  async saveWaiting() {
+    await this.settle();
+    return outbox.saved(this.store);
+  }
+
+  /** @param {string} text */
+  async loadWaiting(text) {
+    if (!this.logKey) throw new Trouble("This device has not met a service yet, so it cannot tell whose notes these are.");
+    const fresh = await outbox.loadSaved(this.store, text, this.logKey.name);
+    await this.#told();
+    await this.#sendNow();
+    return fresh;
+  }
+
+  /** @param {string} id */
+  async forgetRefused(id) {
+    await outbox.forgetRefused(this.store, id);
+    await this.#told();
+  }
+
+  /** The bytes of a note, as text; of one that is not signed yet, as they would be. @param {string} id */
+  async bodyOf(id) {
+    for (const name of /** @type {const} */ (["waiting", "refused", "recorded"])) {
+      const row = await this.store.get(name, id);
+      if (row) return outbox.bodyText(row);
+    }
+    return null;
+  }
+
+  /** @param {string} id */
+  async receiptOf(id) {
+    return (await this.store.get("recorded", id))?.receipt ?? null;
+  }
+}
+
+/** @param {OutboxState} outbox @param {number} at_ms @returns {OutboxState["alarm"]} */
+export function alarmOf(outbox, at_ms) {
+  if (outbox.broken) return "broken";
+  if (outbox.refused > 0) return "refused";
+  return outbox.oldest_ms !== null && at_ms - outbox.oldest_ms > WAITING_WARN_HOURS * HOUR_MS ? "late" : "calm";
+}
+
+/** @param {PendingRow} row @returns {LocalNote} */
+function pendingNote({ id, keyid, draft, says, group, tapped_ms }) {
+  const correlation = draft.correlation === undefined ? {} : { correlation: draft.correlation };
+  return { id, type: draft.type, subject: draft.subject, data: draft.data, time: new Date(draft.time_ms).toISOString(), says, keyid, state: "pending", group, tapped_ms, ...correlation };
+}
+
+/** @param {string} type @param {Record<string, any>} data @param {Saying} saying @param {number} at_ms */
+function draftOf(type, data, saying, at_ms) {
+  const instant = (/** @type {string} */ text) => {
+    const ms = parseInstant(text);
+    if (ms === null) throw new Trouble(`${text} is not a time.`);
+    return ms;
+  };
+  const { late, expect, correlation, causation, timeafter } = saying;
+  const time_ms = saying.time === undefined ? at_ms : instant(saying.time);
+  if (isLate(time_ms, at_ms) && !late) throw new Trouble("It happened more than 15 minutes ago: say in a few words why it is written now.");
+  return {
+    id: "",
+    nonce: base64url(randomBytes(16)),
+    type,
+    subject: saying.subject,
+    data: structuredClone(data),
+    time_ms,
+    ...(timeafter === undefined ? {} : { timeafter_ms: instant(timeafter) }),
+    ...(late === undefined ? {} : { late }),
+    ...(expect === undefined ? {} : { expect }),
+    ...(correlation === undefined ? {} : { correlation }),
+    ...(causation === undefined ? {} : { causation }),
+  };
+}
+
+/** Whether a body can be made of it, before it is kept: no count is spent on what cannot be signed. @param {PendingRow} row @param {VerifierKey} logKey */
+function checkDraft({ keyid, draft }, logKey) {
+  try {
+    parseEvent(writeBody(draft, { origin: logKey.name, keyid, keycount: 1, signed_ms: now_ms(), seen: null }));
+  } catch (error) {
+    if (error instanceof Refusal) throw new Trouble(`This cannot be noted: ${error.message}.`, { name: error.problem, pointer: error.pointer });
+    throw error;
+  }
+}
