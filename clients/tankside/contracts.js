@@ -89,6 +89,9 @@
  * @typedef {import("./device/approving.js").Waiting} Waiting
  */
 
+/** @typedef {import("./agreement/audit.js").Check} Check */
+/** @typedef {import("./agreement/audit.js").Audit} Audit */
+
 /**
  * What waits.
  * @typedef {object} OutboxState
@@ -146,6 +149,8 @@
  *   SHA-256 is recorded; answers the hash in hexadecimal
  * @property {() => Promise<Waiting[]>} forMe notes by others that want this person's signature; on line only
  * @property {(note: Waiting) => Promise<boolean>} approve signs the very bytes that were shown; false: others must sign too
+ * @property {(tell: (check: Check) => void) => Promise<Audit>} prove fetches the whole record and checks it in the page,
+ *   under the key pinned here and against all that this device has seen; `tell` hears each check as it is made
  * @property {(change: Partial<Settings>) => Promise<void>} set
  * @property {(hash: string) => void} navigate such as `#/tray/tank/01JD…`
  * @property {(kind: "still"|"moving"|"loss"|"done"|"no") => void} tone

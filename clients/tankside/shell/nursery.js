@@ -370,6 +370,19 @@ export class Tankside {
     return files.keep(this.store, file);
   }
 
+  /** @param {(check: import("../contracts.js").Check) => void} tell */
+  async prove(tell) {
+    const { logKey } = this;
+    if (!logKey) throw new Trouble("This device has not met a service yet.");
+    // Fetched when it is wanted: nobody needs it to start.
+    const [{ audit }, { readTar }, { parseReceipt }] = await Promise.all([import("../agreement/audit.js"), import("../agreement/tar.js"), import("../agreement/receipt.js")]);
+    // What was seen is read first: the record only grows.
+    const seen = await trust.newest(this.store);
+    const receipts = (await this.store.getAll("recorded")).flatMap(({ receipt }) => (receipt === undefined ? [] : [parseReceipt(receipt)]));
+    const bundle = await (await ask("/v1/log/bundle", {}, this.reader)).arrayBuffer();
+    return audit(readTar(new Uint8Array(bundle)), { logKey, seen, receipts }, tell);
+  }
+
   /** @param {Partial<Settings>} change */
   async set(change) {
     this.settings = { ...this.settings, ...change };

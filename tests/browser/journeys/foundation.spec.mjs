@@ -209,3 +209,25 @@ test("a decision waits at the service until another person has signed it on anot
   expect(await recordedOf(house, "policy.set.v1")).toHaveLength(1);
   await elsewhere.close();
 });
+
+test("the whole record is proved in the page, and a bundle with a bit changed is not", async ({ page, house }) => {
+  const rooms = await house.furnish();
+  await enrol(page, house, "Ana");
+  await candle(page, await collect(page, rooms, ["A1", "A2"]));
+  const nursery = await nurseryOf(page);
+  await nursery.evaluate((it) => it.settle());
+  await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, pending: 0 });
+  const proof = await nursery.evaluate((it) => it.prove(() => {}));
+  expect(proof.checks.filter(({ outcome }) => outcome !== "holds").map(({ name, outcome }) => `${outcome}: ${name}`)).toEqual(["not here: Those who signed might do so: roles, approvals, thresholds"]);
+  expect(proof.checks.map(({ detail }) => detail)).toContain("4 receipts, each for the leaf at its place.");
+  await page.route("**/v1/log/bundle", async (route) => {
+    const response = await route.fetch();
+    const body = await response.body();
+    const at = body.indexOf("selachron-leaf/v1") + 30;
+    body[at] = (body[at] ?? 0) ^ 1;
+    await route.fulfill({ response, body });
+  });
+  const broken = await nursery.evaluate((it) => it.prove(() => {}));
+  expect(broken.holds).toBe(false);
+  expect(broken.checks.at(-1)?.detail).toContain("leaves is not the file whose sum stands in SHA256SUMS");
+});
