@@ -383,6 +383,11 @@ export class Tankside {
     return audit(readTar(new Uint8Array(bundle)), { logKey, seen, receipts }, tell);
   }
 
+  /** @param {Blob} photo */
+  async keepPhoto(photo) {
+    return (await import("../device/photo.js")).keepPhoto(this.store, photo);
+  }
+
   /** @param {Partial<Settings>} change */
   async set(change) {
     this.settings = { ...this.settings, ...change };
