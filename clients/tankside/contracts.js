@@ -72,7 +72,7 @@
  * @property {string} [correlation] the round
  * @property {string} [causation] the decision it follows from
  * @property {string} [group] what it is taken back with; the subject if not said
- * @property {boolean} [atOnce] sign now, without the time in which it can be taken back
+ * @property {boolean} [atOnce] sign now, and all that was tapped before, without the time in which it can be taken back
  */
 
 /**
