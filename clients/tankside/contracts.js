@@ -41,6 +41,8 @@
  * @property {string} group what is taken back together; the subject unless said otherwise
  * @property {number} tapped_ms when it was tapped, by this device's clock
  * @property {Problem} [problem] why it was refused
+ * @property {boolean} [read] a person has read why
+ * @property {{roles?: string[], persons?: number, key?: string}[]} [wants] it waits at the service for these signatures
  * @property {number} [seq] its place in the log, once recorded
  */
 
@@ -81,6 +83,14 @@
  * @property {number} when_ms when it was answered, by this device's clock
  * @property {boolean} fresh whether it was answered since the page last heard of the service
  */
+
+/**
+ * A note by another that waits at the service for signatures.
+ * @typedef {import("./device/approving.js").Waiting} Waiting
+ */
+
+/** @typedef {import("./agreement/audit.js").Check} Check */
+/** @typedef {import("./agreement/audit.js").Audit} Audit */
 
 /**
  * What waits.
@@ -137,6 +147,10 @@
  * @property {(path: string) => Promise<Blob>} fetchFile a file of the service (an image, a bundle), off line if kept
  * @property {(file: Blob) => Promise<string>} keepFile keeps a file to be sent once a note that names its
  *   SHA-256 is recorded; answers the hash in hexadecimal
+ * @property {() => Promise<Waiting[]>} forMe notes by others that want this person's signature; on line only
+ * @property {(note: Waiting) => Promise<boolean>} approve signs the very bytes that were shown; false: others must sign too
+ * @property {(tell: (check: Check) => void) => Promise<Audit>} prove fetches the whole record and checks it in the page,
+ *   under the key pinned here and against all that this device has seen; `tell` hears each check as it is made
  * @property {(change: Partial<Settings>) => Promise<void>} set
  * @property {(hash: string) => void} navigate such as `#/tray/tank/01JD…`
  * @property {(kind: "still"|"moving"|"loss"|"done"|"no") => void} tone

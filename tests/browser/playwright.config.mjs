@@ -4,7 +4,7 @@ import { defineConfig } from "@playwright/test";
 
 export default defineConfig({
   testDir: "journeys",
-  outputDir: process.env.SELACHRON_PAGES_OUT ?? "../../target/pages",
+  outputDir: `${process.env.CARGO_TARGET_DIR ?? "../../target"}/pages`,
   testMatch: "*.spec.mjs",
   timeout: 60_000,
   expect: { timeout: 10_000 },

@@ -3,28 +3,17 @@
 // it there, because it can prove that it holds the key, shows what it says, and signs that very
 // body: the proof of possession.
 
-import { equal, fromBase64, fromUtf8, utf8 } from "../agreement/bytes.js";
-import { readEnvelope, writeEnvelope } from "../agreement/envelope.js";
-import { parseEvent } from "../agreement/event.js";
+import { equal, fromBase64 } from "../agreement/bytes.js";
 import { keyidOf } from "../agreement/names.js";
-import { noteStanding, signBody } from "./keys.js";
-import { settle } from "./sending.js";
-import { ask, askJson } from "./service.js";
+import { approve, readOffer } from "./approving.js";
+import { noteStanding } from "./keys.js";
+import { askJson } from "./service.js";
 import { Trouble } from "./trouble.js";
 
-/** @import { Event } from "../agreement/event.js" */
 /** @import { VerifierKey } from "../agreement/note.js" */
+/** @import { Offer } from "./approving.js" */
 /** @import { KeyRow, Store } from "./store.js" */
 /** @import { Reader } from "./service.js" */
-
-/**
- * An enrolment that waits for this key's signature.
- * @typedef {object} Offer
- * @property {Event} event
- * @property {Uint8Array} body the bytes that would be signed
- * @property {string} text the same, to be read
- * @property {{keyid: string, sig: Uint8Array}[]} signatures those it has
- */
 
 /**
  * What a key's standing is, by the service's word.
@@ -63,14 +52,6 @@ export async function findOffer({ key, origin }) {
   return null;
 }
 
-/** @param {string} envelope @returns {Offer} */
-function readOffer(envelope) {
-  const { body, signatures } = readEnvelope(utf8(envelope));
-  const event = parseEvent(body);
-  const named = signatures.map(({ keyid, sig }) => ({ keyid: keyid ?? event.keyid, sig }));
-  return { event, body, text: fromUtf8(body) ?? "", signatures: named };
-}
-
 /**
  * Whether it enrols this very key: subject, key id and public key, and is not signed here yet.
  * @param {Offer} offer @param {KeyRow} key
@@ -87,14 +68,7 @@ async function isFor({ event, signatures }, key) {
  * @param {Store} store @param {VerifierKey} logKey @param {KeyRow} key @param {Offer} offer
  */
 export async function signOffer(store, logKey, key, offer) {
-  const signatures = [...offer.signatures, { keyid: key.keyid, sig: await signBody(key, offer.body) }];
-  const body = writeEnvelope(offer.body, signatures);
-  const answer = await (await ask("/v1/waiting", { method: "POST", body, headers: { "content-type": "application/json" } })).json();
-  if (answer.status === "waiting") return false;
-  // Its receipt is checked as any note's; the signature in its leaf that matters here is this key's.
-  const row = { id: offer.event.id, keyid: key.keyid, keycount: offer.event.keycount, body: offer.body, signatures, says: "", group: "", tapped_ms: 0, sent: true };
-  const reader = { key, origin: logKey.name };
-  await settle(store, logKey, reader, row, answer);
-  await lookUp(store, reader);
-  return true;
+  const done = await approve(store, logKey, key, offer);
+  if (done) await lookUp(store, { key, origin: logKey.name });
+  return done;
 }

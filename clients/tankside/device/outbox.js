@@ -15,7 +15,7 @@ import { Trouble } from "./trouble.js";
 
 /** @import { Problem } from "../contracts.js" */
 /** @import { VerifierKey } from "../agreement/note.js" */
-/** @import { CountRow, NoteRow, PendingRow, Store } from "./store.js" */
+/** @import { CountRow, NoteRow, Offered, PendingRow, Store } from "./store.js" */
 
 /** How long a tap can be taken back. */
 export const TAKE_BACK_MS = MINUTE_MS;
@@ -130,6 +130,20 @@ export async function signed(store) {
   return rows.sort((a, b) => a.tapped_ms - b.tapped_ms || a.keycount - b.keycount);
 }
 
+/** Those to be sent; the others wait at the service for further signatures. @param {Store} store */
+export const toSend = async (store) => (await signed(store)).filter(({ offered }) => offered === undefined);
+
+/** Those that wait at the service. @param {Store} store */
+export const offeredOnes = async (store) => (await signed(store)).filter(({ offered }) => offered !== undefined);
+
+/** Remembers that a note waits at the service, and for what. @param {Store} store @param {string} id @param {Offered} offered */
+export async function markOffered(store, id, offered) {
+  const write = store.transaction("waiting", "readwrite");
+  const row = await write.store.get(id);
+  if (row) await write.store.put({ ...row, offered });
+  await write.done;
+}
+
 /** The wire form of a signed note. @param {NoteRow} row */
 export const envelopeOf = ({ body, signatures }) => writeEnvelope(body, signatures ?? []);
 
@@ -151,7 +165,7 @@ export async function recorded(store, id, how) {
   const write = store.transaction(["waiting", "refused", "recorded", "counts"], "readwrite");
   const row = (await write.objectStore("waiting").get(id)) ?? (await write.objectStore("refused").get(id));
   if (row) {
-    const { problem: _, ...note } = row;
+    const { problem: _problem, offered: _offered, ...note } = row;
     await write.objectStore("recorded").put({ ...note, ...how, settled_ms: now_ms() });
     await write.objectStore("waiting").delete(id);
     await write.objectStore("refused").delete(id);
@@ -176,7 +190,8 @@ export async function refused(store, id, problem) {
   const write = store.transaction(["waiting", "refused", "counts"], "readwrite");
   const row = await write.objectStore("waiting").get(id);
   if (row) {
-    await write.objectStore("refused").put({ ...row, problem, settled_ms: now_ms() });
+    const { offered: _, ...note } = row;
+    await write.objectStore("refused").put({ ...note, problem, settled_ms: now_ms() });
     await write.objectStore("waiting").delete(id);
     const counts = await write.objectStore("counts").get(row.keyid);
     if (counts && !counts.free.includes(row.keycount)) await write.objectStore("counts").put({ ...counts, free: [...counts.free, row.keycount] });
@@ -184,8 +199,13 @@ export async function refused(store, id, problem) {
   await write.done;
 }
 
-/** Lets go of a refused note that was read and is not wanted any more. @param {Store} store @param {string} id */
-export const forgetRefused = (store, id) => store.delete("refused", id);
+/** A person has read why it was refused; it is kept all the same. @param {Store} store @param {string} id */
+export async function markRead(store, id) {
+  const write = store.transaction("refused", "readwrite");
+  const row = await write.store.get(id);
+  if (row) await write.store.put({ ...row, read_ms: now_ms() });
+  await write.done;
+}
 
 /** The waiting notes as a file: one envelope a line, as `selachron post` takes them too. @param {Store} store */
 export async function saved(store) {

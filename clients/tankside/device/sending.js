@@ -8,7 +8,8 @@ import { verify } from "../agreement/ed25519.js";
 import { parseEvent } from "../agreement/event.js";
 import { BATCH_EVENTS_MAX, BODY_BYTES_MAX } from "../agreement/limits.js";
 import { parseReceipt, receiptFault } from "../agreement/receipt.js";
-import { envelopeOf, markSent, recorded, refused, signed } from "./outbox.js";
+import { now_ms } from "./clock.js";
+import { envelopeOf, markOffered, markSent, offeredOnes, recorded, refused, toSend } from "./outbox.js";
 import { ask, problemTrouble, prover, readHashes } from "./service.js";
 import { Broken, Trouble } from "./trouble.js";
 import { accept } from "./trust.js";
@@ -17,19 +18,25 @@ import { accept } from "./trust.js";
 /** @import { NoteRow, Store } from "./store.js" */
 /** @import { Reader } from "./service.js" */
 
+/** How often it is asked whether a note that waits at the service has its signatures. */
+const ASK_OFFERED_EVERY_MS = 60_000;
 /** Problems that pass: the note waits and is sent again. */
 const NOT_NOW = ["busy", "clock-went-back", "disk-full", "sealed", "broken", "too-many-requests"];
 
 /**
  * Sends all that waits, one window at a time. Answers whether another window was at it.
  * @param {Store} store @param {VerifierKey} logKey @param {Reader|null} reader whose tokens fetch proofs
+ * @param {boolean} grown whether the log has grown, so that what waits at the service may be recorded
  */
-export function sendAll(store, logKey, reader) {
+export function sendAll(store, logKey, reader, grown) {
   return navigator.locks.request("selachron-sending", { ifAvailable: true }, async (lock) => {
     if (!lock) return false;
     // Each note leaves the outbox or stops the sending, so this ends; what was signed meanwhile goes too.
-    for (let rows = await signed(store); rows.length > 0; rows = await signed(store)) {
+    for (let rows = await toSend(store); rows.length > 0; rows = await toSend(store)) {
       for (const batch of batches(rows)) await sendBatch(store, logKey, reader, batch);
+    }
+    for (const row of await offeredOnes(store)) {
+      if (grown || now_ms() - (row.offered?.asked_ms ?? 0) > ASK_OFFERED_EVERY_MS) await offer(store, logKey, reader, row);
     }
     return true;
   });
@@ -67,18 +74,39 @@ async function sendBatch(store, logKey, reader, rows) {
 /**
  * Takes one answer in.
  * @param {Store} store @param {VerifierKey} logKey @param {Reader|null} reader @param {NoteRow} row @param {any} answer
+ * @returns {Promise<void>}
  */
 export async function settle(store, logKey, reader, row, answer) {
   if (answer?.status === "refused") {
     const { problem: name, message: detail, pointer } = problemTrouble(answer.problem);
     // Order is kept: what follows a note that was not taken now waits too.
     if (NOT_NOW.includes(name)) throw new Trouble(detail, { name });
+    // A decision that wants further signatures and nothing else waits for them at the service.
+    if (Array.isArray(answer.problem.wants) && answer.problem.wants.length > 0 && row.offered === undefined) return offer(store, logKey, reader, row);
     await refused(store, row.id, { name, detail, ...(pointer === undefined ? {} : { pointer }) });
     return;
   }
   if (answer?.status !== "recorded") throw new Trouble("The service's answer to a note cannot be understood; it is sent again.");
   await check(store, logKey, reader, row, answer);
   await recorded(store, row.id, { receipt: answer.receipt, seq: answer.seq });
+}
+
+/**
+ * Puts a note where those whose approval it wants find it, or asks what became of it there.
+ * @param {Store} store @param {VerifierKey} logKey @param {Reader|null} reader @param {NoteRow} row
+ * @returns {Promise<void>}
+ */
+export async function offer(store, logKey, reader, row) {
+  let answer;
+  try {
+    answer = await (await ask("/v1/waiting", { method: "POST", body: envelopeOf(row), headers: { "content-type": "application/json" } })).json();
+  } catch (error) {
+    if (!(error instanceof Trouble) || error.problem === "" || NOT_NOW.includes(error.problem)) throw error;
+    const { problem: name, message: detail, pointer } = error;
+    return refused(store, row.id, { name, detail, ...(pointer === undefined ? {} : { pointer }) });
+  }
+  if (answer.status === "waiting") return markOffered(store, row.id, { wants: answer.wants, asked_ms: now_ms() });
+  return settle(store, logKey, reader, row, answer);
 }
 
 /** @param {Store} store @param {VerifierKey} logKey @param {Reader|null} reader @param {NoteRow} row @param {any} answer */

@@ -42,6 +42,13 @@ import { openDB } from "idb";
  */
 
 /**
+ * What a note waits for at the service.
+ * @typedef {object} Offered
+ * @property {{roles?: string[], persons?: number, key?: string}[]} wants
+ * @property {number} asked_ms when it was last asked whether it has them
+ */
+
+/**
  * A note that has its count. `sig` is null between the transaction and the signature.
  * @typedef {object} NoteRow
  * @property {string} id
@@ -54,6 +61,8 @@ import { openDB } from "idb";
  * @property {number} tapped_ms
  * @property {boolean} sent whether it was ever on its way
  * @property {Problem} [problem]
+ * @property {number} [read_ms] when a person read why it was refused
+ * @property {Offered} [offered] it is signed and wants others' signatures: it waits at the service
  * @property {string} [receipt]
  * @property {number} [seq]
  * @property {number} [settled_ms]

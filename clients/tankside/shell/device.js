@@ -7,7 +7,7 @@ import { html } from "../html.js";
 import { useNursery } from "./hooks.js";
 import { standingWords } from "./people.js";
 
-/** @import { Offer } from "../device/enrolment.js" */
+/** @import { Offer } from "../device/approving.js" */
 /** @import { Tankside } from "./nursery.js" */
 
 /** How often it is asked whether the registrar has written. */

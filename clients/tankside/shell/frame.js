@@ -49,7 +49,7 @@ function dress({ theme, dimmer, thumb }) {
 
 /** @param {{outbox: OutboxState, now: number}} props */
 function Indicator({ outbox, now }) {
-  return html`<a class="bar-waiting" href="#/waiting" data-alarm=${outbox.alarm} role="status">${words(outbox, now)}</a>`;
+  return html`<a class="bar-waiting" href="#/waiting" data-alarm=${outbox.alarm}><span role="status">${words(outbox, now)}</span></a>`;
 }
 
 /**

@@ -14,6 +14,7 @@ import { Tankside } from "./nursery.js";
 import { People } from "./people.js";
 import { match, pathOf } from "./router.js";
 import { Settings } from "./settings.js";
+import { Sign } from "./sign.js";
 import { watchTouches } from "./touch.js";
 import { Waiting } from "./waiting.js";
 import { keepShell } from "./worker-here.js";
@@ -29,6 +30,7 @@ const OWN = /** @type {Screen[]} */ (/** @type {unknown} */ (
     { path: "/people", title: "Who is here", load: async () => ({ default: People }) },
     { path: "/device", title: "This device", load: async () => ({ default: Device }) },
     { path: "/waiting", title: "Waiting to send", load: async () => ({ default: Waiting }) },
+    { path: "/sign", title: "For my signature", load: async () => ({ default: Sign }) },
     { path: "/settings", title: "Settings", load: async () => ({ default: Settings }) },
     { path: "/about", title: "About this record", load: async () => ({ default: About }) },
   ]

@@ -8,6 +8,7 @@ import { fingerprint } from "../agreement/note.js";
 import { Refusal } from "../agreement/refusal.js";
 import { HOUR_MS, parseInstant } from "../agreement/time.js";
 import { now_ms, randomBytes } from "../device/clock.js";
+import * as approving from "../device/approving.js";
 import * as enrolment from "../device/enrolment.js";
 import * as files from "../device/files.js";
 import * as keys from "../device/keys.js";
@@ -76,6 +77,9 @@ export class Tankside {
   #touched_ms = now_ms();
   #touchKept_ms = 0;
   #keysLooked_ms = 0;
+  /** @type {Map<string, LocalNote>} */
+  #recorded = new Map();
+  #settled_ms = 0;
   #sendAgain = false;
   /** @type {AbortController|null} */
   #listening = null;
@@ -155,12 +159,18 @@ export class Tankside {
       this.store.getAll("pending"),
       this.store.getAll("waiting"),
       this.store.getAll("refused"),
-      this.store.getAllFromIndex("recorded", "settled", IDBKeyRange.lowerBound(at_ms - RECORDED_SHOWN_MS)),
+      // Only what is new since it was last read: a day's receipts are many.
+      this.store.getAllFromIndex("recorded", "settled", IDBKeyRange.lowerBound(Math.max(this.#settled_ms, at_ms - RECORDED_SHOWN_MS))),
     ]);
-    const told = [...pending.map(pendingNote), ...waiting.map((row) => this.#noteOf(row, "waiting")), ...refused.map((row) => this.#noteOf(row, "refused")), ...recorded.map((row) => this.#noteOf(row, "recorded"))];
+    for (const row of recorded) {
+      this.#recorded.set(row.id, this.#noteOf(row, "recorded"));
+      this.#settled_ms = Math.max(this.#settled_ms, row.settled_ms ?? 0);
+    }
+    const told = [...pending.map(pendingNote), ...waiting.map((row) => this.#noteOf(row, "waiting")), ...refused.map((row) => this.#noteOf(row, "refused")), ...this.#recorded.values()];
     this.notes = told.sort((a, b) => a.tapped_ms - b.tapped_ms || (a.id < b.id ? -1 : 1));
-    const oldest_ms = waiting.reduce((oldest, { tapped_ms }) => Math.min(oldest, tapped_ms), Infinity);
-    const counts = { pending: pending.length, waiting: waiting.length, refused: refused.length, oldest_ms: Number.isFinite(oldest_ms) ? oldest_ms : null };
+    // What waits at the service for others is not overdue here.
+    const oldest_ms = waiting.filter(({ offered }) => offered === undefined).reduce((oldest, { tapped_ms }) => Math.min(oldest, tapped_ms), Infinity);
+    const counts = { pending: pending.length, waiting: waiting.length, refused: refused.filter(({ read_ms }) => read_ms === undefined).length, oldest_ms: Number.isFinite(oldest_ms) ? oldest_ms : null };
     this.#change({ ...counts, alarm: alarmOf({ ...this.outbox, ...counts }, at_ms) });
   }
 
@@ -168,8 +178,9 @@ export class Tankside {
   #noteOf(row, state) {
     const body = this.#bodies.get(row.id) ?? JSON.parse(fromUtf8(row.body) ?? "{}");
     this.#bodies.set(row.id, body);
-    const { id, says, keyid, group, tapped_ms, problem, seq } = row;
-    const rest = { ...(body.correlationid ? { correlation: body.correlationid } : {}), ...(problem ? { problem } : {}), ...(seq === undefined ? {} : { seq }) };
+    const { id, says, keyid, group, tapped_ms, problem, seq, offered, read_ms } = row;
+    const waits = { ...(offered ? { wants: offered.wants } : {}), ...(read_ms === undefined ? {} : { read: true }) };
+    const rest = { ...waits, ...(body.correlationid ? { correlation: body.correlationid } : {}), ...(problem ? { problem } : {}), ...(seq === undefined ? {} : { seq }) };
     return { id, type: body.type, subject: body.subject, data: body.data, time: body.time, says, keyid, state, group, tapped_ms, ...rest };
   }
 
@@ -300,13 +311,14 @@ export class Tankside {
     await this.tick();
   }
 
-  async #sendNow() {
+  /** @param {boolean} [grown] */
+  async #sendNow(grown = false) {
     this.#sendAgain = this.outbox.sending;
     if (this.outbox.broken || this.outbox.sending || !this.logKey) return;
     this.#change({ sending: true });
     await this.#guarded(async (logKey) => {
       const any = (await outbox.signed(this.store)).length > 0;
-      await sendAll(this.store, logKey, this.reader);
+      await sendAll(this.store, logKey, this.reader, grown);
       await files.sendFiles(this.store);
       if (any) this.outbox.onLine = true;
     });
@@ -358,6 +370,19 @@ export class Tankside {
     return files.keep(this.store, file);
   }
 
+  /** @param {(check: import("../contracts.js").Check) => void} tell */
+  async prove(tell) {
+    const { logKey } = this;
+    if (!logKey) throw new Trouble("This device has not met a service yet.");
+    // Fetched when it is wanted: nobody needs it to start.
+    const [{ audit }, { readTar }, { parseReceipt }] = await Promise.all([import("../agreement/audit.js"), import("../agreement/tar.js"), import("../agreement/receipt.js")]);
+    // What was seen is read first: the record only grows.
+    const seen = await trust.newest(this.store);
+    const receipts = (await this.store.getAll("recorded")).flatMap(({ receipt }) => (receipt === undefined ? [] : [parseReceipt(receipt)]));
+    const bundle = await (await ask("/v1/log/bundle", {}, this.reader)).arrayBuffer();
+    return audit(readTar(new Uint8Array(bundle)), { logKey, seen, receipts }, tell);
+  }
+
   /** @param {Partial<Settings>} change */
   async set(change) {
     this.settings = { ...this.settings, ...change };
@@ -397,6 +422,7 @@ export class Tankside {
         if (seq === this.#seq) return;
         this.#seq = seq;
         this.#grown.forEach((listener) => listener());
+        if (this.notes.some(({ state, wants }) => state === "waiting" && wants)) this.#sendNow(true);
       };
       if (this.logKey && (this.reader || this.people.length === 0)) await listen(this.reader, this.#seq, hear, this.#listening.signal).catch(() => {});
       await new Promise((again) => setTimeout(again, LISTEN_AGAIN_MS));
@@ -457,7 +483,7 @@ export class Tankside {
     return key && this.logKey ? enrolment.findOffer({ key, origin: this.logKey.name }) : null;
   }
 
-  /** Signs it. @param {enrolment.Offer} offer */
+  /** Signs it. @param {approving.Offer} offer */
   async signOffer(offer) {
     const key = this.keyRows.find(({ keyid }) => keyid === this.person?.keyid);
     if (!key || !this.logKey) throw new Trouble("Nobody is in hand: say who you are first.");
@@ -482,10 +508,26 @@ export class Tankside {
     return fresh;
   }
 
-  /** @param {string} id */
-  async forgetRefused(id) {
-    await outbox.forgetRefused(this.store, id);
+  /** A person has read why a note was refused. @param {string} id */
+  async markRead(id) {
+    await outbox.markRead(this.store, id);
     await this.#told();
+  }
+
+  // What wants another person's signature.
+
+  /** Notes by others that want this person's signature. */
+  async forMe() {
+    return this.reader ? approving.forMe(this.reader) : [];
+  }
+
+  /** Signs one of them; answers whether it is recorded now. @param {approving.Offer} offer */
+  async approve(offer) {
+    const { reader, logKey } = this;
+    if (!reader || !logKey) throw new Trouble("Nobody is in hand whose key is enrolled.");
+    const done = await approving.approve(this.store, logKey, reader.key, offer);
+    await this.#told();
+    return done;
   }
 
   /** The bytes of a note, as text; of one that is not signed yet, as they would be. @param {string} id */

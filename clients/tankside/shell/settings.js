@@ -17,7 +17,7 @@ export function Settings({ nursery }) {
       <${Choice} nursery=${nursery} name="dimmer" legend="Dimmer" options=${DIMMER.map((words, at) => [at, words])} held=${settings.dimmer} />
       <${Choice} nursery=${nursery} name="thumb" legend="Thumb" options=${[["right", "right hand"], ["left", "left hand"]]} held=${settings.thumb} />
       <${Choice} nursery=${nursery} name="tones" legend="Soft tones" options=${[[true, "on"], [false, "off"]]} held=${settings.tones} />
-      <p><a class="button" href="#/people">People on this device</a> <a class="button" href="#/device">This device's key</a> <a class="button" href="#/about">About this record</a></p>
+      <p><a class="button" href="#/people">People on this device</a> <a class="button" href="#/device">This device's key</a> <a class="button" href="#/sign">For my signature</a> <a class="button" href="#/about">About this record</a></p>
     </section>
   `;
 }

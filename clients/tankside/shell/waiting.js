@@ -15,8 +15,9 @@ const STATES = { pending: "can be taken back", waiting: "signed, waits", refused
 export function Waiting({ nursery }) {
   const { outbox, notes } = useNursery(nursery);
   const newest = [...notes].reverse();
-  const first = newest.filter(({ state }) => state === "refused");
-  const rest = newest.filter(({ state }) => state !== "refused");
+  const isFirst = (/** @type {LocalNote} */ { state, read }) => state === "refused" && !read;
+  const first = newest.filter(isFirst);
+  const rest = newest.filter((note) => !isFirst(note));
   return html`
     <section class="text">
       ${outbox.broken ? html`<div role="alert" class="trouble"><p>${outbox.broken}</p><button type="button" onClick=${() => nursery.tryAgain()}>The registrar has looked: try again</button></div>` : null}
@@ -67,6 +68,9 @@ function Carry({ nursery, waits }) {
   `;
 }
 
+/** Whose signatures are wanting. @param {NonNullable<LocalNote["wants"]>} wants */
+export const wantsWords = (wants) => wants.map(({ roles = [], persons = 1, key }) => (key ? "the new key" : `${persons === 1 ? "" : `${persons} of `}${roles.join(" or ")}`)).join(", ");
+
 /** @param {{nursery: Tankside, note: LocalNote}} props */
 function Note({ nursery, note }) {
   const [body, setBody] = useState(/** @type {string|null} */ (null));
@@ -76,10 +80,10 @@ function Note({ nursery, note }) {
   const who = nursery.people.find(({ keyid }) => keyid === note.keyid)?.name ?? "a key that is not here";
   return html`
     <li class="note" data-state=${note.state}>
-      <b>${note.says}</b> <span>${STATES[note.state]} · ${who} · ${ageWords(nursery.now() - note.tapped_ms)}</span>
+      <b>${note.says}</b> <span>${note.wants ? `signed, waits for ${wantsWords(note.wants)}` : STATES[note.state]} · ${who} · ${ageWords(nursery.now() - note.tapped_ms)}</span>
       ${note.problem ? html`<p class="trouble">${note.problem.detail}</p>` : null}
       ${note.state === "pending" ? html`<button type="button" onClick=${() => nursery.takeBack(note.group)}>Take back</button>` : null}
-      ${note.state === "refused" ? html`<button type="button" onClick=${() => nursery.forgetRefused(note.id)}>I have read this; let it go</button>` : null}
+      ${note.state === "refused" && !note.read ? html`<button type="button" onClick=${() => nursery.markRead(note.id)}>I have read this</button>` : null}
       <details onToggle=${show}><summary>The bytes</summary><pre class="wrap">${body ?? "not signed yet"}</pre></details>
     </li>
   `;

@@ -144,8 +144,9 @@ test("a refused note is kept with its reason, and its count is used again", asyn
   await nursery.evaluate((it) => it.settle());
   await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, refused: 1 });
   expect((await recordedOf(house, "egg.collected.v1")).map(({ keycount }) => keycount)).toEqual([1]);
-  await page.getByRole("button", { name: /let it go/ }).click();
+  await page.getByRole("button", { name: "I have read this" }).click();
   await expect.poll(() => outboxOf(page)).toMatchObject({ refused: 0, alarm: "calm" });
+  await expect(page.getByText("could not see in"), "it is kept all the same").toBeVisible();
 });
 
 test("waiting notes go to a file and come back from it on another device", async ({ browser, context, page, house }) => {
@@ -188,4 +189,45 @@ test("a receipt that does not hold stops the sending, and the note stays", async
   await page.unroute("**/v1/events");
   await page.getByRole("button", { name: /try again/ }).click();
   await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, alarm: "calm" });
+});
+
+test("a decision waits at the service until another person has signed it on another device", async ({ browser, page, house }) => {
+  await enrol(page, house, "Ana", { roles: "curator" });
+  const elsewhere = await browser.newContext({ baseURL: house.url });
+  const other = await elsewhere.newPage();
+  await enrol(other, house, "Bela", { roles: "registrar" });
+  await (await nurseryOf(page)).evaluate((it) => it.act("policy.set.v1", { candling_interval_days: 5 }, { subject: "collection", says: "look every 5 days", atOnce: true }));
+  await page.goto("/#/waiting");
+  await expect(page.getByText(/signed, waits for curator or registrar/)).toBeVisible();
+  expect(await recordedOf(house, "policy.set.v1")).toEqual([]);
+  await other.goto("/#/sign");
+  await expect(other.getByText("candling interval days")).toBeVisible();
+  await other.getByRole("button", { name: "Sign this policy.set.v1" }).click();
+  await expect(other.getByText("Signed and recorded")).toBeVisible();
+  await expect.poll(() => outboxOf(page), { timeout: 20_000 }).toMatchObject({ waiting: 0, refused: 0 });
+  await expect(page.getByText("recorded, receipt checked")).toBeVisible();
+  expect(await recordedOf(house, "policy.set.v1")).toHaveLength(1);
+  await elsewhere.close();
+});
+
+test("the whole record is proved in the page, and a bundle with a bit changed is not", async ({ page, house }) => {
+  const rooms = await house.furnish();
+  await enrol(page, house, "Ana");
+  await candle(page, await collect(page, rooms, ["A1", "A2"]));
+  const nursery = await nurseryOf(page);
+  await nursery.evaluate((it) => it.settle());
+  await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, pending: 0 });
+  const proof = await nursery.evaluate((it) => it.prove(() => {}));
+  expect(proof.checks.filter(({ outcome }) => outcome !== "holds").map(({ name, outcome }) => `${outcome}: ${name}`)).toEqual(["not here: Those who signed might do so: roles, approvals, thresholds"]);
+  expect(proof.checks.map(({ detail }) => detail)).toContain("4 receipts, each for the leaf at its place.");
+  await page.route("**/v1/log/bundle", async (route) => {
+    const response = await route.fetch();
+    const body = await response.body();
+    const at = body.indexOf("selachron-leaf/v1") + 30;
+    body[at] = (body[at] ?? 0) ^ 1;
+    await route.fulfill({ response, body });
+  });
+  const broken = await nursery.evaluate((it) => it.prove(() => {}));
+  expect(broken.holds).toBe(false);
+  expect(broken.checks.at(-1)?.detail).toContain("leaves is not the file whose sum stands in SHA256SUMS");
 });
