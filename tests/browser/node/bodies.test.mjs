@@ -145,7 +145,7 @@ test("labels count on from the newest, as they are written", () => {
   assert.equal(eggs.nextLabels([])(2), "E-002");
 });
 
-test("hatched, opened, left, decided", () => {
+test("hatched, opened, left", () => {
   const young = { animal: of("animal"), state: /** @type {const} */ ("alive"), label: "Y-12", length_cm: 16.2, mass_g: 19.9, tank: of("tank") };
   for (const how of ["seen to hatch", "found hatched", "camera"]) valid(eggs.hatched({ egg: of("egg"), how, young: [young], tankLabel: "N1" }));
   const none = eggs.hatched({ egg: of("egg"), how: "found hatched", young: [], timeafter: "2026-03-01T08:00:00Z" });
@@ -158,7 +158,6 @@ test("hatched, opened, left, decided", () => {
     for (const outcome of eggs.OUTCOMES) valid(eggs.opened({ egg: of("egg"), extent, knownDead: outcome === "found dead", left: "closed again", outcome, steps: ["yolk gone"], stopped: "external yolk showed", urgent: "young trapped", criteria: ["band 7"] }));
   }
   valid(eggs.leftToHatch({ egg: of("egg"), reasons: [...eggs.AGAINST], by: [of("person")], criteria: ["band 7"], hours: 48, expect: 4 }));
-  valid(eggs.openingAuthorised({ egg: of("egg"), criteria: ["band 7"], persons: [of("person")], from: "2026-03-01T08:00:00Z", to: "2026-03-04T08:00:00Z", extents: ["end slit widened"], against: ["few looks"], days: "1 to 4 March" }));
 });
 
 test("feeding, measuring, moving, dying", () => {

@@ -111,12 +111,3 @@ export function leftToHatch({ egg, reasons, by, criteria, hours, expect }) {
   const data = { reasons, criteria_met: criteria, decided_by: by, look_again_after_hours: hours };
   return draft("opening.left", egg, data, ["Left to hatch", reasons.join(", "), hours ? `look again in ${hours} h` : ""], { expect });
 }
-
-/**
- * @param {{egg: string, criteria: string[], persons: string[], from: string, to: string, extents?: string[], against?: string[], expect?: number, days: string}} decision
- * @returns {Draft}
- */
-export function openingAuthorised({ egg, criteria, persons, from, to, extents, against, expect, days }) {
-  const data = { criteria, persons, from, to, extents, reasons_against: against };
-  return draft("opening.authorised", egg, data, ["Decide together", `opening, ${days}`, `${criteria.length} criteria named`, against && against.length > 0 ? `${against.length} reasons against named` : ""], { expect, atOnce: true });
-}
