@@ -28,7 +28,7 @@ const LOOKS = {
   "hatched opened": [`/hatched/egg/${ID(7)}`, "", ["the case was opened"]],
   collect: ["/collect"],
   "collect pair": ["/collect", "", ["Eggs found"]],
-  walk: ["/walk", "", ["Adults 1: not all well, a count, or a temperature"]],
+  walk: ["/walk", "", ["More about Adults 1: what is not well, a count, a temperature"]],
   feeding: ["/feeding", "", ["Otherwise, or one by one"]],
   water: ["/water", "", ["Read a probe", "7"]],
   young: ["/young"],
