@@ -72,7 +72,7 @@
  * @property {string} [correlation] the round
  * @property {string} [causation] the decision it follows from
  * @property {string} [group] what it is taken back with; the subject if not said
- * @property {boolean} [atOnce] sign now, without the time in which it can be taken back
+ * @property {boolean} [atOnce] sign now, and all that was tapped before, without the time in which it can be taken back
  */
 
 /**
@@ -87,6 +87,13 @@
 /**
  * A note by another that waits at the service for signatures.
  * @typedef {import("./device/approving.js").Waiting} Waiting
+ */
+
+/**
+ * @typedef {object} KeptPhoto
+ * @property {string} photo_sha256 of the original, hexadecimal
+ * @property {string} photo_copy_sha256 of the copy that the service will keep; `/v1/evidence/<it>` shows it
+ * @property {number|null} taken_ms
  */
 
 /** @typedef {import("./agreement/audit.js").Check} Check */
@@ -149,6 +156,8 @@
  *   SHA-256 is recorded; answers the hash in hexadecimal
  * @property {() => Promise<Waiting[]>} forMe notes by others that want this person's signature; on line only
  * @property {(note: Waiting) => Promise<boolean>} approve signs the very bytes that were shown; false: others must sign too
+ * @property {(photo: Blob) => Promise<KeptPhoto>} keepPhoto keeps a smaller copy without position data, to be sent
+ *   once a note names it; put both hashes into the note's data under these very names
  * @property {(tell: (check: Check) => void) => Promise<Audit>} prove fetches the whole record and checks it in the page,
  *   under the key pinned here and against all that this device has seen; `tell` hears each check as it is made
  * @property {(change: Partial<Settings>) => Promise<void>} set

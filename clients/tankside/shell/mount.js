@@ -30,6 +30,7 @@ const OWN = /** @type {Screen[]} */ (/** @type {unknown} */ (
     { path: "/people", title: "Who is here", load: async () => ({ default: People }) },
     { path: "/device", title: "This device", load: async () => ({ default: Device }) },
     { path: "/waiting", title: "Waiting to send", load: async () => ({ default: Waiting }) },
+    { path: "/enrol", title: "Enrol a key", load: async () => ({ default: (await import("./enrol.js")).Enrol }) },
     { path: "/sign", title: "For my signature", load: async () => ({ default: Sign }) },
     { path: "/settings", title: "Settings", load: async () => ({ default: Settings }) },
     { path: "/about", title: "About this record", load: async () => ({ default: About }) },

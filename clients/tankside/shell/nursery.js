@@ -1,17 +1,13 @@
 // The store behind all screens: who is in hand, what was noted, what is known. It puts together
 // what `device/` does; screens see it as `Nursery` of contracts.js.
 
-import { fromUtf8, base64url } from "../agreement/bytes.js";
-import { isLate, parseEvent, writeBody } from "../agreement/event.js";
-import { WAITING_WARN_HOURS } from "../agreement/limits.js";
+import { fromUtf8 } from "../agreement/bytes.js";
 import { fingerprint } from "../agreement/note.js";
-import { Refusal } from "../agreement/refusal.js";
-import { HOUR_MS, parseInstant } from "../agreement/time.js";
-import { now_ms, randomBytes } from "../device/clock.js";
+import { HOUR_MS } from "../agreement/time.js";
 import * as approving from "../device/approving.js";
+import { now_ms } from "../device/clock.js";
 import * as enrolment from "../device/enrolment.js";
 import * as files from "../device/files.js";
-import * as keys from "../device/keys.js";
 import { listen } from "../device/live.js";
 import * as outbox from "../device/outbox.js";
 import * as readings from "../device/readings.js";
@@ -20,62 +16,43 @@ import { ask, askText, newUlid } from "../device/service.js";
 import { askToKeep, openStore } from "../device/store.js";
 import { Broken, Trouble, Unreachable } from "../device/trouble.js";
 import * as trust from "../device/trust.js";
-import { sound } from "./tones.js";
+import { alarmOf, checkDraft, countedNote, draftOf, pendingNote } from "./notes-here.js";
+import { Session } from "./session.js";
 
-/** @import { House, LocalNote, Nursery, OutboxState, PendingNote, Person, Reading, Saying, Settings } from "../contracts.js" */
+/** @import { House, LocalNote, Nursery, OutboxState, PendingNote, Reading, Saying } from "../contracts.js" */
 /** @import { VerifierKey } from "../agreement/note.js" */
-/** @import { KeyRow, NoteRow, PendingRow, Store } from "../device/store.js" */
+/** @import { NoteRow, PendingRow } from "../device/store.js" */
 
 /** How often what waits is tried again. */
 const SEND_EVERY_MS = 15_000;
-/** After so long untouched the page asks who is there. */
-export const UNTOUCHED_MS = 15 * 60_000;
 /** Recorded notes are shown with the others for so long. */
 const RECORDED_SHOWN_MS = 48 * HOUR_MS;
 /** How often the standing of keys is asked. */
 const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
 /** How long to wait before listening again. */
 const LISTEN_AGAIN_MS = 2_000;
-/** How often the touch is remembered beyond this window. */
-const TOUCH_KEPT_EVERY_MS = 30_000;
-
-/** @type {Settings} */
-const SETTINGS = { theme: "dark", dimmer: 0, thumb: "right", tones: true };
 /** Names of values in the store. */
-const [IN_HAND, SETTINGS_KEPT, TOUCHED, HOUSE, BROKEN] = ["in-hand", "settings", "touched", "house", "broken"];
+const [HOUSE, BROKEN] = ["house", "broken"];
 
 /** @implements {Nursery} */
-export class Tankside {
-  /** @type {Person|null} */
-  person = null;
-  /** @type {Person[]} */
-  people = [];
+export class Tankside extends Session {
   /** @type {House|null} */
   house = null;
-  settings = SETTINGS;
   /** @type {OutboxState} */
   outbox = { pending: 0, waiting: 0, refused: 0, oldest_ms: null, alarm: "calm", onLine: true, sending: false, persistent: null };
   /** @type {LocalNote[]} */
   notes = [];
-  /** Whether the page must ask who is there. */
-  asks = false;
 
   /** @type {VerifierKey|null} */
   logKey = null;
-  /** @type {KeyRow[]} */
-  keyRows = [];
   /** @type {Map<string, Reading>} */
   #readings = new Map();
   /** Bodies that were read once. @type {Map<string, any>} */
   #bodies = new Map();
   /** @type {Set<() => void>} */
-  #listeners = new Set();
-  /** @type {Set<() => void>} */
   #grown = new Set();
   /** @type {number|null} */
   #seq = null;
-  #touched_ms = now_ms();
-  #touchKept_ms = 0;
   #keysLooked_ms = 0;
   /** @type {Map<string, LocalNote>} */
   #recorded = new Map();
@@ -83,12 +60,6 @@ export class Tankside {
   #sendAgain = false;
   /** @type {AbortController|null} */
   #listening = null;
-  #windows = new BroadcastChannel("selachron");
-
-  /** @param {Store} store */
-  constructor(store) {
-    this.store = store;
-  }
 
   /** Opens what this device keeps, and begins to send and to listen. */
   static async start() {
@@ -100,24 +71,14 @@ export class Tankside {
 
   async #load() {
     const value = (/** @type {string} */ name) => this.store.get("values", name);
-    this.settings = { ...SETTINGS, ...(await value(SETTINGS_KEPT)) };
+    await this.loadSession();
     this.logKey = await trust.pinned(this.store);
     this.house = (await value(HOUSE)) ?? null;
     const broken = await value(BROKEN);
     if (broken) this.outbox = { ...this.outbox, broken };
     for (const row of await readings.kept(this.store)) this.#readings.set(row.path, { ...row, fresh: false });
-    const touched = (await value(TOUCHED)) ?? 0;
-    await this.#loadPeople(await value(IN_HAND));
-    this.asks = this.person !== null && now_ms() - touched > UNTOUCHED_MS;
     await outbox.signUnsigned(this.store);
     await this.refresh();
-  }
-
-  /** @param {string|undefined} inHand */
-  async #loadPeople(inHand) {
-    this.keyRows = await keys.allKeys(this.store);
-    this.people = this.keyRows.map(keys.personOf);
-    this.person = this.people.find(({ keyid }) => keyid === inHand) ?? null;
   }
 
   #begin() {
@@ -125,34 +86,18 @@ export class Tankside {
     addEventListener("online", () => this.tick());
     document.addEventListener("visibilitychange", () => (document.visibilityState === "visible" ? this.tick() : this.settle()));
     addEventListener("pagehide", () => this.settle());
-    this.#windows.addEventListener("message", () => this.#changedElsewhere());
     this.tick();
     this.#listenOn();
     askToKeep().then((persistent) => this.#change({ persistent }));
   }
 
-  async #changedElsewhere() {
-    await this.#loadPeople(this.person?.keyid);
-    await this.refresh();
-  }
-
-  /** Tells this window, and the others. */
-  async #told() {
-    await this.refresh();
-    this.#windows.postMessage("changed");
-  }
-
   /** @param {Partial<OutboxState>} change */
   #change(change) {
     this.outbox = { ...this.outbox, ...change };
-    this.#notify();
+    this.notify();
   }
 
-  #notify() {
-    this.#listeners.forEach((listener) => listener());
-  }
-
-  /** Reads notes and counts anew from the store. */
+  /** Reads notes and counts anew from the store. @override */
   async refresh() {
     const at_ms = now_ms();
     const [pending, waiting, refused, recorded] = await Promise.all([
@@ -174,23 +119,11 @@ export class Tankside {
     this.#change({ ...counts, alarm: alarmOf({ ...this.outbox, ...counts }, at_ms) });
   }
 
-  /** @param {NoteRow} row @param {LocalNote["state"]} state @returns {LocalNote} */
+  /** @param {NoteRow} row @param {LocalNote["state"]} state */
   #noteOf(row, state) {
     const body = this.#bodies.get(row.id) ?? JSON.parse(fromUtf8(row.body) ?? "{}");
     this.#bodies.set(row.id, body);
-    const { id, says, keyid, group, tapped_ms, problem, seq, offered, read_ms } = row;
-    const waits = { ...(offered ? { wants: offered.wants } : {}), ...(read_ms === undefined ? {} : { read: true }) };
-    const rest = { ...waits, ...(body.correlationid ? { correlation: body.correlationid } : {}), ...(problem ? { problem } : {}), ...(seq === undefined ? {} : { seq }) };
-    return { id, type: body.type, subject: body.subject, data: body.data, time: body.time, says, keyid, state, group, tapped_ms, ...rest };
-  }
-
-  now() {
-    return now_ms();
-  }
-
-  /** @param {string} noun */
-  newSubject(noun) {
-    return `${noun}/${newUlid()}`;
+    return countedNote(row, body, state);
   }
 
   /** Whose tokens read. @returns {import("../device/service.js").Reader|null} */
@@ -213,7 +146,7 @@ export class Tankside {
     row.draft.id = row.id;
     checkDraft(row, logKey);
     await outbox.tap(this.store, row);
-    await this.#told();
+    await this.told();
     this.#signDue(saying.atOnce ? row.id : null);
     setTimeout(() => this.#signDue(null), outbox.TAKE_BACK_MS + 100);
     return { ...pendingNote(row), takeBack: () => this.#takeBack((one) => one.id === row.id) };
@@ -222,7 +155,9 @@ export class Tankside {
   /** @param {string|null} id a note that is not to wait */
   async #signDue(id) {
     if (!this.logKey) return;
-    const which = (/** @type {PendingRow[]} */ rows) => [...new Set([...outbox.due(rows, now_ms()), ...rows.filter((row) => row.id === id)])];
+    // What was tapped before it goes first: it may be what this note is about.
+    const until = (/** @type {PendingRow[]} */ rows) => rows.find((row) => row.id === id)?.tapped_ms ?? -1;
+    const which = (/** @type {PendingRow[]} */ rows) => [...new Set([...outbox.due(rows, now_ms()), ...rows.filter(({ tapped_ms }) => tapped_ms <= until(rows))])];
     await this.#guarded(async (logKey) => {
       if ((await outbox.signPending(this.store, logKey, which)) > 0) await this.#sendNow();
     });
@@ -236,10 +171,11 @@ export class Tankside {
   /** @param {(row: PendingRow) => boolean} which */
   async #takeBack(which) {
     const gone = await outbox.takeBack(this.store, which);
-    await this.#told();
+    await this.told();
     return gone;
   }
 
+  /** @override */
   async settle() {
     await this.#guarded(async (logKey) => {
       if ((await outbox.signPending(this.store, logKey, (rows) => rows)) > 0) await this.#sendNow();
@@ -275,7 +211,7 @@ export class Tankside {
     const { name = logKey.name, time_zone: timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone, simulated_clock = false } = /** @type {any} */ (said);
     this.house = { name, origin: logKey.name, timeZone, fingerprint: await fingerprint(logKey), simulatedClock: simulated_clock === true };
     await this.store.put("values", this.house, HOUSE);
-    this.#notify();
+    this.notify();
   }
 
   /** Asks how the keys on this device stand. */
@@ -285,8 +221,8 @@ export class Tankside {
     this.#keysLooked_ms = now_ms();
     const before = JSON.stringify(this.people);
     for (const key of this.keyRows) await enrolment.lookUp(this.store, { key, origin: logKey.name }).catch((error) => this.#heard(error));
-    await this.#loadPeople(this.person?.keyid);
-    if (JSON.stringify(this.people) !== before) await this.#told();
+    await this.loadPeople(this.person?.keyid);
+    if (JSON.stringify(this.people) !== before) await this.told();
   }
 
   /** @param {unknown} error */
@@ -299,7 +235,7 @@ export class Tankside {
   async #breaks(sentence) {
     await this.store.put("values", sentence, BROKEN);
     this.outbox = { ...this.outbox, broken: sentence };
-    await this.#told();
+    await this.told();
   }
 
   /** A person has looked at what did not hold, and wants it tried again. */
@@ -307,7 +243,7 @@ export class Tankside {
     await this.store.delete("values", BROKEN);
     const { broken: _, ...rest } = this.outbox;
     this.outbox = rest;
-    await this.#told();
+    await this.told();
     await this.tick();
   }
 
@@ -323,7 +259,7 @@ export class Tankside {
       if (any) this.outbox.onLine = true;
     });
     this.outbox.sending = false;
-    await this.#told();
+    await this.told();
     if (this.#sendAgain) await this.#sendNow();
   }
 
@@ -383,34 +319,21 @@ export class Tankside {
     return audit(readTar(new Uint8Array(bundle)), { logKey, seen, receipts }, tell);
   }
 
-  /** @param {Partial<Settings>} change */
-  async set(change) {
-    this.settings = { ...this.settings, ...change };
-    await this.store.put("values", this.settings, SETTINGS_KEPT);
-    this.#notify();
-    this.#windows.postMessage("changed");
-  }
-
-  /** @param {string} hash */
-  navigate(hash) {
-    location.hash = hash;
-  }
-
-  /** @param {"still"|"moving"|"loss"|"done"|"no"} kind */
-  tone(kind) {
-    if (this.settings.tones) sound(kind);
-  }
-
-  /** @param {() => void} listener */
-  subscribe(listener) {
-    this.#listeners.add(listener);
-    return () => void this.#listeners.delete(listener);
+  /** @param {Blob} photo */
+  async keepPhoto(photo) {
+    return (await import("../device/photo.js")).keepPhoto(this.store, photo);
   }
 
   /** @param {() => void} listener */
   onGrown(listener) {
     this.#grown.add(listener);
     return () => void this.#grown.delete(listener);
+  }
+
+  /** @override */
+  async personChanged() {
+    this.#listening?.abort();
+    await this.#lookUpHouse().catch((error) => this.#heard(error));
   }
 
   /** Listens for the log's growth as long as the page lives; a service that restarts is found again. */
@@ -429,51 +352,6 @@ export class Tankside {
     }
   }
 
-  // Who is in hand.
-
-  /** Makes a key for a person and takes it in hand. @param {string} name @param {string} code */
-  async newPerson(name, code) {
-    const row = await keys.makeKey(this.store, name, code);
-    await this.#inHand(row.keyid);
-    return row.keyid;
-  }
-
-  /** Changes who is in hand; answers whether the code was right. @param {string} keyid @param {string} code */
-  async choose(keyid, code) {
-    const row = this.keyRows.find((one) => one.keyid === keyid);
-    if (!row || !(await keys.opens(row, code))) return false;
-    // What the person before tapped is signed by that person's key.
-    await this.settle();
-    await this.#inHand(keyid);
-    return true;
-  }
-
-  /** @param {string} keyid */
-  async #inHand(keyid) {
-    await this.store.put("values", keyid, IN_HAND);
-    await this.#loadPeople(keyid);
-    this.asks = false;
-    this.touched();
-    this.#listening?.abort();
-    await this.#lookUpHouse().catch((error) => this.#heard(error));
-    await this.#told();
-  }
-
-  /** Somebody touched the page. */
-  touched() {
-    this.#touched_ms = now_ms();
-    if (this.asks || this.#touched_ms - this.#touchKept_ms < TOUCH_KEPT_EVERY_MS) return;
-    this.#touchKept_ms = this.#touched_ms;
-    this.store.put("values", this.#touched_ms, TOUCHED);
-  }
-
-  /** Asks who is there, if nobody has touched the page for long. */
-  checkUntouched() {
-    if (this.asks || !this.person || now_ms() - this.#touched_ms <= UNTOUCHED_MS) return;
-    this.asks = true;
-    this.#notify();
-  }
-
   // Enrolling.
 
   /** The enrolment that waits for this person's key. */
@@ -488,7 +366,7 @@ export class Tankside {
     const key = this.keyRows.find(({ keyid }) => keyid === this.person?.keyid);
     if (!key || !this.logKey) throw new Trouble("Nobody is in hand: say who you are first.");
     const done = await enrolment.signOffer(this.store, this.logKey, key, offer);
-    await this.#inHand(key.keyid);
+    await this.inHand(key.keyid);
     return done;
   }
 
@@ -503,7 +381,7 @@ export class Tankside {
   async loadWaiting(text) {
     if (!this.logKey) throw new Trouble("This device has not met a service yet, so it cannot tell whose notes these are.");
     const fresh = await outbox.loadSaved(this.store, text, this.logKey.name);
-    await this.#told();
+    await this.told();
     await this.#sendNow();
     return fresh;
   }
@@ -511,7 +389,7 @@ export class Tankside {
   /** A person has read why a note was refused. @param {string} id */
   async markRead(id) {
     await outbox.markRead(this.store, id);
-    await this.#told();
+    await this.told();
   }
 
   // What wants another person's signature.
@@ -526,7 +404,7 @@ export class Tankside {
     const { reader, logKey } = this;
     if (!reader || !logKey) throw new Trouble("Nobody is in hand whose key is enrolled.");
     const done = await approving.approve(this.store, logKey, reader.key, offer);
-    await this.#told();
+    await this.told();
     return done;
   }
 
@@ -542,53 +420,5 @@ export class Tankside {
   /** @param {string} id */
   async receiptOf(id) {
     return (await this.store.get("recorded", id))?.receipt ?? null;
-  }
-}
-
-/** @param {OutboxState} outbox @param {number} at_ms @returns {OutboxState["alarm"]} */
-export function alarmOf(outbox, at_ms) {
-  if (outbox.broken) return "broken";
-  if (outbox.refused > 0) return "refused";
-  return outbox.oldest_ms !== null && at_ms - outbox.oldest_ms > WAITING_WARN_HOURS * HOUR_MS ? "late" : "calm";
-}
-
-/** @param {PendingRow} row @returns {LocalNote} */
-function pendingNote({ id, keyid, draft, says, group, tapped_ms }) {
-  const correlation = draft.correlation === undefined ? {} : { correlation: draft.correlation };
-  return { id, type: draft.type, subject: draft.subject, data: draft.data, time: new Date(draft.time_ms).toISOString(), says, keyid, state: "pending", group, tapped_ms, ...correlation };
-}
-
-/** @param {string} type @param {Record<string, any>} data @param {Saying} saying @param {number} at_ms */
-function draftOf(type, data, saying, at_ms) {
-  const instant = (/** @type {string} */ text) => {
-    const ms = parseInstant(text);
-    if (ms === null) throw new Trouble(`${text} is not a time.`);
-    return ms;
-  };
-  const { late, expect, correlation, causation, timeafter } = saying;
-  const time_ms = saying.time === undefined ? at_ms : instant(saying.time);
-  if (isLate(time_ms, at_ms) && !late) throw new Trouble("It happened more than 15 minutes ago: say in a few words why it is written now.");
-  return {
-    id: "",
-    nonce: base64url(randomBytes(16)),
-    type,
-    subject: saying.subject,
-    data: structuredClone(data),
-    time_ms,
-    ...(timeafter === undefined ? {} : { timeafter_ms: instant(timeafter) }),
-    ...(late === undefined ? {} : { late }),
-    ...(expect === undefined ? {} : { expect }),
-    ...(correlation === undefined ? {} : { correlation }),
-    ...(causation === undefined ? {} : { causation }),
-  };
-}
-
-/** Whether a body can be made of it, before it is kept: no count is spent on what cannot be signed. @param {PendingRow} row @param {VerifierKey} logKey */
-function checkDraft({ keyid, draft }, logKey) {
-  try {
-    parseEvent(writeBody(draft, { origin: logKey.name, keyid, keycount: 1, signed_ms: now_ms(), seen: null }));
-  } catch (error) {
-    if (error instanceof Refusal) throw new Trouble(`This cannot be noted: ${error.message}.`, { name: error.problem, pointer: error.pointer });
-    throw error;
   }
 }

@@ -10,14 +10,14 @@ const DIMMER = ["full light", "a little dimmed", "dimmed", "very dim", "few lit 
 
 /** @param {{nursery: Tankside}} props */
 export function Settings({ nursery }) {
-  const { settings } = useNursery(nursery);
+  const { person, settings } = useNursery(nursery);
   return html`
     <section class="text">
       <${Choice} nursery=${nursery} name="theme" legend="Light" options=${[["dark", "dark, for the tray room"], ["bright", "bright, for the office"]]} held=${settings.theme} />
       <${Choice} nursery=${nursery} name="dimmer" legend="Dimmer" options=${DIMMER.map((words, at) => [at, words])} held=${settings.dimmer} />
       <${Choice} nursery=${nursery} name="thumb" legend="Thumb" options=${[["right", "right hand"], ["left", "left hand"]]} held=${settings.thumb} />
       <${Choice} nursery=${nursery} name="tones" legend="Soft tones" options=${[[true, "on"], [false, "off"]]} held=${settings.tones} />
-      <p><a class="button" href="#/people">People on this device</a> <a class="button" href="#/device">This device's key</a> <a class="button" href="#/sign">For my signature</a> <a class="button" href="#/about">About this record</a></p>
+      <p><a class="button" href="#/people">People on this device</a> <a class="button" href="#/device">This device's key</a> <a class="button" href="#/sign">For my signature</a> ${person?.roles.includes("registrar") ? html`<a class="button" href="#/enrol">Enrol a key</a>` : null} <a class="button" href="#/about">About this record</a></p>
     </section>
   `;
 }

@@ -231,3 +231,56 @@ test("the whole record is proved in the page, and a bundle with a bit changed is
   expect(broken.holds).toBe(false);
   expect(broken.checks.at(-1)?.detail).toContain("leaves is not the file whose sum stands in SHA256SUMS");
 });
+
+test("a photo's copy goes to the service without where it was taken, and the original stays", async ({ page, house }) => {
+  const rooms = await house.furnish();
+  await enrol(page, house, "Ana");
+  const [egg] = await collect(page, rooms, ["A1"]);
+  const nursery = await nurseryOf(page);
+  const kept = await nursery.evaluate(async (it, subject) => {
+    const canvas = new OffscreenCanvas(3000, 1500);
+    canvas.getContext("2d")?.fillRect(0, 0, 900, 900);
+    const jpeg = new Uint8Array(await (await canvas.convertToBlob({ type: "image/jpeg" })).arrayBuffer());
+    // What a camera writes beside the picture: an APP1 segment after the first two bytes.
+    const beside = new TextEncoder().encode("Exif\0\0 GPSLatitude 38.7 GPSLongitude -9.1");
+    const segment = new Uint8Array([0xff, 0xe1, 0, beside.length + 2, ...beside]);
+    const original = new File([jpeg.slice(0, 2), segment, jpeg.slice(2)], "case.jpg", { type: "image/jpeg", lastModified: 1_783_238_400_000 });
+    const photo = await it.keepPhoto(original);
+    const { taken_ms, ...names } = photo;
+    await it.act("egg.candled.v1", { seen_into: true, band: 4, movement: "moving", ...names }, { subject: subject ?? "", says: "with a photo", atOnce: true });
+    return { ...photo, original_bytes: original.size };
+  }, egg);
+  expect(kept.taken_ms).toBe(1_783_238_400_000);
+  await expect.poll(async () => (await nursery.evaluate(async (it) => (await it.store.getAll("files")).map(({ sent }) => sent))), { timeout: 20_000 }).toEqual([true]);
+  const copy = Buffer.from(await house.file(`/v1/evidence/${kept.photo_copy_sha256}`));
+  expect(copy.includes("GPS")).toBe(false);
+  const size = await page.evaluate(async (bytes) => {
+    const { width, height } = await createImageBitmap(new Blob([new Uint8Array(bytes)]));
+    return [width, height];
+  }, [...copy]);
+  expect(size).toEqual([2048, 1024]);
+  await expect(house.file(`/v1/evidence/${kept.photo_sha256}`), "the original is not sent").rejects.toThrow(/not-found|no file/);
+});
+
+test("a registrar enrols a tablet from another one, without a desk", async ({ browser, page, house }) => {
+  await enrol(page, house, "Rui", { roles: "registrar" });
+  const elsewhere = await browser.newContext({ baseURL: house.url });
+  const other = await elsewhere.newPage();
+  await open(other, "#/people");
+  await other.getByLabel("Name, as it is shown").fill("Ana");
+  await other.getByLabel("Short code").fill("1234");
+  await other.getByRole("button", { name: "Make the key" }).click();
+  const publicKey = (await other.locator("code.wrap").first().textContent()) ?? "";
+  await page.goto("/#/enrol");
+  await page.getByLabel("Public key").fill("nonsense");
+  await page.getByLabel("Device, in words").fill("tray room tablet");
+  await expect(page.getByText("44 characters of base64")).toBeVisible();
+  await page.getByLabel("Public key").fill(publicKey);
+  await page.getByRole("button", { name: "keeper", exact: true }).click();
+  await page.getByRole("button", { name: "Sign: enrol this key as keeper" }).click();
+  await expect(page.getByText("Left for the device")).toBeVisible();
+  await other.getByRole("button", { name: /^Sign: this key is here, as keeper on tray room tablet/ }).click();
+  await expect(other.getByText("Ana: keeper")).toBeVisible();
+  await expect.poll(() => outboxOf(page), { timeout: 20_000 }).toMatchObject({ waiting: 0, refused: 0 });
+  await elsewhere.close();
+});

@@ -1,3 +1,4 @@
+import { createServer } from "node:http";
 import { gzipSync } from "node:zlib";
 import { looksRight } from "../support/looks.mjs";
 import { enrol, expect, nurseryOf, open, test } from "../support/pages.mjs";
@@ -46,7 +47,11 @@ test("by the keyboard alone one gets a key and gets about", async ({ page }) => 
   const press = async (/** @type {string} */ name) => {
     for (let tries = 0; tries < 40; tries += 1) {
       await page.keyboard.press("Tab");
-      if (await page.evaluate((wanted) => (document.activeElement?.getAttribute("name") ?? document.activeElement?.textContent ?? "").includes(wanted), name)) return;
+      const reached = (/** @type {string} */ wanted) => {
+        const at = document.activeElement;
+        return at !== null && at !== document.body && (at.getAttribute("name") ?? at.textContent ?? "").includes(wanted);
+      };
+      if (await page.evaluate(reached, name)) return;
     }
     throw new Error(`${name} cannot be reached`);
   };
@@ -134,4 +139,40 @@ test("boards hear that the log has grown, across a restart of the service", asyn
   const second = await heard();
   await house.say(["tank", "set-up", "Pool", "--purpose", "nursery"]);
   await expect.poll(heard, { timeout: 20_000 }).toBeGreaterThan(second);
+});
+
+/** A service whose pages change while tablets have them open. @param {import("../support/house.mjs").House} house */
+async function changing(house) {
+  const pages = { newer: false };
+  const server = createServer(async (request, response) => {
+    const answer = await fetch(`${house.url}${request.url}`, { headers: { accept: request.headers.accept ?? "*/*" } });
+    const text = Buffer.from(await answer.arrayBuffer());
+    const isList = request.url === "/shell-files.js" && pages.newer;
+    response.writeHead(answer.status, { "content-type": answer.headers.get("content-type") ?? "", "content-security-policy": answer.headers.get("content-security-policy") ?? "" });
+    response.end(isList ? text.toString().replace(/"version":"[0-9a-f]+"/, '"version":"newer"') : text);
+  });
+  await new Promise((listens) => server.listen(0, "127.0.0.1", () => listens(null)));
+  const { port } = /** @type {import("node:net").AddressInfo} */ (server.address());
+  return { pages, url: `http://127.0.0.1:${port}`, end: () => server.close() };
+}
+
+test("newer pages are fetched by themselves and taken when the person says so", async ({ browser, house }) => {
+  const service = await changing(house);
+  const context = await browser.newContext({ baseURL: service.url });
+  const page = await context.newPage();
+  await open(page);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await page.reload();
+  const kept = () => page.evaluate(async () => (await caches.keys()).filter((name) => name.startsWith("shell ")));
+  await expect.poll(kept).toHaveLength(1);
+  expect(await kept()).not.toEqual(["shell newer"]);
+  service.pages.newer = true;
+  await page.evaluate(async () => void (await navigator.serviceWorker.ready).update());
+  const button = page.getByRole("button", { name: "Newer pages are here: load them" });
+  await expect(button, "nothing changes under somebody's hands").toBeVisible();
+  await Promise.all([page.waitForEvent("load"), button.click()]);
+  await expect(page.locator(".bar")).toBeVisible();
+  await expect.poll(kept).toEqual(["shell newer"]);
+  await context.close();
+  service.end();
 });

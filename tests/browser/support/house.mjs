@@ -101,10 +101,15 @@ export class House {
 
   /** What the service answers to the registrar. @param {string} path @returns {Promise<any>} */
   async read(path) {
+    return JSON.parse(new TextDecoder().decode(await this.file(path)));
+  }
+
+  /** The same, as bytes. @param {string} path */
+  async file(path) {
     const { token } = await this.say(["token"], "registrar");
     const response = await fetch(`${this.url}${path}`, { headers: { authorization: `Bearer ${token}` } });
     if (!response.ok) throw new Error(`${path}: ${await response.text()}`);
-    return response.json();
+    return response.arrayBuffer();
   }
 
   /** A species, a tank of adults and a tank of trays. */
