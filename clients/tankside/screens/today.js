@@ -48,7 +48,7 @@ export default function Today({ nursery }) {
 const MORE = /** @type {const} */ ([
   ["#/trays", "Trays"], ["#/collect", "Collect"], ["#/walk", "Tank walk"], ["#/feeding", "Feeding"], ["#/water", "Water"], ["#/hatched", "Hatched"], ["#/young", "Young"],
   ["#/recheck", "Recheck"], ["#/dead", "Found dead"], ["#/happened", "Something happened"], ["#/hand-over", "Hand-over"],
-  ["#/weeks", "Coming weeks"], ["#/figures", "Figures"], ["#/opening", "Opening"], ["#/as-known", "As known on"], ["#/proof", "Proof"],
+  ["#/weeks", "Coming weeks"], ["#/sign", "For my signature"], ["#/figures", "Figures"], ["#/opening", "Opening"], ["#/as-known", "As known on"], ["#/proof", "Proof"],
 ]);
 
 /** @param {{title: string, items: {href: string, name: string, words: string}[], none: string}} props */

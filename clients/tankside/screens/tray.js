@@ -72,10 +72,10 @@ function Place({ cell, seen, inRound, shape }) {
   const state = egg.held_apart ? "held apart" : !inRound ? "" : seen ? "looked at" : "to come";
   return html`
     <li class="place" data-state=${state.replace(" ", "-")}>
-      <a href=${`#/case/${egg.id}`} aria-label=${`${label} ${egg.label}${state ? `, ${state}` : ""}`}>
+      <a href=${`#/case/${egg.id}`}>
         <${Drawing} svg=${drawCase(last ? numbersOf(last, shape) : { shape, yolk: 0, body: 0, seen: false }, { silent: true })} />
         <b>${egg.label}</b>
-        <span class="place-label">${label}${state ? html` <i>${mark(state)} ${state}</i>` : null}</span>
+        <span class="place-label">${label}${state ? html` <i><span aria-hidden="true">${mark(state)}</span> ${state}</i>` : null}</span>
       </a>
     </li>
   `;

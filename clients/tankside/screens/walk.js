@@ -64,7 +64,7 @@ function Tank({ nursery, tank, seen, round, systems, open, onOpen }) {
           <span class="says"><b>${seen ? `✓ ${tank.label}` : tank.label}</b><span>${seen ? " · walked past" : " · all well"}</span></span>
           <span class="hint">${who}</span>
         </button>
-        <button type="button" class="walk-more" aria-expanded=${open} onClick=${onOpen} aria-label=${`${tank.label}: not all well, a count, or a temperature`}>More</button>
+        <button type="button" class="walk-more" aria-expanded=${open} onClick=${onOpen} aria-label=${`More about ${tank.label}: what is not well, a count, a temperature`}>More</button>
       </div>
       ${open ? html`<${More} nursery=${nursery} tank=${tank} round=${round} system=${systems.find(({ id }) => id === tank.system)} done=${onOpen} />` : null}
     </li>

@@ -3,7 +3,7 @@
 export const NOW_MS = Date.parse("2026-11-25T09:30:00Z");
 const DAY = 86_400_000;
 export const ago = (/** @type {number} */ days) => new Date(NOW_MS - days * DAY).toISOString().replace(".000Z", "Z");
-export const id = (/** @type {string} */ noun, /** @type {number} */ number) => `${noun}/01K9GALLERY000000000${String(number).padStart(6, "0")}`;
+export const id = (/** @type {string} */ noun, /** @type {number} */ number) => `${noun}/01K9GANTRY0000000000${String(number).padStart(6, "0")}`;
 const event = (/** @type {number} */ number) => `01K9EVENT00000000000${String(number).padStart(6, "0")}`;
 const at = (/** @type {number} */ days, number = 0) => ({ time: ago(days), event: event(number) });
 export const PEOPLE = [
@@ -128,3 +128,38 @@ const absent = { why: "open cases", says: "No interval while cases of the cohort
 const rate = (/** @type {string} */ name, /** @type {number} */ x, /** @type {number} */ n, /** @type {number} */ open, more = {}) => ({ name, x, n, open, unaided: x - 1, after_opening: 1, could_not_be_judged: 2, end_not_known: 0, put_down: 1, put_down_alive: 0, missing: 0, ...(open === 0 ? { estimate: x / n, wilson_95: [x / n - 0.12, x / n + 0.11] } : { bounds: [x / n, (x + open) / n], absent }), ...more });
 export const RATES = { cohort: {}, method: "Cases whose fate is settled; Wilson 95 % where none is open.", collected: [rate("collected", 21, 52, 0), rate("with yolk", 21, 44, 0), rate("embryo seen", 21, 33, 4), rate("taken into the nursery", 21, 48, 6)], received: [], dead_on_arrival: 0, origin_withheld: 0, behind: { eggs: 52, clutches: 24, eggs_without_clutch: 4, dams_known: 0, eggs_with_candidate_dams: 50, eggs_without_dam: 2 }, behind_received: { eggs: 0, clutches: 0, eggs_without_clutch: 0, dams_known: 0, eggs_with_candidate_dams: 0, eggs_without_dam: 0 } };
 export const REARING = { cohort: {}, method: "Kaplan-Meier from hatch, Greenwood, log-log interval.", curve: { n: 21, deaths: 5, points: [{ age_days: 30, survival: 0.857, loglog_95: [0.62, 0.95], at_risk: 18, deaths: 3 }, { age_days: 90, survival: 0.76, loglog_95: [0.5, 0.9], at_risk: 9, deaths: 5 }, { age_days: 365, survival: null, at_risk: 0, deaths: 5, absent: { why: "nobody", says: "Nobody was watched so long." } }], pieces: [{ from_days: 0, to_days: 6, survival: 1, loglog_95: null }, { from_days: 6, to_days: 14, survival: 0.952, loglog_95: [0.71, 0.99] }, { from_days: 14, to_days: 40, survival: 0.857, loglog_95: [0.62, 0.95] }, { from_days: 40, to_days: 120, survival: 0.76, loglog_95: [0.5, 0.9] }], at_risk: [{ days: 0, count: 21 }, { days: 30, count: 18 }, { days: 60, count: 12 }, { days: 90, count: 9 }], censored: [{ days: 52, count: 2 }, { days: 75, count: 1 }], notes: [] }, beside: { unseen: 1, unseen_days_max: 14, missing: 0, escaped: 0, dead_at_hatch: 1, dead_on_arrival: 0, hatch_day_not_known: 0, no_time_at_risk: 0, days_at_odds: 0 }, behind: { eggs: 20, clutches: 12, eggs_without_clutch: 1, dams_known: 0, eggs_with_candidate_dams: 19, eggs_without_dam: 1 }, entered_late: 2 };
+
+const inDays = (/** @type {number} */ days) => ago(-days).slice(0, 10);
+/** Windows of some cases, and one without. */
+export const FORECAST = EGGS.slice(0, 14).map((one, n) => {
+  const middle = -4 + n * 9 + ((n * 37) % 11);
+  const half = 5 + ((n * 13) % 10);
+  if (n % 6 === 5) return { egg: one.id, label: one.label, standing: "no forecast", no_forecast: { reason: "no readings", says: "no temperature was read in its tank for 9 days" } };
+  return { egg: one.id, label: one.label, standing: n === 0 ? "past the window" : "before the window", window: { p05: inDays(middle - half), p25: inDays(middle - half / 3), p50: inDays(middle), p75: inDays(middle + half / 3), p95: inDays(middle + half) }, rate: { grade: ["fitted", "single", "house"][n % 3] } };
+});
+export const OPENING = {
+  egg: id("egg", 7), label: "E-007", says: "This is no recommendation.", window: { standing: "past the window", says: "Past its window since 19 November: by then 95 % of such eggs would have hatched (fitted)." },
+  criteria: [
+    { what: "past the window", holds: "yes", says: "The 95 % day was 19 November, by temperatures read.", evidence: [{ event: event(1), age_days: 1 }] },
+    { what: "band 7", holds: "yes", says: "Yolk nearly gone at the last look.", evidence: [{ event: event(2), age_days: 5 }] },
+    { what: "alive on repeated looks", holds: "not known", says: "One look of two showed movement.", evidence: [{ event: event(2), age_days: 5 }, { event: event(3), age_days: 12 }] },
+  ],
+  against: [
+    { what: "few looks", holds: "yes", says: "Two looks since its window opened.", evidence: [{ event: event(2), age_days: 5 }] },
+    { what: "external yolk seen", holds: "no", says: "None at the last look.", evidence: [{ event: event(2), age_days: 5 }] },
+    { what: "embryo merely still", holds: "yes", says: "Still at the last look; embryos freeze.", evidence: [{ event: event(2), age_days: 5 }] },
+  ],
+  meets_criteria: false, sealed: true,
+  comparable: { which: "Cases of this species in band 7 and unhatched at that age.", landmark_days: 120, within_days: 14, left_alone: { n: 9, hatched_unaided: 7, hatched_after_opening: 0, lost: 1, put_down: 0, otherwise_ended: 0, still_in_case: 1 }, opened: { n: 2, hatched_unaided: 0, hatched_after_opening: 1, lost: 1, put_down: 0, otherwise_ended: 0, still_in_case: 0 }, ended_within: 3, caveat: "Few cases, chosen by people: these counts describe and do not compare." },
+  agreement: { roles: ["curator", "veterinarian"], says: "The house's rules want the curator and the veterinarian.", authorisations: [] }, met_by: [],
+  cautions: ["The licensed veterinarian and the institution's animal-welfare process decide; local law and permits apply.", "Most late young come by themselves."],
+};
+const part = (/** @type {number} */ estimate) => ({ estimate, limits_95: [Math.max(0, estimate - 0.1), Math.min(1, estimate + 0.1)] });
+export const FATES = { cohort: {}, method: "Aalen-Johansen with delayed entry", interval: "", numerator: "cases that ended so by that age", denominator: "cases at risk", n: 48, hatched: 21, hatched_after_opening: 1, died: 13, removed: 2, lost: 1, open: 11, ages: [[20, 0, 0.04, 0], [35, 0, 0.1, 0.02], [61, 0, 0.19, 0.02], [96, 0.08, 0.23, 0.04], [104, 0.24, 0.27, 0.04], [118, 0.47, 0.29, 0.04], [131, 0.56, 0.31, 0.04]].map(([age_days = 0, hatched = 0, died = 0, removed = 0]) => ({ age_days, at_risk: 20, hatched: part(hatched), died: part(died), removed: part(removed), open: 0 })), absent: null, notes: [], entered_late: 0, beside: {}, behind: {} };
+
+const command = "selachron-verify . --log-key records.example.org/nursery+2f8c03f8+AT1AF8PoQ4lakrcKp00bfrycmCzPLsSWjMDNVfEq9GYM";
+export const AUDIT = { holds: true, size: 1000, sentence: "Every note is as it was signed, in the order it came, and none has been taken away since the checkpoint. It does not show that a note is true, nor that everything that happened was noted.", checks: [
+  { name: "The files", outcome: "holds", detail: "162 files are as SHA256SUMS says.", command: "sha256sum --check SHA256SUMS" },
+  { name: "The checkpoint", outcome: "holds", detail: "It is signed by the log key that this device pinned.", command },
+  { name: "The rules", outcome: "not here", detail: "Roles, required persons and versions are replayed by the verifier.", command },
+] };

@@ -29,6 +29,10 @@ const ANSWERS = [
   [/^\/v1\/systems\/\w+\/history$/, () => ({ ...CLOCKS, notes: data.WATER })],
   [/^\/v1\/eggs\/\w+\/history$/, () => ({ ...CLOCKS, item_id: data.id("egg", 4), notes: data.HISTORY, not_yet: [] })],
   [/^\/v1\/figures\/hatch-rates$/, () => ({ ...CLOCKS, ...data.RATES })],
+  [/^\/v1\/forecast$/, () => list(data.FORECAST)],
+  [/^\/v1\/openings$/, () => list([data.OPENING])],
+  [/^\/v1\/eggs\/\w+\/opening$/, () => ({ ...CLOCKS, item: data.OPENING })],
+  [/^\/v1\/figures\/egg-fates$/, () => ({ ...CLOCKS, ...data.FATES })],
   [/^\/v1\/figures\/rearing$/, () => ({ ...CLOCKS, ...data.REARING })],
   [/^\/v1\/events\/\w+$/, () => ({ ...CLOCKS, item: { seq: 812, body_sha256: CLOCKS.root } })],
 ];
@@ -40,7 +44,7 @@ export function inventedNursery(asked) {
   const told = () => listeners.forEach((listener) => listener());
   /** @type {any} */
   const nursery = {
-    person: { keyid: "0123456789abcdef0123456789abcdef", name: "Keeper one", publicKey: "", standing: "enrolled", person: data.PEOPLE[0]?.person, roles: ["keeper"] },
+    person: { keyid: "0123456789abcdef0123456789abcdef", name: "Keeper one", publicKey: "", standing: "enrolled", person: data.PEOPLE[0]?.person, roles: [asked.get("role") ?? "keeper"] },
     people: [], asks: false,
     house: { name: "Invented Nursery", origin: "records.example.org/nursery", timeZone: "Australia/Brisbane", fingerprint: "2f8c03f8", simulatedClock: true },
     settings: { theme: asked.get("theme") ?? "dark", dimmer: 0, thumb: asked.get("thumb") ?? "right", tones: false },
@@ -50,7 +54,7 @@ export function inventedNursery(asked) {
     newSubject: (/** @type {string} */ noun) => data.id(noun, 9000 + made++),
     act: async (/** @type {string} */ type, /** @type {any} */ body, /** @type {any} */ saying) => {
       const { subject, says, correlation, group } = saying;
-      const note = { id: `01K9NOTE000000000000${String(made++).padStart(6, "0")}`, type, subject, data: body, time: new Date(data.NOW_MS).toISOString(), says, keyid: "", state: "pending", group: group ?? subject, tapped_ms: data.NOW_MS, ...(correlation ? { correlation } : {}) };
+      const note = { id: `01K9NTE0000000000000${String(made++).padStart(6, "0")}`, type, subject, data: body, time: new Date(data.NOW_MS).toISOString(), says, keyid: "", state: "pending", group: group ?? subject, tapped_ms: data.NOW_MS, ...(correlation ? { correlation } : {}) };
       nursery.notes = [...nursery.notes, note];
       nursery.outbox = { ...nursery.outbox, pending: nursery.outbox.pending + 1 };
       told();
@@ -70,6 +74,8 @@ export function inventedNursery(asked) {
       return answer;
     },
     fetchFile: async () => { throw new Error("no file here"); },
+    forMe: async () => [], approve: async () => true,
+    prove: async () => data.AUDIT,
     keepFile: async () => "a".repeat(64),
     set: async () => {}, navigate: (/** @type {string} */ hash) => { location.hash = hash; }, tone: () => {},
     onGrown: () => () => {},

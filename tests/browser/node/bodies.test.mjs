@@ -158,6 +158,9 @@ test("hatched, opened, left", () => {
     for (const outcome of eggs.OUTCOMES) valid(eggs.opened({ egg: of("egg"), extent, knownDead: outcome === "found dead", left: "closed again", outcome, steps: ["yolk gone"], stopped: "external yolk showed", urgent: "young trapped", criteria: ["band 7"] }));
   }
   valid(eggs.leftToHatch({ egg: of("egg"), reasons: [...eggs.AGAINST], by: [of("person")], criteria: ["band 7"], hours: 48, expect: 4 }));
+  const decision = eggs.openingAuthorised({ egg: of("egg"), criteria: ["band 7"], persons: [of("person")], from: "2026-03-01T08:00:00Z", to: "2026-03-04T08:00:00Z", extents: ["end slit widened"], against: ["few looks"], days: "1 to 4 March", names: ["Keeper one"] });
+  valid(decision);
+  for (const part of ["band 7", "few looks", "Keeper one", "end slit widened", "1 to 4 March"]) assert.ok(decision.saying.says.includes(part), part);
 });
 
 test("feeding, measuring, moving, dying", () => {

@@ -6,6 +6,7 @@ import { html } from "../../html.js";
 import { useNursery, useReading } from "../../shell/hooks.js";
 import { counted } from "../../look/drawings/ink.js";
 import { AGAINST, leftToHatch } from "../notes/eggs.js";
+import { Decide } from "./opening-decide.js";
 import { Caution, Choose, ChooseAny, Sign, TakeBack } from "../parts/controls.js";
 import { stripLooks, Strip } from "../case.js";
 import { isOpen } from "../parts/open.js";
@@ -56,9 +57,10 @@ function Case({ nursery, egg, shape }) {
         <${Side} title="Criteria of the house" weighed=${told?.criteria} none="not known: no assessment" />
         <${Side} title="Reasons against" weighed=${told?.against} none="not known: no assessment" />
       </div>
-      ${told ? html`<${Comparable} comparable=${told.comparable} /><section><h2>Who must agree</h2><p>${told.agreement.says}</p><p class="hint">An authorisation is signed by two, and waits until both have; the command line prepares it.</p></section>` : null}
+      ${told ? html`<${Comparable} comparable=${told.comparable} /><section><h2>Who must agree</h2><p>${told.agreement.says}</p></section>` : null}
       ${(told?.cautions ?? [CAUTION]).map((/** @type {string} */ words) => html`<${Caution}>${words}<//>`)}
       <${Left} nursery=${nursery} egg=${egg} told=${told} />
+      <${Decide} nursery=${nursery} egg=${egg} told=${told} />
       <a class="key-wide" href=${`#/hatched/${egg.id}`}>It was opened: note what was seen and done</a>
     </div>
   `;

@@ -57,7 +57,7 @@ export function takenAway(body, clocks, label) {
     subject: body.item_id, label,
     happened_by: new Date(clocks.time_ms).toISOString(), known_at: clocks.size,
     read_at: { as_of: body.as_of, known_at: body.known_at, root: body.root },
-    again: `selachron history ${body.item_id} --as-of ${new Date(clocks.time_ms).toISOString()} --known-at ${clocks.size}`,
+    again: `GET /v1/${String(body.item_id).replace("/", "s/")}/history?as_of=${new Date(clocks.time_ms).toISOString()}&known_at=${clocks.size}`,
     notes,
   };
 }

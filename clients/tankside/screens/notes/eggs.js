@@ -111,3 +111,14 @@ export function leftToHatch({ egg, reasons, by, criteria, hours, expect }) {
   const data = { reasons, criteria_met: criteria, decided_by: by, look_again_after_hours: hours };
   return draft("opening.left", egg, data, ["Left to hatch", reasons.join(", "), hours ? `look again in ${hours} h` : ""], { expect });
 }
+
+/**
+ * A decision of two: what must be met, who may open, until when. It waits until the other has signed.
+ * @param {{egg: string, criteria: string[], persons: string[], from: string, to: string, extents?: string[], against?: string[], days: string, names: string[]}} decision
+ * @returns {Draft}
+ */
+export function openingAuthorised({ egg, criteria, persons, from, to, extents, against = [], days, names }) {
+  const data = { criteria, persons, from, to, extents, reasons_against: against };
+  const weighed = against.length > 0 ? `against: ${against.join(", ")}` : "no reason against named";
+  return draft("opening.authorised", egg, data, ["Opening decided, with a second person", `may open: ${names.join(", ")}`, days, `must be met: ${criteria.join(", ")}`, weighed, extents && extents.length > 0 ? extents.join(" or ") : ""], { atOnce: true });
+}
