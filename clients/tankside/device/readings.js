@@ -10,6 +10,8 @@ import { newest } from "./trust.js";
 /** @import { ReadingRow, Store } from "./store.js" */
 /** @import { Reader } from "./service.js" */
 
+/** Most pages of one list that are asked for. */
+const PAGES_MAX = 100;
 /** Answers older than this are forgotten when the device starts. */
 const KEEP_MS = 30 * 24 * 3_600_000;
 
@@ -21,11 +23,26 @@ const KEEP_MS = 30 * 24 * 3_600_000;
 export async function ask(store, path, reader) {
   // What was seen is read before the question is asked: another window may go ahead meanwhile.
   const seen = await newest(store);
-  const body = await askJson(path, reader);
+  const body = await askWhole(path, reader);
   checkHead(path, body, seen);
   const row = { path, body, when_ms: now_ms() };
   await store.put("readings", row);
   return row;
+}
+
+/**
+ * The whole of a list, page after page; later pages are answered from the clocks of the first.
+ * @param {string} path @param {Reader|null} reader
+ */
+async function askWhole(path, reader) {
+  const { next, ...body } = await askJson(path, reader);
+  const asked = (/** @type {string} */ cursor) => askJson(`${path}${path.includes("?") ? "&" : "?"}cursor=${cursor}`, reader);
+  for (let [cursor, pages] = [next, 1]; cursor !== undefined && pages < PAGES_MAX; pages += 1) {
+    const page = await asked(cursor);
+    body.items = [...body.items, ...page.items];
+    cursor = page.next;
+  }
+  return body;
 }
 
 /**

@@ -29,6 +29,10 @@ const SEND_EVERY_MS = 15_000;
 const RECORDED_SHOWN_MS = 48 * HOUR_MS;
 /** How often the standing of keys is asked. */
 const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
+/** How often lists are read ahead while the log grows. */
+const AHEAD_EVERY_MS = 60_000;
+/** Lists that a round, a walk or a feed needs, whichever screen is open when the network goes. */
+const AHEAD = ["/v1/eggs", "/v1/animals", "/v1/tanks", "/v1/systems", "/v1/species", "/v1/rounds", "/v1/foods", "/v1/instruments", "/v1/incidents", "/v1/duty", "/v1/due?within_hours=12"];
 /** How long to wait before listening again. */
 const LISTEN_AGAIN_MS = 2_000;
 /** Names of values in the store. */
@@ -58,6 +62,9 @@ export class Tankside extends Session {
   #recorded = new Map();
   #settled_ms = 0;
   #sendAgain = false;
+  /** @type {number|null} */
+  #aheadSeq = null;
+  #ahead_ms = 0;
   /** @type {AbortController|null} */
   #listening = null;
 
@@ -188,6 +195,20 @@ export class Tankside extends Session {
     await this.#signDue(null);
     await this.#sendNow();
     if (now_ms() - this.#keysLooked_ms > LOOK_UP_KEYS_EVERY_MS) await this.lookUpKeys();
+    await this.#readAhead();
+  }
+
+  /** Reads what will be needed when the network goes, once it is known that there is something new. */
+  async #readAhead() {
+    const isNew = this.#seq !== this.#aheadSeq && now_ms() - this.#ahead_ms > AHEAD_EVERY_MS;
+    if (!this.reader || !this.outbox.onLine || !isNew) return;
+    [this.#aheadSeq, this.#ahead_ms] = [this.#seq, now_ms()];
+    for (const path of AHEAD) {
+      const whole = `${path}${path.includes("?") ? "&" : "?"}limit=1000`;
+      // What the roles of this key do not read is no trouble.
+      await this.read(whole).catch(() => null);
+      if (!this.outbox.onLine) return;
+    }
   }
 
   /** First contact: pins the log key. Its fingerprint is shown, to be compared with the registrar's. */
@@ -344,6 +365,7 @@ export class Tankside extends Session {
         this.outbox.onLine = true;
         if (seq === this.#seq) return;
         this.#seq = seq;
+        this.#readAhead();
         this.#grown.forEach((listener) => listener());
         if (this.notes.some(({ state, wants }) => state === "waiting" && wants)) this.#sendNow(true);
       };

@@ -284,3 +284,20 @@ test("a registrar enrols a tablet from another one, without a desk", async ({ br
   await expect.poll(() => outboxOf(page), { timeout: 20_000 }).toMatchObject({ waiting: 0, refused: 0 });
   await elsewhere.close();
 });
+
+test("what a round needs is read ahead, so that a screen opens off line that was never open", async ({ context, page, house }) => {
+  await house.furnish();
+  await enrol(page, house, "Ana");
+  const nursery = await nurseryOf(page);
+  const labels = () => nursery.evaluate((it) => it.reading("/v1/tanks?limit=1000")?.body.items.map((/** @type {any} */ tank) => tank.label).sort() ?? null);
+  await expect.poll(labels, { timeout: 20_000 }).toEqual(["Adults", "Trays"]);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await context.setOffline(true);
+  await page.reload();
+  await expect(page.locator(".bar")).toBeVisible();
+  expect(await (await nurseryOf(page)).evaluate((it) => it.reading("/v1/tanks?limit=1000")?.body.items.length)).toBe(2);
+  // A list longer than a page is read whole.
+  await context.setOffline(false);
+  const read = await (await nurseryOf(page)).evaluate(async (it) => (await it.read("/v1/tanks?limit=1")).body);
+  expect([read.items.length, read.next]).toEqual([2, undefined]);
+});

@@ -12,8 +12,8 @@ use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::merkle::sha256;
 use std::collections::BTreeMap;
 use std::io::Write as _;
-use std::path::Path;
-use std::sync::{Arc, LazyLock};
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, LazyLock, Mutex, PoisonError};
 
 static FILES: Dir<'static> = include_dir!("$CARGO_MANIFEST_DIR/../../clients/tankside");
 
@@ -145,30 +145,52 @@ fn embedded(folder: &Dir<'static>) -> Vec<(String, Vec<u8>)> {
     own.chain(folder.dirs().flat_map(embedded)).collect()
 }
 
-/// The files on disk, where the program runs beside its sources.
-fn on_disk(top: &Path, below: &Path, found: &mut Vec<(String, Vec<u8>)>) {
-    let entries = std::fs::read_dir(top.join(below)).into_iter().flatten().flatten();
-    for entry in entries {
+/// Where the files lie when the program runs beside its sources.
+const SOURCES: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../../clients/tankside");
+
+/// A file on disk: its name below the client's folder, its length, and when it was changed.
+type Stamp = (PathBuf, u64, String);
+
+/// The files on disk, without reading them.
+fn stamps(below: &Path, found: &mut Vec<Stamp>) {
+    for entry in std::fs::read_dir(Path::new(SOURCES).join(below)).into_iter().flatten().flatten() {
         let name = below.join(entry.file_name());
-        if entry.path().is_dir() {
-            on_disk(top, &name, found);
-        } else if let Ok(bytes) = std::fs::read(entry.path()) {
-            found.push((name.to_string_lossy().into_owned(), bytes));
+        match entry.metadata() {
+            Ok(data) if data.is_dir() => stamps(&name, found),
+            Ok(data) => found.push((name, data.len(), format!("{:?}", data.modified().ok()))),
+            Err(_) => {}
         }
     }
+    found.sort();
 }
 
-/// The client as it is served: compiled in; a debug build beside its sources reads them anew for
-/// each request, so that whoever works on the pages need not build anything.
+fn read_sources(files: &[Stamp]) -> Pages {
+    let read = |(name, ..): &Stamp| Some((name.to_string_lossy().into_owned(), std::fs::read(Path::new(SOURCES).join(name)).ok()?));
+    Pages::new(files.iter().filter_map(read))
+}
+
+/// The sources as they stand now; read again only when one of them has changed.
+fn from_sources() -> Option<Arc<Pages>> {
+    static READ: Mutex<Option<(Vec<Stamp>, Arc<Pages>)>> = Mutex::new(None);
+    let mut files = Vec::new();
+    stamps(Path::new(""), &mut files);
+    if files.is_empty() {
+        return None;
+    }
+    let mut read = READ.lock().unwrap_or_else(PoisonError::into_inner);
+    if read.as_ref().is_none_or(|(known, _)| *known != files) {
+        let pages = Arc::new(read_sources(&files));
+        *read = Some((files, pages));
+    }
+    read.as_ref().map(|(_, pages)| pages.clone())
+}
+
+/// The client as it is served: compiled in; but a debug build beside its sources takes those, so
+/// that whoever works on the pages need not build anything.
 fn current() -> Arc<Pages> {
     static BUILT_IN: LazyLock<Arc<Pages>> = LazyLock::new(|| Arc::new(Pages::built_in()));
-    let top = Path::new(concat!(env!("CARGO_MANIFEST_DIR"), "/../../clients/tankside"));
-    if cfg!(debug_assertions) && top.join("index.html").exists() {
-        let mut found = Vec::new();
-        on_disk(top, Path::new(""), &mut found);
-        return Arc::new(Pages::new(found));
-    }
-    BUILT_IN.clone()
+    let sources = if cfg!(debug_assertions) { from_sources() } else { None };
+    sources.unwrap_or_else(|| BUILT_IN.clone())
 }
 
 /// Whatever the API does not answer: a file of the client, the shell, or nothing.
