@@ -8,7 +8,7 @@ import { counted } from "../../look/drawings/ink.js";
 import { Strip } from "../case.js";
 import { Fresh } from "../parts/controls.js";
 import { clock, day, moment, ms } from "../parts/days.js";
-import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, zoneOf } from "../parts/reading.js";
+import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "../parts/reading.js";
 import { memberWords, tellNote } from "./telling.js";
 import { proofOf, takenAway, viewAt } from "./two-clocks.js";
 
@@ -41,7 +41,7 @@ function History({ nursery, subject }) {
   const eggs = useEggs(nursery);
   const animals = useAnimals(nursery);
   const species = useItems(nursery, "/v1/species");
-  const people = useItems(nursery, "/v1/people");
+  const people = usePeople(nursery);
   if (!reading) return html`<p>${trouble ? `Not known here: ${trouble}` : "Reading …"}</p>`;
   const thing = [...eggs.items, ...animals.items].find((one) => one.id === subject);
   const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? lastOf(person);
