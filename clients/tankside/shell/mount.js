@@ -82,7 +82,7 @@ function Page({ nursery }) {
   useEffect(() => {
     if (!at || shown?.screen === at.screen) return;
     // The screen is left: what was tapped on it is signed.
-    nursery.settle();
+    nursery.screenLeft();
     at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component }));
     document.title = `${at.screen.title} · Selachron`;
   }, [at?.screen]);

@@ -29,6 +29,8 @@ const SEND_EVERY_MS = 15_000;
 const RECORDED_SHOWN_MS = 48 * HOUR_MS;
 /** How often the standing of keys is asked. */
 const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
+/** How long after a screen was left its notes may still be on their way. */
+const LEFT_GRACE_MS = 500;
 /** How often lists are read ahead while the log grows. */
 const AHEAD_EVERY_MS = 60_000;
 /** Lists that a round, a walk or a feed needs, whichever screen is open when the network goes. */
@@ -160,14 +162,10 @@ export class Tankside extends Session {
   }
 
   /** @param {string|null} id a note that is not to wait */
-  async #signDue(id) {
-    if (!this.logKey) return;
+  #signDue(id) {
     // What was tapped before it goes first: it may be what this note is about.
-    const until = (/** @type {PendingRow[]} */ rows) => rows.find((row) => row.id === id)?.tapped_ms ?? -1;
-    const which = (/** @type {PendingRow[]} */ rows) => [...new Set([...outbox.due(rows, now_ms()), ...rows.filter(({ tapped_ms }) => tapped_ms <= until(rows))])];
-    await this.#guarded(async (logKey) => {
-      if ((await outbox.signPending(this.store, logKey, which)) > 0) await this.#sendNow();
-    });
+    const until_ms = (/** @type {PendingRow[]} */ rows) => rows.find((row) => row.id === id)?.tapped_ms ?? -1;
+    return this.#sign((rows) => [...new Set([...outbox.due(rows, now_ms()), ...rows.filter(({ tapped_ms }) => tapped_ms <= until_ms(rows))])]);
   }
 
   /** @param {string} group */
@@ -183,9 +181,24 @@ export class Tankside extends Session {
   }
 
   /** @override */
-  async settle() {
-    await this.#guarded(async (logKey) => {
-      if ((await outbox.signPending(this.store, logKey, (rows) => rows)) > 0) await this.#sendNow();
+  settle() {
+    return this.#sign((rows) => rows);
+  }
+
+  /**
+   * The screen is left: what was tapped on it is signed. One tap may be several notes, of which the
+   * last are written a moment after; nobody taps on the next screen that soon.
+   */
+  async screenLeft() {
+    const until_ms = now_ms() + LEFT_GRACE_MS;
+    await this.settle();
+    setTimeout(() => this.#sign((rows) => rows.filter(({ tapped_ms }) => tapped_ms <= until_ms)), 2 * LEFT_GRACE_MS);
+  }
+
+  /** @param {(rows: PendingRow[]) => PendingRow[]} which */
+  #sign(which) {
+    return this.#guarded(async (logKey) => {
+      if ((await outbox.signPending(this.store, logKey, which)) > 0) await this.#sendNow();
     });
   }
 

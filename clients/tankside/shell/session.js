@@ -65,6 +65,7 @@ export class Session {
   }
 
   async #changedElsewhere() {
+    this.settings = { ...SETTINGS, ...(await this.store.get("values", SETTINGS_KEPT)) };
     await this.loadPeople(this.person?.keyid);
     await this.refresh();
   }
