@@ -13,13 +13,16 @@ import { NotHere, NotThisCase } from "./candling-beside.js";
 import { Bands } from "./candling-bands.js";
 import { Choose, ChooseAny, Drawing, Fresh, TakeBack } from "./parts/controls.js";
 import { clock, daysBetween, since } from "./parts/days.js";
+import { keyed } from "./parts/keyed.js";
 import { labelOf, shapeOf, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
 import { cellsOf, lookedAt, openRound } from "./parts/tray.js";
 
 /** @import { ScreenProps } from "../contracts.js" */
 
+export default keyed(Candling);
+
 /** A round through a tray, or one case that is looked at again. @param {ScreenProps} props */
-export default function Candling({ nursery, params }) {
+function Candling({ nursery, params }) {
   useNursery(nursery);
   const eggs = useEggs(nursery);
   const tanks = useTanks(nursery);

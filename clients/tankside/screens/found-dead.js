@@ -8,16 +8,19 @@ import { BODIES, DEATHS_KNOWN, DEATH_CAUSES, died, hasPlace, photographed } from
 import { REMARK_MAX, WORDS_MAX } from "./notes/note.js";
 import { Caution, Choose, ChooseAny, Fresh, Sign, TakeBack, Words } from "./parts/controls.js";
 import { clock, instant, since } from "./parts/days.js";
+import { keyed } from "./parts/keyed.js";
 import { isHere } from "./parts/open.js";
 import { Photo } from "./parts/photo.js";
 import { byLabel, labelOf, lastOf, useAnimals, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
+export default keyed(FoundDead);
+
 const TOLD = /** @type {const} */ (["the veterinarian", "the curator", "the colleague on duty", "the authority, as the law asks"]);
 
 /** @param {ScreenProps} props */
-export default function FoundDead({ nursery, params }) {
+function FoundDead({ nursery, params }) {
   useNursery(nursery);
   const animals = useAnimals(nursery);
   const tanks = useTanks(nursery);

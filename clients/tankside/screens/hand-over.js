@@ -8,7 +8,7 @@ import { WORDS_MAX, cut } from "./notes/note.js";
 import { Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { isHere, isOpen } from "./parts/open.js";
-import { lastOf, useAnimals, useEggs, useItems, zoneOf } from "./parts/reading.js";
+import { lastOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -16,7 +16,7 @@ import { lastOf, useAnimals, useEggs, useItems, zoneOf } from "./parts/reading.j
 export default function HandOver({ nursery }) {
   useNursery(nursery);
   const duty = useItems(nursery, "/v1/duty");
-  const people = useItems(nursery, "/v1/people");
+  const people = usePeople(nursery);
   const last = duty.items[0];
   const zone = zoneOf(nursery);
   const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? nursery.people.find((one) => one.person === person)?.name ?? lastOf(person);

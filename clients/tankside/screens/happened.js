@@ -8,7 +8,7 @@ import { EFFECTS, EQUIPMENT, INCIDENTS, equipmentFaulted, incidentClosed, incide
 import { WORDS_MAX } from "./notes/note.js";
 import { Caution, Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
 import { clock, day, instant, moment, since } from "./parts/days.js";
-import { byLabel, inUse, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { byLabel, inUse, labelOf, useItems, usePeople, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -21,7 +21,7 @@ export default function Happened({ nursery }) {
   const incidents = useItems(nursery, "/v1/incidents");
   const tanks = useTanks(nursery);
   const systems = useItems(nursery, "/v1/systems");
-  const people = useItems(nursery, "/v1/people");
+  const people = usePeople(nursery);
   const zone = zoneOf(nursery);
   const open = incidents.items.filter(({ closed }) => !closed);
   return html`

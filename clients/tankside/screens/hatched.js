@@ -10,15 +10,18 @@ import { LABEL_MAX, REMARK_MAX } from "./notes/note.js";
 import { Opened } from "./hatched-opened.js";
 import { Caution, Choose, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, numberOf } from "./parts/controls.js";
 import { clock, instant, since } from "./parts/days.js";
+import { keyed } from "./parts/keyed.js";
 import { isOpen } from "./parts/open.js";
 import { byLabel, inUse, labelOf, useAnimals, useEggs, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
+export default keyed(Hatched);
+
 const HOWS = /** @type {const} */ (["found hatched", "seen to hatch", "camera"]);
 
 /** @param {ScreenProps} props */
-export default function Hatched({ nursery, params }) {
+function Hatched({ nursery, params }) {
   useNursery(nursery);
   const eggs = useEggs(nursery);
   const tanks = useTanks(nursery);

@@ -6,14 +6,17 @@ import { useNursery, useReading } from "../shell/hooks.js";
 import { BODY_SIDES, PURPOSES, SIGNS, WENT, introduced, measured, moved, observed, photographed } from "./notes/animals.js";
 import { Caution, Choose, ChooseAny, Fresh, Keys, Sign, TakeBack, numberOf } from "./parts/controls.js";
 import { clock, instant, since } from "./parts/days.js";
+import { keyed } from "./parts/keyed.js";
 import { isHere } from "./parts/open.js";
 import { Photo } from "./parts/photo.js";
 import { byLabel, inUse, labelOf, lastOf, useAnimals, useItems, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
+export default keyed(Young);
+
 /** @param {ScreenProps} props */
-export default function Young({ nursery, params }) {
+function Young({ nursery, params }) {
   useNursery(nursery);
   const animals = useAnimals(nursery);
   const tanks = useTanks(nursery);

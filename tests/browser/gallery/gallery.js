@@ -1,4 +1,5 @@
-// Shows one screen of the pages with invented data: `/gallery/?theme=bright#/candling/tank/…`.
+// Shows one screen of the pages with invented data: `/gallery/?theme=bright#/candling/tank/…`; with
+// `?served` over the answers of a service that `serve.mjs` was told of.
 
 import { render } from "preact";
 import { useEffect, useState } from "preact/hooks";
@@ -7,14 +8,15 @@ import { Frame } from "/shell/frame.js";
 import { match } from "/shell/router.js";
 import { SCREENS } from "/screens/index.js";
 import * as data from "./data.js";
-import { inventedNursery } from "./nursery.js";
+import { inventedNursery, servedNursery } from "./nursery.js";
 
-const nursery = inventedNursery(new URLSearchParams(location.search));
+const asked = new URLSearchParams(location.search);
+const nursery = asked.has("served") ? await servedNursery(asked) : inventedNursery(asked);
 /** @type {any} */ (globalThis).nursery = nursery;
-await begin(new URLSearchParams(location.search));
+await begin();
 
-/** What was done before one looks. @param {URLSearchParams} asked */
-async function begin(asked) {
+/** What was done before one looks. */
+async function begin() {
   if (asked.has("begun")) {
     const eggs = data.TANKS[0]?.eggs ?? [];
     await nursery.act("round.opened.v1", { label: "Tray 1, 25 Nov", what: "candling", eggs, tanks: [data.id("tank", 1)] }, { subject: data.id("round", 1), says: "Begin the round · Tray 1, 25 Nov · 10 cases", correlation: data.id("round", 1) });

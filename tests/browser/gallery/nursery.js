@@ -37,6 +37,31 @@ const ANSWERS = [
   [/^\/v1\/events\/\w+$/, () => ({ ...CLOCKS, item: { seq: 812, body_sha256: CLOCKS.root } })],
 ];
 
+/** The same over the answers of a service, which `serve.mjs` passes on. @param {URLSearchParams} asked @returns {Promise<any>} */
+export async function servedNursery(asked) {
+  const nursery = inventedNursery(asked);
+  /** @type {Map<string, Reading>} */ const answers = new Map();
+  const fetched = async (/** @type {string} */ path) => {
+    const response = await fetch(path);
+    const body = await response.json();
+    if (!response.ok) throw new Error(body.detail ?? body.title);
+    return body;
+  };
+  const house = await fetched("/v1/collection");
+  const now = Date.parse(house.as_of);
+  return Object.assign(nursery, {
+    now: () => now,
+    house: { name: house.name, origin: house.origin, timeZone: house.time_zone, fingerprint: "", simulatedClock: house.simulated_clock === true },
+    reading: (/** @type {string} */ path) => answers.get(path) ?? null,
+    read: async (/** @type {string} */ path) => {
+      const known = answers.get(path) ?? { path, body: await fetched(path), when_ms: now, fresh: true };
+      answers.set(path, known);
+      nursery.told();
+      return known;
+    },
+  });
+}
+
 /** @param {URLSearchParams} asked @returns {any} */
 export function inventedNursery(asked) {
   /** @type {Set<() => void>} */ const listeners = new Set();
@@ -44,6 +69,7 @@ export function inventedNursery(asked) {
   const told = () => listeners.forEach((listener) => listener());
   /** @type {any} */
   const nursery = {
+    told,
     person: { keyid: "0123456789abcdef0123456789abcdef", name: "Keeper one", publicKey: "", standing: "enrolled", person: data.PEOPLE[0]?.person, roles: [asked.get("role") ?? "keeper"] },
     people: [], asks: false,
     house: { name: "Invented Nursery", origin: "records.example.org/nursery", timeZone: "Australia/Brisbane", fingerprint: "2f8c03f8", simulatedClock: true },

@@ -1,6 +1,7 @@
 // Serves the pages and the gallery on loopback, with the policy that the service sets.
 //
 //     node gallery/serve.mjs 4173
+//     node gallery/serve.mjs 4173 http://127.0.0.1:8080     passes reads on to an open service
 
 import { createHash } from "node:crypto";
 import { createReadStream, existsSync, readFileSync, statSync } from "node:fs";
@@ -25,7 +26,17 @@ function fileOf(path) {
   return file.startsWith(root) && existsSync(file) && statSync(file).isFile() ? file : null;
 }
 
+const service = process.argv[3];
+
+/** @param {import("node:http").ServerResponse} response @param {string} url */
+async function passOn(response, url) {
+  const answer = await fetch(url, { headers: { accept: "application/json" } });
+  response.writeHead(answer.status, { "content-type": answer.headers.get("content-type") ?? "" });
+  response.end(Buffer.from(await answer.arrayBuffer()));
+}
+
 const server = createServer((request, response) => {
+  if (service && request.url?.startsWith("/v1/")) return void passOn(response, service + request.url);
   const path = decodeURIComponent(new URL(request.url ?? "/", "http://localhost").pathname);
   if (path === "/" || path === "/gallery/") {
     response.writeHead(200, { "content-type": "text/html; charset=utf-8", "content-security-policy": policy });

@@ -1,12 +1,10 @@
 // What a day costs in taps, through the real screens against a real service: a round of 60 cases off
 // line, a pair collected, a walk, a feeding. Every tap is a click on something that can be touched.
 
-import { enrol, expect, nurseryOf, open, test } from "../support/pages.mjs";
+import { CASES, furnished, noted } from "../support/keeping.mjs";
+import { expect, nurseryOf, open, test } from "../support/pages.mjs";
 
 /** @import { Page } from "@playwright/test" */
-/** @import { House } from "../support/house.mjs" */
-
-const CASES = 60;
 
 /** Counts what is tapped from now on. @param {Page} page */
 async function counted(page) {
@@ -23,39 +21,9 @@ async function counted(page) {
   };
 }
 
-/**
- * Notes of the house, made on the page's own device and recorded before one goes on.
- * @param {Page} page @param {{type: string, subject: string, data: Record<string, any>, time?: string, late?: string}[]} notes
- */
-async function noted(page, notes) {
-  const nursery = await nurseryOf(page);
-  await nursery.evaluate(async (it, all) => {
-    for (const { type, subject, data, time, late } of all) await it.act(type, data, { subject, says: type, time, late, atOnce: true });
-    await it.settle();
-  }, notes);
-  await expect.poll(() => nursery.evaluate(({ outbox }) => outbox), { timeout: 60_000 }).toMatchObject({ pending: 0, waiting: 0, refused: 0 });
-}
-
-/** @param {Page} page @param {string} noun @param {number} count @returns {Promise<string[]>} */
-const subjects = async (page, noun, count) => (await nurseryOf(page)).evaluate((it, [kind, many]) => Array.from({ length: Number(many) }, () => it.newSubject(String(kind))), [noun, count]);
-
-/** @param {Page} page @param {House} house */
-async function nursery(page, house) {
-  const rooms = await house.furnish();
-  await enrol(page, house, "Ana");
-  const eggs = await subjects(page, "egg", CASES);
-  const adults = await subjects(page, "animal", 3);
-  const sexes = ["female", "female", "male"];
-  await noted(page, [
-    ...adults.map((subject, at) => ({ type: "animal.received.v1", subject, data: { label: `A-${at + 1}`, species: rooms.species, sex: sexes[at], from: "elsewhere", state: "alive", origin: "bred in care", tank: rooms.adults } })),
-    ...eggs.map((subject, at) => ({ type: "egg.collected.v1", subject, data: { label: `E-${String(at + 1).padStart(3, "0")}`, species: rooms.species, from_tank: rooms.adults, laid: "single", case: "whole", yolk: "seen", to_tank: rooms.trays } })),
-  ]);
-  return { ...rooms, eggs, animals: adults };
-}
-
 test("a round of 60 cases off line costs at most 1.3 taps a case, and the next case is there within 100 ms", async ({ context, page, house }) => {
   test.setTimeout(240_000);
-  const { trays, eggs } = await nursery(page, house);
+  const { trays, eggs } = await furnished(page, house);
   await open(page, `#/candling/${trays}`);
   await expect(page.getByRole("button", { name: /places filled 60/ })).toBeVisible();
   await page.evaluate(() => navigator.serviceWorker?.ready);
@@ -118,7 +86,7 @@ async function watchCases(page) {
 }
 
 test("taking back goes three steps, one big button each", async ({ page, house }) => {
-  const { trays } = await nursery(page, house);
+  const { trays } = await furnished(page, house);
   await open(page, `#/candling/${trays}`);
   await page.getByRole("button", { name: /places filled 60/ }).click();
   for (const label of ["E-001", "E-002", "E-003", "E-004"]) {
@@ -133,7 +101,7 @@ test("taking back goes three steps, one big button each", async ({ page, house }
 });
 
 test("a pair costs at most 6 taps", async ({ page, house }) => {
-  const { adults } = await nursery(page, house);
+  const { adults } = await furnished(page, house);
   await open(page, "#/collect");
   const hand = await counted(page);
   await hand.tap(page.getByRole("button", { name: "Eggs found" }).first());
@@ -151,7 +119,7 @@ test("a pair costs at most 6 taps", async ({ page, house }) => {
 });
 
 test("the walk costs one tap a tank, a feeding as last time less than one an animal", async ({ page, house }) => {
-  const { adults, animals } = await nursery(page, house);
+  const { adults, animals } = await furnished(page, house);
   await noted(page, [{ type: "tank.fed.v1", subject: adults, data: { offered: [{ food: "squid", amount_g: 30 }], eaten: "all" } }]);
   const tanks = (await house.read("/v1/tanks")).items.length;
   await open(page, "#/walk");

@@ -8,7 +8,7 @@ import { counted } from "../../look/drawings/ink.js";
 import { Strip } from "../case.js";
 import { Fresh } from "../parts/controls.js";
 import { clock, day, moment, ms } from "../parts/days.js";
-import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, zoneOf } from "../parts/reading.js";
+import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "../parts/reading.js";
 import { memberWords, tellNote } from "./telling.js";
 import { proofOf, takenAway, viewAt } from "./two-clocks.js";
 
@@ -41,7 +41,7 @@ function History({ nursery, subject }) {
   const eggs = useEggs(nursery);
   const animals = useAnimals(nursery);
   const species = useItems(nursery, "/v1/species");
-  const people = useItems(nursery, "/v1/people");
+  const people = usePeople(nursery);
   if (!reading) return html`<p>${trouble ? `Not known here: ${trouble}` : "Reading …"}</p>`;
   const thing = [...eggs.items, ...animals.items].find((one) => one.id === subject);
   const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? lastOf(person);
@@ -68,8 +68,8 @@ function Sliders({ nursery, body, label, shape, names }) {
     <div class="desk">
       <h2 class="case-label">${label}</h2>
       <div class="columns">
-        <label class="slider"><span>What had happened by <output>${moment(at.time_ms, zone)}</output></span><input type="range" min="0" max=${times.length - 1} value=${happened} onInput=${(/** @type {any} */ event) => setHappened(Number(event.currentTarget.value))} aria-valuetext=${moment(at.time_ms, zone)} /></label>
-        <label class="slider"><span>What the log knew at <output>${at.size} notes</output>${when ? `, ${moment(when, zone)}` : ""}</span><input type="range" min="0" max=${sizes.length - 1} value=${known} onInput=${(/** @type {any} */ event) => setKnown(Number(event.currentTarget.value))} aria-valuetext=${`${at.size} notes`} /></label>
+        <label class="slider"><span>What had happened by <b>${moment(at.time_ms, zone)}</b></span><input type="range" min="0" max=${times.length - 1} value=${happened} onInput=${(/** @type {any} */ event) => setHappened(Number(event.currentTarget.value))} aria-valuetext=${moment(at.time_ms, zone)} /></label>
+        <label class="slider"><span>What the log knew at <b>${at.size} notes</b>${when ? `, ${moment(when, zone)}` : ""}</span><input type="range" min="0" max=${sizes.length - 1} value=${known} onInput=${(/** @type {any} */ event) => setKnown(Number(event.currentTarget.value))} aria-valuetext=${`${at.size} notes`} /></label>
       </div>
       ${looks.length > 0 ? html`<${Strip} looks=${looks} shape=${shape} label=${label} />` : null}
       <p><b>${counted(seen.length - later, "note")} known</b>${later > 0 ? `, ${later} not yet` : ""}, in the order of becoming known.</p>

@@ -7,7 +7,7 @@ import { useNursery, useReading } from "../../shell/hooks.js";
 import { incidenceCurves, survivalCurve } from "../../look/drawings/curves.js";
 import { counted, percent, plain } from "../../look/drawings/ink.js";
 import { Choose, Drawing } from "../parts/controls.js";
-import { useItems } from "../parts/reading.js";
+import { useItems, whyNot } from "../parts/reading.js";
 import { useWidth } from "../parts/width.js";
 
 /** @import { Nursery, ScreenProps } from "../../contracts.js" */
@@ -41,7 +41,7 @@ export default function Figures({ nursery }) {
 }
 
 /** @param {{title: string, trouble: string|null, children?: any}} props */
-const NotKnown = ({ title, trouble }) => html`<section><h2>${title}</h2><p>Not known: ${trouble ?? "the service has not said yet"}.</p></section>`;
+const NotKnown = ({ title, trouble }) => html`<section><h2>${title}</h2><p>Not known: ${whyNot(trouble)}.</p></section>`;
 
 /** @param {{cases: any[]|null|undefined}} props */
 function Behind({ cases }) {
@@ -147,7 +147,7 @@ function Assisted({ nursery, path }) {
     <section>
       <h2>Opened and unaided</h2>
       <p class="ask-again">${body?.caveat ?? caveat}</p>
-      ${body ? html`<dl class="pair">${Object.entries(body).filter(([, value]) => typeof value === "number" || typeof value === "string").filter(([name]) => !["as_of", "root", "known_at", "withheld", "suspected"].includes(name)).map(([name, value]) => html`<dt>${name.replaceAll("_", " ")}</dt><dd>${String(value)}</dd>`)}</dl>` : html`<p>Not known: ${trouble ?? "the service has not said yet"}.</p>`}
+      ${body ? html`<dl class="pair">${Object.entries(body).filter(([, value]) => typeof value === "number" || typeof value === "string").filter(([name]) => !["as_of", "root", "known_at", "withheld", "suspected"].includes(name)).map(([name, value]) => html`<dt>${name.replaceAll("_", " ")}</dt><dd>${String(value)}</dd>`)}</dl>` : html`<p>Not known: ${whyNot(trouble)}.</p>`}
     </section>
   `;
 }

@@ -6,7 +6,7 @@ import { html } from "../../html.js";
 import { AGAINST, EXTENTS, openingAuthorised } from "../notes/eggs.js";
 import { Caution, Choose, ChooseAny, Sign } from "../parts/controls.js";
 import { day, instant } from "../parts/days.js";
-import { lastOf, useItems, zoneOf } from "../parts/reading.js";
+import { lastOf, usePeople, zoneOf } from "../parts/reading.js";
 
 /** @import { Nursery } from "../../contracts.js" */
 
@@ -15,7 +15,7 @@ const DECIDING = ["veterinarian", "curator"];
 
 /** @param {{nursery: Nursery, egg: any, told: any}} props */
 export function Decide({ nursery, egg, told }) {
-  const people = useItems(nursery, "/v1/people").items;
+  const people = usePeople(nursery).items;
   const [open, setOpen] = useState(false);
   const [criteria, setCriteria] = useState(/** @type {string[]} */ ([]));
   const [persons, setPersons] = useState(/** @type {string[]} */ ([]));

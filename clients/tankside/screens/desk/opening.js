@@ -10,7 +10,7 @@ import { Decide } from "./opening-decide.js";
 import { Caution, Choose, ChooseAny, Sign, TakeBack } from "../parts/controls.js";
 import { stripLooks, Strip } from "../case.js";
 import { isOpen } from "../parts/open.js";
-import { byLabel, shapeOf, useEggs, useItems, zoneOf } from "../parts/reading.js";
+import { byLabel, shapeOf, useEggs, useItems, whyNot, zoneOf } from "../parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../../contracts.js" */
 
@@ -33,7 +33,7 @@ function Listed({ nursery, eggs }) {
       <${Caution}>A case past its window and quiet is first looked at again and left: most late young come by themselves. The licensed veterinarian and the institution's animal-welfare process decide; local law and permits apply.<//>
       <section>
         <h2>Cases that meet the house's criteria now</h2>
-        ${!reading ? html`<p>Not known: ${trouble ?? "the service has not said yet"}.</p>` : items.length === 0 ? html`<p>None.</p>` : html`<div class="label-grid">${items.map(({ egg, label, window }) => html`<a class="label-key" href=${`#/opening/${egg}`}><b>${label}</b> <span>${window?.standing ?? ""}</span></a>`)}</div>`}
+        ${!reading ? html`<p>Not known: ${whyNot(trouble)}.</p>` : items.length === 0 ? html`<p>None.</p>` : html`<div class="label-grid">${items.map(({ egg, label, window }) => html`<a class="label-key" href=${`#/opening/${egg}`}><b>${label}</b> <span>${window?.standing ?? ""}</span></a>`)}</div>`}
       </section>
       <section>
         <h2>Cases in the last two bands</h2>
@@ -50,7 +50,7 @@ function Case({ nursery, egg, shape }) {
   return html`
     <div class="desk">
       <h2 class="case-label">${egg.label}</h2>
-      <p class="sentence">${told?.window?.says ?? `window: not known${told ? "" : `; ${trouble ?? "the service has not said yet"}`}`}</p>
+      <p class="sentence">${told?.window?.says ?? `window: not known${told ? "" : `; ${whyNot(trouble)}`}`}</p>
       <${Strip} looks=${stripLooks(egg.looks, zoneOf(nursery))} shape=${shape} label=${egg.label} />
       ${told?.sealed !== false && !egg.slits_open ? html`<p class="ask-again">The slits were not seen open. Nothing enters a sealed case except on the veterinarian's decision, recorded.</p>` : null}
       <div class="columns">

@@ -10,7 +10,7 @@ import { counted } from "../../look/drawings/ink.js";
 import { hatchRibbon, windowWords } from "../../look/drawings/hatch-ribbon.js";
 import { Choose, Drawing, Fresh } from "../parts/controls.js";
 import { clock, daysBetween, fullDay, instant } from "../parts/days.js";
-import { useEggs, useItems, zoneOf } from "../parts/reading.js";
+import { useEggs, useItems, whyNot, zoneOf } from "../parts/reading.js";
 import { WaterFigure } from "../parts/water-figure.js";
 import { useWidth } from "../parts/width.js";
 import { bandCounts, changedSince, lossesSince } from "./changes.js";
@@ -56,7 +56,7 @@ function Windows({ nursery }) {
   const width = useWidth(960, 32);
   const zone = zoneOf(nursery);
   const today = (/** @type {string} */ date) => daysBetween(`${date}T12:00:00Z`, nursery.now(), zone) * -1;
-  if (!reading) return html`<section><h2>Hatch windows</h2><p>Not known: ${trouble ?? "the service has not said yet"}.</p></section>`;
+  if (!reading) return html`<section><h2>Hatch windows</h2><p>Not known: ${whyNot(trouble)}.</p></section>`;
   const rows = items.map((one) => rowOf(one, today)).sort((a, b) => (a.window?.p50 ?? 9e9) - (b.window?.p50 ?? 9e9));
   return html`
     <section>

@@ -43,6 +43,18 @@ export function useAnimals(nursery) {
 /** @param {Nursery} nursery @returns {Read} */
 export const useTanks = (nursery) => useItems(nursery, "/v1/tanks");
 
+/** Who is behind the pseudonyms. @param {Nursery} nursery @returns {Read} */
+export function usePeople(nursery) {
+  const { reading, trouble } = useReading(nursery, "/v1/people");
+  return { items: reading?.body?.items ?? [], reading, trouble };
+}
+
+/** Why something is not known, for people. @param {string|null} trouble */
+export function whyNot(trouble) {
+  if (trouble === null) return "the service has not said yet";
+  return trouble.includes("nothing at this path") ? "this service does not answer that yet" : trouble;
+}
+
 /** Tanks in use, in the order of their labels. @param {any[]} tanks */
 export const inUse = (tanks) => tanks.filter(({ retired }) => !retired).toSorted((a, b) => byLabel(a, b));
 
