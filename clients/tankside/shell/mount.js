@@ -72,7 +72,7 @@ function found(nursery, hash) {
 function Page({ nursery }) {
   useNursery(nursery);
   const [hash, setHash] = useState(location.hash);
-  const [shown, setShown] = useState(/** @type {{screen: Screen, component: any}|null} */ (null));
+  const [shown, setShown] = useState(/** @type {{screen: Screen, component: any, nursery: Tankside}|null} */ (null));
   const at = found(nursery, hash);
   useEffect(() => {
     const changed = () => setHash(location.hash);
@@ -83,11 +83,12 @@ function Page({ nursery }) {
     if (!at || shown?.screen === at.screen) return;
     // The screen is left: what was tapped on it is signed.
     nursery.screenLeft();
-    at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component }));
+    const here = nursery.onScreen();
+    at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component, nursery: here }));
     document.title = `${at.screen.title} · Selachron`;
   }, [at?.screen]);
   const ready = at && shown?.screen === at.screen;
   return html`<${Frame} nursery=${nursery} title=${at?.screen.title ?? ""} screens=${SCREENS}>
-    ${ready ? html`<${shown.component} nursery=${nursery} params=${at.params} />` : null}
+    ${ready ? html`<${shown.component} nursery=${shown.nursery} params=${at.params} />` : null}
   </${Frame}>`;
 }
