@@ -6,17 +6,12 @@ import { useEffect, useState } from "preact/hooks";
 import { unsupported } from "../device/support.js";
 import { html } from "../html.js";
 import { SCREENS } from "../screens/index.js";
-import { About } from "./about.js";
-import { Device } from "./device.js";
 import { Frame } from "./frame.js";
 import { useNursery } from "./hooks.js";
 import { Tankside } from "./nursery.js";
 import { People } from "./people.js";
 import { match, pathOf } from "./router.js";
-import { Settings } from "./settings.js";
-import { Sign } from "./sign.js";
 import { watchTouches } from "./touch.js";
-import { Waiting } from "./waiting.js";
 import { keepShell } from "./worker-here.js";
 
 /** @import { Screen } from "../contracts.js" */
@@ -28,12 +23,12 @@ const LOOK_EVERY_MS = 10_000;
 const OWN = /** @type {Screen[]} */ (/** @type {unknown} */ (
   [
     { path: "/people", title: "Who is here", load: async () => ({ default: People }) },
-    { path: "/device", title: "This device", load: async () => ({ default: Device }) },
-    { path: "/waiting", title: "Waiting to send", load: async () => ({ default: Waiting }) },
+    { path: "/device", title: "This device", load: async () => ({ default: (await import("./device.js")).Device }) },
+    { path: "/waiting", title: "Waiting to send", load: async () => ({ default: (await import("./waiting.js")).Waiting }) },
     { path: "/enrol", title: "Enrol a key", load: async () => ({ default: (await import("./enrol.js")).Enrol }) },
-    { path: "/sign", title: "For my signature", load: async () => ({ default: Sign }) },
-    { path: "/settings", title: "Settings", load: async () => ({ default: Settings }) },
-    { path: "/about", title: "About this record", load: async () => ({ default: About }) },
+    { path: "/sign", title: "For my signature", load: async () => ({ default: (await import("./sign.js")).Sign }) },
+    { path: "/settings", title: "Settings", load: async () => ({ default: (await import("./settings.js")).Settings }) },
+    { path: "/about", title: "About this record", load: async () => ({ default: (await import("./about.js")).About }) },
   ]
 ));
 
