@@ -11,9 +11,10 @@ import { FINDINGS, HOME, MOVEMENTS, candled } from "./notes/candling.js";
 import { CloseRound, StartRound } from "./candling-round.js";
 import { NotHere, NotThisCase } from "./candling-beside.js";
 import { Bands } from "./candling-bands.js";
-import { Choose, ChooseAny, Drawing, Fresh, TakeBack } from "./parts/controls.js";
+import { Choose, ChooseAny, Drawing, Fresh, TakeBack, useOnce } from "./parts/controls.js";
 import { clock, daysBetween, since } from "./parts/days.js";
 import { keyed } from "./parts/keyed.js";
+import { Photo } from "./parts/photo.js";
 import { labelOf, shapeOf, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
 import { cellsOf, lookedAt, openRound } from "./parts/tray.js";
 
@@ -72,18 +73,21 @@ function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted
   const [findings, setFindings] = useState(/** @type {string[]} */ ([]));
   const [later, setLater] = useState(false);
   const [colleague, setColleague] = useState(false);
+  const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const [beside, setBeside] = useState("");
   const [trouble, setTrouble] = useState("");
-  const say = (/** @type {number|null} */ band) => candled({ egg: egg.id, label: egg.label, band, movement, findings, later, colleague, prompted, round });
-  const tap = (/** @type {number|null} */ band) => {
+  const say = (/** @type {number|null} */ band) => candled({ egg: egg.id, label: egg.label, band, movement, findings, later, colleague, prompted, photo, round });
+  const once = useOnce();
+  const tap = (/** @type {number|null} */ band) => once(async () => {
     const { type, data, saying } = say(band);
     nursery.tone(data.movement === "still" ? "still" : "moving");
     setTrouble("");
     const acting = nursery.act(type, data, saying);
     acting.catch((error) => setTrouble(error.message));
     done(acting, egg.id);
-  };
-  const odd = findings.length + (later ? 1 : 0) + (colleague ? 1 : 0);
+    await acting.catch(() => {});
+  });
+  const odd = findings.length + (later ? 1 : 0) + (colleague ? 1 : 0) + (photo ? 1 : 0);
   return html`
     <div class="hand candling">
       <${Head} nursery=${nursery} egg=${egg} place=${place} shape=${shape} tankLabel=${tankLabel} progress=${progress} />
@@ -99,6 +103,7 @@ function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted
       ${beside === "odd" ? html`
         <${ChooseAny} legend="Odd things, any number; signed with the band" options=${FINDINGS} held=${findings} onChange=${setFindings} />
         <${ChooseAny} legend="For the desk" options=${["remark later", "ask a colleague"]} held=${[...(later ? ["remark later"] : []), ...(colleague ? ["ask a colleague"] : [])]} onChange=${(/** @type {string[]} */ held) => (setLater(held.includes("remark later")), setColleague(held.includes("ask a colleague")))} />
+        <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
         <button type="button" class="key-wide primary" onClick=${() => setBeside("")}>Back to the bands</button>` : null}
       ${beside === "other" ? html`<${NotThisCase} others=${others} choose=${(/** @type {string} */ one) => (setBeside(""), choose(one))} back=${() => setBeside("")} />` : null}
       ${beside === "gone" ? html`<${NotHere} nursery=${nursery} egg=${egg} others=${others} choose=${choose} done=${done} back=${() => setBeside("")} />` : null}

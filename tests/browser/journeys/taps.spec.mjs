@@ -125,7 +125,10 @@ test("the walk costs one tap a tank, a feeding as last time less than one an ani
   await open(page, "#/walk");
   const walk = await counted(page);
   await page.getByRole("button", { name: /^Begin the round/ }).click();
-  for (let at = 0; at < tanks; at += 1) await walk.tap(page.locator(".walk-well:enabled").first());
+  for (let at = 0; at < tanks; at += 1) {
+    await walk.tap(page.locator(".walk-well").nth(at));
+    await expect(page.locator(".walk-well:disabled")).toHaveCount(at + 1);
+  }
   await expect(page.locator(".walk-well:enabled")).toHaveCount(0);
   expect(walk.taps).toBe(tanks);
   await page.getByRole("button", { name: /^Close the round/ }).click();
