@@ -55,9 +55,9 @@ export async function mount(root) {
   render(html`<${Page} nursery=${nursery} />`, root);
 }
 
-/** Where nobody has said who they are there is nothing to do but that. @param {Tankside} nursery */
+/** Where nobody has said who they are there is nothing to do but that, or to look at an invented season. @param {Tankside} nursery */
 function firstPath(nursery) {
-  if (nursery.people.length === 0) return "/people";
+  if (nursery.people.length === 0) return nursery.house?.simulatedClock ? (SCREENS[0]?.path ?? "/about") : "/people";
   if (nursery.person?.standing !== "enrolled") return "/device";
   return SCREENS[0]?.path ?? "/waiting";
 }

@@ -2,7 +2,7 @@
 // what `device/` does; screens see it as `Nursery` of contracts.js.
 
 import { fromUtf8 } from "../agreement/bytes.js";
-import { fingerprint } from "../agreement/note.js";
+import { fingerprint, writeVerifierKey } from "../agreement/note.js";
 import { HOUR_MS } from "../agreement/time.js";
 import * as approving from "../device/approving.js";
 import { now_ms } from "../device/clock.js";
@@ -242,6 +242,8 @@ export class Tankside extends Session {
       if (!(error instanceof Trouble) || error instanceof Broken) throw error;
       if (this.house) return;
     }
+    const { log_vkey } = /** @type {any} */ (said);
+    if (log_vkey !== undefined && log_vkey !== writeVerifierKey(logKey)) throw new Broken("The service shows another log key than the one pinned on this device. Ask the registrar which is right before anything is sent.");
     const { name = logKey.name, time_zone: timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone, simulated_clock = false } = /** @type {any} */ (said);
     this.house = { name, origin: logKey.name, timeZone, fingerprint: await fingerprint(logKey), simulatedClock: simulated_clock === true };
     await this.store.put("values", this.house, HOUSE);
@@ -253,6 +255,7 @@ export class Tankside extends Session {
     const { logKey } = this;
     if (!logKey) return;
     this.#keysLooked_ms = now_ms();
+    if (this.reader) await this.#lookUpHouse().catch((error) => this.#heard(error));
     const before = JSON.stringify(this.people);
     for (const key of this.keyRows) await enrolment.lookUp(this.store, { key, origin: logKey.name }).catch((error) => this.#heard(error));
     await this.loadPeople(this.person?.keyid);

@@ -301,3 +301,22 @@ test("what a round needs is read ahead, so that a screen opens off line that was
   const read = await (await nurseryOf(page)).evaluate(async (it) => (await it.read("/v1/tanks?limit=1")).body);
   expect([read.items.length, read.next]).toEqual([2, undefined]);
 });
+
+test("another log at the same address is noticed before anything is sent", async ({ context, page, house }) => {
+  const rooms = await house.furnish();
+  await enrol(page, house, "Ana");
+  await context.setOffline(true);
+  await collect(page, rooms, ["A1"]);
+  await context.setOffline(false);
+  // The address now answers with another log's key.
+  await page.route("**/v1/collection", async (route) => {
+    const response = await route.fetch();
+    const body = await response.json();
+    await route.fulfill({ response, json: { ...body, log_vkey: "records.example.org/pages+2f8c03f8+AT1AF8PoQ4lakrcKp00bfrycmCzPLsSWjMDNVfEq9GYM" } });
+  });
+  await page.route("**/v1/events", (route) => route.abort());
+  await (await nurseryOf(page)).evaluate((it) => it.choose(it.person?.keyid ?? "", "1234"));
+  await expect.poll(() => outboxOf(page)).toMatchObject({ alarm: "broken" });
+  await page.goto("/#/waiting");
+  await expect(page.getByRole("alert")).toContainText("another log key");
+});

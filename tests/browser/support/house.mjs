@@ -11,7 +11,7 @@ import { fileURLToPath } from "node:url";
 
 const run = promisify(execFile);
 const root = fileURLToPath(new URL("../../../", import.meta.url));
-const binaries = join(process.env.CARGO_TARGET_DIR ?? join(root, "target"), "debug");
+export const binaries = join(process.env.CARGO_TARGET_DIR ?? join(root, "target"), "debug");
 /** How long the service may take to start and to stop. */
 const START_MS = 20_000;
 

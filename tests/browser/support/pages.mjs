@@ -31,8 +31,8 @@ export const test = /** @type {import("@playwright/test").TestType<Fixtures & im
 
 export { expect };
 
-/** @param {BrowserContext} context @param {House} house */
-function watch(context, house) {
+/** What goes wrong in a context. @param {BrowserContext} context @param {{url: string}} house */
+export function watch(context, house) {
   /** @type {string[]} */
   const faults = [];
   context.on("request", (request) => {
