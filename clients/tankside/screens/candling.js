@@ -2,7 +2,7 @@
 // above them the movement switch, back in its place after each case. The band that is expected is
 // nowhere on the glass.
 
-import { useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { drawCase, numbersOf } from "../look/drawings/case.js";
@@ -31,6 +31,7 @@ function Candling({ nursery, params }) {
   const rounds = useItems(nursery, "/v1/rounds");
   const [chosen, setChosen] = useState("");
   const [tapped, setTapped] = useState(/** @type {ReadonlySet<string>} */ (new Set()));
+  const focused = useRef(/** @type {string|null} */ (null));
   const single = params.egg ? `egg/${params.egg}` : "";
   const tankId = params.tank ? `tank/${params.tank}` : (eggs.items.find(({ id }) => id === single)?.place?.tank ?? "");
   const tank = tanks.items.find(({ id }) => id === tankId);
@@ -58,17 +59,17 @@ function Candling({ nursery, params }) {
   return html`
     <${Case} key=${cell.egg.id} nursery=${nursery} egg=${cell.egg} place=${cell.label} shape=${shapeOf(species.items, cell.egg.species)}
       tankLabel=${tank?.label ?? ""} progress=${single ? "looked at again" : `${inRound.length - left.length + 1} of ${inRound.length}`}
-      round=${round?.id} prompted=${single !== ""} done=${done}
+      focused=${focused} round=${round?.id} prompted=${single !== ""} done=${done}
       others=${left.filter(({ egg }) => egg.id !== cell.egg.id)} choose=${setChosen} />
     <${TakeBack} nursery=${nursery} name=${name} />
   `;
 }
 
 /**
- * @param {{nursery: import("../contracts.js").Nursery, egg: any, place: string, shape?: string, tankLabel: string, progress: string, round?: string, prompted: boolean,
+ * @param {{nursery: import("../contracts.js").Nursery, egg: any, place: string, shape?: string, tankLabel: string, progress: string, focused: {current: string|null}, round?: string, prompted: boolean,
  *   done: (acting: Promise<any>, egg: string) => void, others: any[], choose: (egg: string) => void}} props
  */
-function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted, done, others, choose }) {
+function Case({ nursery, egg, place, shape, tankLabel, progress, focused, round, prompted, done, others, choose }) {
   const [movement, setMovement] = useState(HOME);
   const [findings, setFindings] = useState(/** @type {string[]} */ ([]));
   const [later, setLater] = useState(false);
@@ -78,7 +79,12 @@ function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted
   const [trouble, setTrouble] = useState("");
   const say = (/** @type {number|null} */ band) => candled({ egg: egg.id, label: egg.label, band, movement, findings, later, colleague, prompted, photo, round });
   const once = useOnce();
+  // Whoever goes by the keyboard stays at the band that was signed for the case before.
+  useEffect(() => {
+    if (focused.current !== null) /** @type {HTMLElement|null} */ (document.querySelector(`.band[data-band="${focused.current}"]`))?.focus({ preventScroll: true });
+  }, []);
   const tap = (/** @type {number|null} */ band) => once(async () => {
+    focused.current = String(band ?? "none");
     const { type, data, saying } = say(band);
     nursery.tone(data.movement === "still" ? "still" : "moving");
     setTrouble("");
