@@ -2,7 +2,7 @@
 // above them the movement switch, back in its place after each case. The band that is expected is
 // nowhere on the glass.
 
-import { useState } from "preact/hooks";
+import { useEffect, useRef, useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { drawCase, numbersOf } from "../look/drawings/case.js";
@@ -11,9 +11,10 @@ import { FINDINGS, HOME, MOVEMENTS, candled } from "./notes/candling.js";
 import { CloseRound, StartRound } from "./candling-round.js";
 import { NotHere, NotThisCase } from "./candling-beside.js";
 import { Bands } from "./candling-bands.js";
-import { Choose, ChooseAny, Drawing, Fresh, TakeBack } from "./parts/controls.js";
+import { Choose, ChooseAny, Drawing, Fresh, TakeBack, useOnce } from "./parts/controls.js";
 import { clock, daysBetween, since } from "./parts/days.js";
 import { keyed } from "./parts/keyed.js";
+import { Photo } from "./parts/photo.js";
 import { labelOf, shapeOf, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
 import { cellsOf, lookedAt, openRound } from "./parts/tray.js";
 
@@ -30,6 +31,7 @@ function Candling({ nursery, params }) {
   const rounds = useItems(nursery, "/v1/rounds");
   const [chosen, setChosen] = useState("");
   const [tapped, setTapped] = useState(/** @type {ReadonlySet<string>} */ (new Set()));
+  const focused = useRef(/** @type {string|null} */ (null));
   const single = params.egg ? `egg/${params.egg}` : "";
   const tankId = params.tank ? `tank/${params.tank}` : (eggs.items.find(({ id }) => id === single)?.place?.tank ?? "");
   const tank = tanks.items.find(({ id }) => id === tankId);
@@ -57,33 +59,41 @@ function Candling({ nursery, params }) {
   return html`
     <${Case} key=${cell.egg.id} nursery=${nursery} egg=${cell.egg} place=${cell.label} shape=${shapeOf(species.items, cell.egg.species)}
       tankLabel=${tank?.label ?? ""} progress=${single ? "looked at again" : `${inRound.length - left.length + 1} of ${inRound.length}`}
-      round=${round?.id} prompted=${single !== ""} done=${done}
+      focused=${focused} round=${round?.id} prompted=${single !== ""} done=${done}
       others=${left.filter(({ egg }) => egg.id !== cell.egg.id)} choose=${setChosen} />
     <${TakeBack} nursery=${nursery} name=${name} />
   `;
 }
 
 /**
- * @param {{nursery: import("../contracts.js").Nursery, egg: any, place: string, shape?: string, tankLabel: string, progress: string, round?: string, prompted: boolean,
+ * @param {{nursery: import("../contracts.js").Nursery, egg: any, place: string, shape?: string, tankLabel: string, progress: string, focused: {current: string|null}, round?: string, prompted: boolean,
  *   done: (acting: Promise<any>, egg: string) => void, others: any[], choose: (egg: string) => void}} props
  */
-function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted, done, others, choose }) {
+function Case({ nursery, egg, place, shape, tankLabel, progress, focused, round, prompted, done, others, choose }) {
   const [movement, setMovement] = useState(HOME);
   const [findings, setFindings] = useState(/** @type {string[]} */ ([]));
   const [later, setLater] = useState(false);
   const [colleague, setColleague] = useState(false);
+  const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const [beside, setBeside] = useState("");
   const [trouble, setTrouble] = useState("");
-  const say = (/** @type {number|null} */ band) => candled({ egg: egg.id, label: egg.label, band, movement, findings, later, colleague, prompted, round });
-  const tap = (/** @type {number|null} */ band) => {
+  const say = (/** @type {number|null} */ band) => candled({ egg: egg.id, label: egg.label, band, movement, findings, later, colleague, prompted, photo, round });
+  const once = useOnce();
+  // Whoever goes by the keyboard stays at the band that was signed for the case before.
+  useEffect(() => {
+    if (focused.current !== null) /** @type {HTMLElement|null} */ (document.querySelector(`.band[data-band="${focused.current}"]`))?.focus({ preventScroll: true });
+  }, []);
+  const tap = (/** @type {number|null} */ band) => once(async () => {
+    focused.current = String(band ?? "none");
     const { type, data, saying } = say(band);
     nursery.tone(data.movement === "still" ? "still" : "moving");
     setTrouble("");
     const acting = nursery.act(type, data, saying);
     acting.catch((error) => setTrouble(error.message));
     done(acting, egg.id);
-  };
-  const odd = findings.length + (later ? 1 : 0) + (colleague ? 1 : 0);
+    await acting.catch(() => {});
+  });
+  const odd = findings.length + (later ? 1 : 0) + (colleague ? 1 : 0) + (photo ? 1 : 0);
   return html`
     <div class="hand candling">
       <${Head} nursery=${nursery} egg=${egg} place=${place} shape=${shape} tankLabel=${tankLabel} progress=${progress} />
@@ -99,6 +109,7 @@ function Case({ nursery, egg, place, shape, tankLabel, progress, round, prompted
       ${beside === "odd" ? html`
         <${ChooseAny} legend="Odd things, any number; signed with the band" options=${FINDINGS} held=${findings} onChange=${setFindings} />
         <${ChooseAny} legend="For the desk" options=${["remark later", "ask a colleague"]} held=${[...(later ? ["remark later"] : []), ...(colleague ? ["ask a colleague"] : [])]} onChange=${(/** @type {string[]} */ held) => (setLater(held.includes("remark later")), setColleague(held.includes("ask a colleague")))} />
+        <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
         <button type="button" class="key-wide primary" onClick=${() => setBeside("")}>Back to the bands</button>` : null}
       ${beside === "other" ? html`<${NotThisCase} others=${others} choose=${(/** @type {string} */ one) => (setBeside(""), choose(one))} back=${() => setBeside("")} />` : null}
       ${beside === "gone" ? html`<${NotHere} nursery=${nursery} egg=${egg} others=${others} choose=${choose} done=${done} back=${() => setBeside("")} />` : null}

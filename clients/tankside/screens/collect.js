@@ -5,10 +5,11 @@ import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { CASE_LOOKS, LAID, PAIR_BASES, YOLK_LOOKS, collected, nextLabels, searched } from "./notes/eggs.js";
-import { LABEL_MAX } from "./notes/note.js";
+import { LABEL_MAX, oneLine } from "./notes/note.js";
 import { Caution, Choose, ChooseAny, Fresh, Sign, TakeBack, Words } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { isHere, isOpen } from "./parts/open.js";
+import { Scan } from "./parts/scan.js";
 import { inUse, labelOf, lastOf, useAnimals, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
@@ -84,6 +85,7 @@ function Find({ nursery, tank, tanks, animals, eggs, species, back }) {
       ${kinds.length !== 1 ? html`<${Choose} legend="Species" options=${kinds.length > 0 ? kinds : species.map(({ id }) => id)} held=${kind} onChoose=${setKind} words=${(/** @type {string} */ id) => species.find((one) => one.id === id)?.common_name ?? lastOf(id)} />` : null}
       ${cases.map((one, index) => html`
         <section class="card" aria-label=${`Case ${one.label}`}>
+          <${Scan} label="Scan its label" found=${(/** @type {string} */ text) => labelRead(text, (label) => setLabels(put(labels, index, label)))} />
           <${Words} label=${`Label of case ${index + 1}`} text=${one.label} onText=${(/** @type {string} */ text) => setLabels(put(labels, index, text))} most=${LABEL_MAX} />
           <${Choose} legend="Yolk, against the torch" options=${YOLK_LOOKS} held=${one.yolk} onChoose=${(/** @type {string} */ yolk) => setYolks(put(yolks, index, yolk))} words=${(/** @type {string} */ look) => (look === "seen" ? "yolk seen" : look === "not seen" ? "no yolk" : "could not see")} />
           <${Choose} legend="Case" options=${CASE_LOOKS} held=${one.look} onChoose=${(/** @type {string} */ look) => setLooks(put(looks, index, look))} />
@@ -97,6 +99,14 @@ function Find({ nursery, tank, tanks, animals, eggs, species, back }) {
       <button type="button" class="key-wide" onClick=${back}>Back, sign nothing</button>
     </div>
   `;
+}
+
+/** A label as it stands on the case; what is longer is another kind of code. @param {string} text @param {(label: string) => void} take */
+function labelRead(text, take) {
+  const label = oneLine(text);
+  if (label === "" || [...label].length > LABEL_MAX) return `${label.slice(0, 40)} is longer than a label can be.`;
+  take(label);
+  return null;
 }
 
 /** Where the newest case went, if that tray is still there. @param {any[]} eggs @param {any[]} trays */

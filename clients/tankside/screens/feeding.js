@@ -6,7 +6,7 @@ import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { EATEN, TANK_EATEN, animalFed, eatenWords, foodWords, tankFed } from "./notes/animals.js";
 import { WORDS_MAX } from "./notes/note.js";
-import { Caution, Choose, Fresh, Keys, Sign, TakeBack, Words, numberOf } from "./parts/controls.js";
+import { Caution, Choose, Fresh, Keys, Sign, TakeBack, Words, numberOf, useOnce } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { newestOf } from "./parts/laid-over.js";
 import { isHere } from "./parts/open.js";
@@ -95,11 +95,12 @@ function foodChoices(batches, last) {
 function Animal({ nursery, animal, food }) {
   const label = animal.label || lastOf(animal.id);
   const fed = animal.lastFedHere;
-  const tap = async (/** @type {string} */ eaten) => {
+  const once = useOnce();
+  const tap = (/** @type {string} */ eaten) => once(async () => {
     const { type, data, saying } = animalFed({ animal: animal.id, label, food, eaten });
     nursery.tone("done");
     await nursery.act(type, data, saying);
-  };
+  });
   return html`
     <fieldset class="choose eaten">
       <legend><b>${label}</b> <span class="hint">${foodWords(food)}${fed ? ` · noted: ${eatenWords(fed.eaten)}` : ""}${animal.first_eaten ? "" : " · not seen to eat yet"}</span></legend>

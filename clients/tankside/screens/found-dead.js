@@ -49,7 +49,7 @@ function Death({ nursery, animal, tank, another }) {
   const [body, setBody] = useState("");
   const [where, setWhere] = useState("");
   const [told, setTold] = useState(/** @type {string[]} */ ([]));
-  const [photo, setPhoto] = useState("");
+  const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const [remark, setRemark] = useState("");
   const lastSeen = said === "" ? undefined : said === "record" ? seen : instant(nursery.now() - Number(said) * 3_600_000);
   const missing = body === "" ? "Say how the body is kept" : hasPlace(body) && where.trim() === "" ? "Say where the body is kept" : null;
@@ -60,7 +60,7 @@ function Death({ nursery, animal, tank, another }) {
     <${Choose} legend="How it is known" options=${DEATHS_KNOWN} held=${how} onChoose=${setHow} />
     <${Choose} legend="Last seen alive, by your own word" options=${["", "1", "12", "24", ...(seen ? ["record"] : [])]} held=${said} onChoose=${setSaid} words=${(/** @type {string} */ one) => ({ "": "I cannot say", 1: "an hour ago", 12: "12 hours ago", 24: "a day ago", record: "as the record has it" })[one]} />
     <${Choose} legend="Apparent cause, as a keeper can see it" options=${DEATH_CAUSES} held=${cause} onChoose=${setCause} />
-    <${Photo} nursery=${nursery} sha256=${photo} onKept=${(/** @type {{sha256: string}} */ kept) => setPhoto(kept.sha256)} />
+    <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
     <${Choose} legend="The body" options=${BODIES} held=${body} onChoose=${setBody} />
     ${hasPlace(body) ? html`<${Words} label="Where it is kept" text=${where} onText=${setWhere} most=${WORDS_MAX} />` : null}
     <${ChooseAny} legend="Who was told" options=${TOLD} held=${told} onChange=${setTold} />

@@ -72,7 +72,7 @@ function Held({ nursery, egg, policy, shape, tankLabel }) {
 export function Loss({ nursery, egg, policy }) {
   const [cause, setCause] = useState("not determined");
   const [plain, setPlain] = useState(false);
-  const [photo, setPhoto] = useState("");
+  const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const looksMin = policy?.looks_before_loss_min ?? 2;
   const looks = egg.held_apart ? egg.held_apart.looks_since + 1 : 1;
   const needs = lossNeeds({ looks, looksMin, plainlyDead: plain, photo });
@@ -81,7 +81,7 @@ export function Loss({ nursery, egg, policy }) {
     <section>
       <${Choose} legend="Apparent cause, as a keeper can see it" options=${LOSS_CAUSES} held=${cause} onChoose=${setCause} />
       <${Choose} legend="Is it plainly decomposed, empty or crushed?" options=${[false, true]} held=${plain} onChoose=${setPlain} words=${(/** @type {boolean} */ yes) => (yes ? "yes, plainly" : "no")} />
-      <${Photo} nursery=${nursery} sha256=${photo} onKept=${(/** @type {{sha256: string}} */ kept) => setPhoto(kept.sha256)} />
+      <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
       <${Sign} nursery=${nursery} notes=${needs ? [] : [lost({ egg: egg.id, cause, band, plainlyDead: plain, photo })]} why=${needs} onSigned=${() => nursery.tone("loss")} />
       <${Caution}>The licensed veterinarian and the institution's process decide what is done; local law on carcasses applies.<//>
     </section>

@@ -6,7 +6,7 @@ import { useNursery } from "../shell/hooks.js";
 import { QUANTITIES, askAgain, usualBand, waterMeasured } from "./notes/house.js";
 import { TANK_FINDINGS, allWell, notWell, roundClosed, roundOpened } from "./notes/rounds.js";
 import { REMARK_MAX } from "./notes/note.js";
-import { Caution, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, numberOf } from "./parts/controls.js";
+import { Caution, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, numberOf, useOnce } from "./parts/controls.js";
 import { clock, day, daysBetween } from "./parts/days.js";
 import { newestOf } from "./parts/laid-over.js";
 import { inUse, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
@@ -52,10 +52,11 @@ function checkedToday(tanks, nursery) {
 /** @param {{nursery: Nursery, tank: any, seen: boolean, round?: string, systems: any[], open: boolean, onOpen: () => void}} props */
 function Tank({ nursery, tank, seen, round, systems, open, onOpen }) {
   const well = allWell({ tank: tank.id, label: tank.label, round });
-  const tap = async () => {
+  const once = useOnce();
+  const tap = () => once(async () => {
     nursery.tone("done");
     await nursery.act(well.type, well.data, well.saying);
-  };
+  });
   const who = `${tank.animals.length} animals${tank.eggs.length > 0 ? `, ${tank.eggs.length} cases` : ""}`;
   return html`
     <li class="walk-tank" data-state=${seen ? "looked-at" : "to-come"}>

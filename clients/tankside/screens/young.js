@@ -97,11 +97,12 @@ function Measure({ nursery, animal, label, basis }) {
 
 /** @param {OfAnimal} props */
 function Picture({ nursery, animal, label }) {
-  const [photo, setPhoto] = useState(/** @type {{sha256: string, taken_ms: number}|null} */ (null));
+  const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const [side, setSide] = useState("");
-  const notes = photo && side ? [photographed({ animal: animal.id, label, photo: photo.sha256, side, remark: `Photo taken at ${instant(photo.taken_ms)}.` })] : [];
+  const taken = photo?.taken_ms ? `Photo taken at ${instant(photo.taken_ms)}.` : undefined;
+  const notes = photo && side ? [photographed({ animal: animal.id, label, photo, side, remark: taken })] : [];
   return html`
-    <${Photo} nursery=${nursery} sha256=${photo?.sha256 ?? ""} onKept=${setPhoto} />
+    <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
     <${Choose} legend="Which side, head forward" options=${BODY_SIDES} held=${side} onChoose=${setSide} />
     <${Sign} nursery=${nursery} kind="main" notes=${notes} why="Take a photo and say which side" onSigned=${() => setPhoto(null)} />
   `;

@@ -102,6 +102,7 @@ export function inventedNursery(asked) {
     fetchFile: async () => { throw new Error("no file here"); },
     forMe: async () => [], approve: async () => true,
     prove: async () => data.AUDIT,
+    keepPhoto: async () => ({ photo_sha256: "a".repeat(64), photo_copy_sha256: "b".repeat(64), taken_ms: data.NOW_MS }),
     keepFile: async () => "a".repeat(64),
     set: async () => {}, navigate: (/** @type {string} */ hash) => { location.hash = hash; }, tone: () => {},
     onGrown: () => () => {},

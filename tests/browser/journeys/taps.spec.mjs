@@ -100,6 +100,20 @@ test("taking back goes three steps, one big button each", async ({ page, house }
   await expect(page.locator(".take-back-key"), "the first is signed").toHaveCount(0);
 });
 
+test("a round goes by the keyboard alone", async ({ page, house }) => {
+  const { trays } = await furnished(page, house);
+  await open(page, `#/candling/${trays}`);
+  await page.getByRole("button", { name: /places filled 60/ }).focus();
+  await page.keyboard.press("Enter");
+  await expect(page.locator(".case-label")).toHaveText("E-001");
+  for (let tries = 0; tries < 30 && !(await page.evaluate(() => document.activeElement?.matches('.band[data-band="4"]'))); tries += 1) await page.keyboard.press("Tab");
+  for (const label of ["E-002", "E-003", "E-004"]) {
+    await page.keyboard.press("Enter");
+    await expect(page.locator(".case-label")).toHaveText(label);
+    await expect(page.locator('.band[data-band="4"]'), "one stays at the same band").toBeFocused();
+  }
+});
+
 test("a pair costs at most 6 taps", async ({ page, house }) => {
   const { adults } = await furnished(page, house);
   await open(page, "#/collect");
@@ -125,7 +139,10 @@ test("the walk costs one tap a tank, a feeding as last time less than one an ani
   await open(page, "#/walk");
   const walk = await counted(page);
   await page.getByRole("button", { name: /^Begin the round/ }).click();
-  for (let at = 0; at < tanks; at += 1) await walk.tap(page.locator(".walk-well:enabled").first());
+  for (let at = 0; at < tanks; at += 1) {
+    await walk.tap(page.locator(".walk-well").nth(at));
+    await expect(page.locator(".walk-well:disabled")).toHaveCount(at + 1);
+  }
   await expect(page.locator(".walk-well:enabled")).toHaveCount(0);
   expect(walk.taps).toBe(tanks);
   await page.getByRole("button", { name: /^Close the round/ }).click();

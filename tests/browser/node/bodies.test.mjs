@@ -24,7 +24,7 @@ for (const name of readdirSync(folder).filter((file) => file.endsWith(".schema.j
 const roles = JSON.parse(readFileSync(new URL("roles.json", folder), "utf8"));
 const ID = "01JDH3G6C0000000000000000";
 const of = (/** @type {string} */ noun, end = "0") => `${noun}/${ID}${end}`;
-const PHOTO = "a".repeat(64);
+const PHOTO = { photo_sha256: "a".repeat(64), photo_copy_sha256: "b".repeat(64), taken_ms: null };
 
 /** @param {Draft} draft */
 function valid({ type, data, saying }) {
@@ -42,7 +42,7 @@ test("every look that can be tapped", () => {
   for (const band of [null, 0, 1, 2, 3, 4, 5, 6, 7]) {
     for (const movement of candling.MOVEMENTS) {
       for (const findings of [[], ["cloudy"], [...candling.FINDINGS]]) {
-        const note = candling.candled({ egg: of("egg"), label: "E-1", band, movement, findings, later: band === 3, colleague: band === 4, prompted: band === 5, photo: band === 6 ? PHOTO : undefined, round: of("round") });
+        const note = candling.candled({ egg: of("egg"), label: "E-1", band, movement, findings, later: band === 3, colleague: band === 4, prompted: band === 5, photo: band === 6 ? PHOTO : null, round: of("round") });
         valid(note);
         for (const finding of findings) assert.ok(note.saying.says.includes(finding));
         if (note.data.movement) assert.ok(note.saying.says.includes(note.data.movement), note.saying.says);
@@ -103,7 +103,7 @@ test("held apart, lost, missing, remarked", () => {
 });
 
 test("a loss waits for the looks that the house asks for, unless it is plain and there is a photo", () => {
-  const known = { looks: 1, looksMin: 2, plainlyDead: false, photo: "" };
+  const known = { looks: 1, looksMin: 2, plainlyDead: false, photo: null };
   assert.match(candling.lossNeeds(known) ?? "", /No movement is not death/);
   assert.equal(candling.lossNeeds({ ...known, looks: 2 }), null);
   assert.match(candling.lossNeeds({ ...known, plainlyDead: true }) ?? "", /photo/);

@@ -8,6 +8,7 @@ import { counted } from "../../look/drawings/ink.js";
 import { Strip } from "../case.js";
 import { Fresh } from "../parts/controls.js";
 import { clock, day, moment, ms } from "../parts/days.js";
+import { ShownPhoto } from "../parts/photo.js";
 import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "../parts/reading.js";
 import { memberWords, tellNote } from "./telling.js";
 import { proofOf, takenAway, viewAt } from "./two-clocks.js";
@@ -78,7 +79,7 @@ function Sliders({ nursery, body, label, shape, names }) {
         <button type="button" class="key-wide" onClick=${file}>Take this view away as a file</button>
       </div>
       ${before === null ? null : html`<${Changed} nursery=${nursery} subject=${body.item_id} from=${Math.min(before, at.size)} to=${Math.max(before, at.size)} zone=${zone} names=${names} />`}
-      <ol class="told">${seen.map((one) => html`<${Note} key=${one.note.id} seen=${one} zone=${zone} names=${names} />`)}</ol>
+      <ol class="told">${seen.map((one) => html`<${Note} key=${one.note.id} nursery=${nursery} seen=${one} zone=${zone} names=${names} />`)}</ol>
     </div>
   `;
 }
@@ -89,8 +90,8 @@ function knownWhen(notes, size) {
   return recorded?.recorded_at;
 }
 
-/** @param {{seen: import("./two-clocks.js").Seen, zone: string, names: (person?: string) => string}} props */
-function Note({ seen, zone, names }) {
+/** @param {{nursery: Nursery, seen: import("./two-clocks.js").Seen, zone: string, names: (person?: string) => string}} props */
+function Note({ nursery, seen, zone, names }) {
   const { note, known, standing, data, acts } = seen;
   return html`
     <li class="told-note" data-standing=${standing} data-known=${known ? "known" : "later"}>
@@ -99,6 +100,7 @@ function Note({ seen, zone, names }) {
       ${known ? null : html`<p>Not yet known at this size.</p>`}
       ${note.latereason ? html`<p class="hint">${note.latereason}</p>` : null}
       ${note.withheld ? html`<p>The body is withheld; its place in the log still stands.</p>` : null}
+      ${known && data.photo_copy_sha256 ? html`<${ShownPhoto} nursery=${nursery} sha256=${data.photo_copy_sha256} words=${`Photo of ${day(note.time, zone)}, ${tellNote(note.kind).toLowerCase()}`} />` : null}
       ${acts.map((/** @type {any} */ act) => html`<p class="pair"><span>${act.kind === "record.retracted.v1" ? "taken back" : "put right"}</span><span>${act.reason}, ${moment(act.recorded_at, zone)}, note ${act.seq}</span></p>`)}
       ${standing === "put right" ? (note.put_right ?? []).map((/** @type {any} */ change) => html`<p class="pair"><span>${change.at.replace(/^\/(data\/)?/, "")}</span><span><s>${JSON.stringify(change.before ?? null)}</s> → <b>${JSON.stringify(change.after ?? null)}</b></span></p>`) : null}
     </li>

@@ -1,6 +1,6 @@
 // Young and adults: fed, weighed, moved, put together, found dead.
 
-import { draft, short } from "./note.js";
+import { draft, photoOf, short } from "./note.js";
 
 /** @import { Draft } from "./note.js" */
 
@@ -58,9 +58,9 @@ export function introduced({ animal, label, to, toLabel, with: others, purpose, 
 
 export const BODY_SIDES = /** @type {const} */ (["left of the first dorsal fin", "right of the first dorsal fin", "left disc", "right disc", "whole body", "head", "tail", "other"]);
 
-/** @param {{animal: string, label: string, photo: string, side: string, remark?: string}} shown @returns {Draft} */
+/** @param {{animal: string, label: string, photo: import("../../contracts.js").KeptPhoto, side: string, remark?: string}} shown @returns {Draft} */
 export function photographed({ animal, label, photo, side, remark }) {
-  const data = { what: "read", type: "natural pattern", place_on_body: side, photo_sha256: photo, remark };
+  const data = { what: "read", type: "natural pattern", place_on_body: side, ...photoOf(photo), remark };
   return draft("animal.identified", animal, data, [label, `photo, ${side}`]);
 }
 

@@ -1,8 +1,9 @@
 // One look at a case. The words on each button name the band and the movement that will be signed.
 
 import { bandOf } from "../../look/drawings/bands.js";
-import { draft } from "./note.js";
+import { draft, photoOf } from "./note.js";
 
+/** @import { KeptPhoto } from "../../contracts.js" */
 /** @import { Draft } from "./note.js" */
 
 export const MOVEMENTS = /** @type {const} */ (["moving", "still", "could not tell"]);
@@ -23,7 +24,7 @@ export const COLLEAGUE = "A colleague is asked to look at it too.";
  * @property {boolean} [prompted] because of a suspicion, not on schedule
  * @property {boolean} [later] a remark follows
  * @property {boolean} [colleague] a colleague is asked
- * @property {string} [photo] SHA-256 of the photo's original
+ * @property {KeptPhoto|null} [photo]
  * @property {string} [round]
  */
 
@@ -34,7 +35,7 @@ export const movementOf = (band, movement) => (band < 2 ? "could not tell" : mov
 export function candled(look) {
   const findings = FINDINGS.filter((finding) => look.findings?.includes(finding));
   const remark = [look.later ? REMARK_LATER : "", look.colleague ? COLLEAGUE : ""].filter((part) => part !== "").join(" ");
-  const rest = { findings, prompted: look.prompted || undefined, photo_sha256: look.photo, remark };
+  const rest = { findings, prompted: look.prompted || undefined, ...photoOf(look.photo), remark };
   const beside = [...findings, look.later ? "remark later" : "", look.colleague ? "colleague asked" : "", look.photo ? "with photo" : ""];
   const more = { correlation: look.round };
   if (look.band === null) return draft("egg.candled", look.egg, { seen_into: false, ...rest }, ["Could not see in", ...beside], more);
@@ -53,16 +54,16 @@ export const LOSS_CAUSES = /** @type {const} */ (["not determined", "no yolk", "
 
 /**
  * Why a loss cannot be noted yet; null when it can. No movement is not death.
- * @param {{looks: number, looksMin: number, plainlyDead: boolean, photo: string}} known
+ * @param {{looks: number, looksMin: number, plainlyDead: boolean, photo: KeptPhoto|null}} known
  */
 export function lossNeeds({ looks, looksMin, plainlyDead, photo }) {
   if (plainlyDead) return photo ? null : "Plainly decomposed, empty or crushed: take a photo of it first.";
   return looks >= looksMin ? null : `Looked at ${looks} of ${looksMin} times since it was held apart. No movement is not death: look again later.`;
 }
 
-/** @param {{egg: string, cause: string, band?: number, plainlyDead?: boolean, photo?: string}} lost @returns {Draft} */
+/** @param {{egg: string, cause: string, band?: number, plainlyDead?: boolean, photo?: KeptPhoto|null}} lost @returns {Draft} */
 export function lost({ egg, cause, band, plainlyDead, photo }) {
-  const data = { apparent_cause: cause, band_last_seen: band, plainly_dead: plainlyDead || undefined, photo_sha256: photo };
+  const data = { apparent_cause: cause, band_last_seen: band, plainly_dead: plainlyDead || undefined, ...photoOf(photo) };
   return draft("egg.lost", egg, data, ["Lost", `apparent cause: ${cause}`, plainlyDead ? "plainly dead" : "", photo ? "with photo" : ""]);
 }
 

@@ -29,6 +29,9 @@ export function without(members) {
   return /** @type {T} */ (Object.fromEntries(kept));
 }
 
+/** Which files a photo is: the original by its hash, and the copy that people look at. @param {import("../../contracts.js").KeptPhoto|null|undefined} photo */
+export const photoOf = (photo) => (photo ? { photo_sha256: photo.photo_sha256, photo_copy_sha256: photo.photo_copy_sha256 } : {});
+
 /** How many code points a string may have in a note. */
 export const LABEL_MAX = 24;
 export const WORDS_MAX = 200;

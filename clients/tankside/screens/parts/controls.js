@@ -1,11 +1,21 @@
 // What screens are made of: a button that says what will be signed, choices, big keys, what can be
 // taken back.
 
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import { html } from "../../html.js";
 
 /** @import { Nursery } from "../../contracts.js" */
 /** @import { Draft } from "../notes/note.js" */
+
+/** While one tap is at work another one on the same button counts as none. */
+export function useOnce() {
+  const busy = useRef(false);
+  return async (/** @type {() => Promise<any>} */ work) => {
+    if (busy.current) return;
+    busy.current = true;
+    await work().finally(() => (busy.current = false));
+  };
+}
 
 /** A drawing beside words. @param {{svg: string, kind?: string}} props */
 export const Drawing = ({ svg, kind = "" }) => html`<span class=${`drawing ${kind}`} dangerouslySetInnerHTML=${{ __html: svg }}></span>`;
@@ -23,7 +33,8 @@ export function Says({ says }) {
  */
 export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", why = null, before = null }) {
   const [trouble, setTrouble] = useState("");
-  const tap = async () => {
+  const once = useOnce();
+  const tap = () => once(async () => {
     setTrouble("");
     try {
       for (const { type, data, saying } of notes) await nursery.act(type, data, saying);
@@ -32,7 +43,7 @@ export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", wh
       nursery.tone("no");
       setTrouble(error instanceof Error ? error.message : String(error));
     }
-  };
+  });
   const off = disabled || notes.length === 0;
   return html`
     <div class=${`sign-wrap ${kind}`}>
