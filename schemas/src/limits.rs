@@ -191,6 +191,12 @@ pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
 pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 /// Rows of a table that are held before like ones are counted together.
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Seconds that one live stream lasts; who listens comes again, with a token that still holds.
+pub const LIVE_STREAM_MAX_S: u64 = 600;
+/// Seconds of quiet after which a live stream says that it is there.
+pub const LIVE_QUIET_S: u64 = 20;
+/// Milliseconds that a listener waits before it comes again.
+pub const LIVE_AGAIN_MS: u64 = 2_000;
 /// Most strata or clusters of a table.
 pub const COMPUTE_STRATA_MAX: usize = 100_000;
 /// Most groups or causes of a table.
@@ -232,6 +238,8 @@ const _: () = assert!(TOKEN_ID_BYTES_MAX < TOKEN_BYTES_MAX);
 const _: () = assert!(PEER_CONNECTIONS_MAX <= CONNECTIONS_MAX && CONNECTIONS_READY_MAX <= CONNECTIONS_MAX);
 // A connection under way is not closed while its client still waits for the answer.
 const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < CONNECTION_IDLE_S);
+// A stream is not closed as idle, and outlives no token that opened it by more than a token lives.
+const _: () = assert!(LIVE_QUIET_S < CONNECTION_IDLE_S && LIVE_STREAM_MAX_S as i64 <= TOKEN_LIFE_MAX_S);
 // The authority outlasts what it signs.
 const _: () = assert!(SERVER_CERTIFICATE_DAYS < CA_DAYS);
 // After gathering there is room for new rows.

@@ -11,6 +11,7 @@
 //! * [`events`], [`keys`], [`people`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`refused`]: what was turned away; [`advice`]: a page for each problem;
+//! * [`live`]: hearing that the log has grown; [`pages`]: the browser client, served as it is;
 //! * [`server`]: the socket.
 
 pub mod problem;
@@ -61,6 +62,10 @@ pub mod refused;
 
 pub mod advice;
 
+pub mod live;
+
+pub mod pages;
+
 pub mod server;
 
 use crate::failure::Question;
@@ -88,6 +93,7 @@ struct Description;
 fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(post_events::post_events, events::list_events))
+        .routes(routes!(live::live))
         .routes(routes!(events::get_event))
         .routes(routes!(events::get_receipt))
         .routes(routes!(waiting::post_waiting, waiting::list_waiting))
@@ -165,7 +171,7 @@ pub fn router(mut app: App) -> Router {
     let (router, openapi) = routes().split_for_parts();
     app.openapi = Arc::from(openapi.to_pretty_json().unwrap_or_default());
     router
-        .fallback(|| async { Question::NotFound("there is nothing at this path; /v1/openapi.json lists what there is".to_owned()) })
+        .fallback(pages::give)
         .method_not_allowed_fallback(|| async { Problem::method() })
         .layer(middleware::from_fn_with_state(app.clone(), access::guard))
         .layer(middleware::from_fn(plain_errors))
