@@ -38,6 +38,7 @@ import { openDB } from "idb";
  * @property {Draft} draft
  * @property {string} says
  * @property {string} group
+ * @property {string} screen on which it was tapped
  * @property {number} tapped_ms
  */
 

@@ -1,7 +1,7 @@
 // The registrar's side of an enrolment: the public key that a device shows is scanned or typed, and
 // the note is left for that device to sign.
 
-import { useState } from "preact/hooks";
+import { useRef, useState } from "preact/hooks";
 import { fromBase64Of32 } from "../agreement/bytes.js";
 import { keyidOf } from "../agreement/names.js";
 import { spokenKeyid } from "../device/keys.js";
@@ -22,13 +22,20 @@ export function Enrol({ nursery }) {
   const [roles, setRoles] = useState(/** @type {string[]} */ ([]));
   const [scans, setScans] = useState(false);
   const [said, setSaid] = useState("");
+  const newest = useRef("");
   if (!person?.roles.includes("registrar")) return html`<p class="text">A registrar enrols keys; ${person?.name ?? "whoever is in hand"} is none.</p>`;
-  const take = async (/** @type {string} */ text) => {
-    const why = await whyNot(text.trim());
-    setSaid(why ?? "");
-    setPublicKey(text.trim());
-    setKeyid(why === null ? await keyidOf(/** @type {Uint8Array} */ (fromBase64Of32(text.trim()))) : "");
+  const take = async (/** @type {string} */ typed) => {
+    const text = typed.trim();
+    newest.current = text;
+    setPublicKey(text);
+    setKeyid("");
     setScans(false);
+    const why = await whyNot(text);
+    const id = why === null ? await keyidOf(/** @type {Uint8Array} */ (fromBase64Of32(text))) : "";
+    // Typing goes on meanwhile; only what stands there now counts.
+    if (newest.current !== text) return;
+    setSaid(why ?? "");
+    setKeyid(id);
   };
   const leave = async (/** @type {SubmitEvent} */ event) => {
     event.preventDefault();
@@ -46,7 +53,7 @@ export function Enrol({ nursery }) {
   return html`
     <form class="form" onSubmit=${leave}>
       ${scans ? html`<${Scanner} onFound=${take} />` : html`<button type="button" onClick=${() => setScans(true)}>Scan what the device shows</button>`}
-      <label>Public key <input name="key" autocomplete="off" required value=${publicKey} onChange=${(/** @type {any} */ event) => take(event.currentTarget.value)} /></label>
+      <label>Public key <input name="key" autocomplete="off" required value=${publicKey} onInput=${(/** @type {any} */ event) => take(event.currentTarget.value)} /></label>
       ${keyid ? html`<p>Have it read aloud on the device, and compare: <code>${spokenKeyid(keyid)}</code></p>` : null}
       <fieldset class="choice"><legend>As</legend>
         ${ROLES.map((role) => html`<button type="button" aria-pressed=${roles.includes(role)} onClick=${() => setRoles(roles.includes(role) ? roles.filter((one) => one !== role) : [...roles, role])}>${role}</button>`)}

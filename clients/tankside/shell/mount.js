@@ -6,17 +6,12 @@ import { useEffect, useState } from "preact/hooks";
 import { unsupported } from "../device/support.js";
 import { html } from "../html.js";
 import { SCREENS } from "../screens/index.js";
-import { About } from "./about.js";
-import { Device } from "./device.js";
 import { Frame } from "./frame.js";
 import { useNursery } from "./hooks.js";
 import { Tankside } from "./nursery.js";
 import { People } from "./people.js";
 import { match, pathOf } from "./router.js";
-import { Settings } from "./settings.js";
-import { Sign } from "./sign.js";
 import { watchTouches } from "./touch.js";
-import { Waiting } from "./waiting.js";
 import { keepShell } from "./worker-here.js";
 
 /** @import { Screen } from "../contracts.js" */
@@ -28,12 +23,12 @@ const LOOK_EVERY_MS = 10_000;
 const OWN = /** @type {Screen[]} */ (/** @type {unknown} */ (
   [
     { path: "/people", title: "Who is here", load: async () => ({ default: People }) },
-    { path: "/device", title: "This device", load: async () => ({ default: Device }) },
-    { path: "/waiting", title: "Waiting to send", load: async () => ({ default: Waiting }) },
+    { path: "/device", title: "This device", load: async () => ({ default: (await import("./device.js")).Device }) },
+    { path: "/waiting", title: "Waiting to send", load: async () => ({ default: (await import("./waiting.js")).Waiting }) },
     { path: "/enrol", title: "Enrol a key", load: async () => ({ default: (await import("./enrol.js")).Enrol }) },
-    { path: "/sign", title: "For my signature", load: async () => ({ default: Sign }) },
-    { path: "/settings", title: "Settings", load: async () => ({ default: Settings }) },
-    { path: "/about", title: "About this record", load: async () => ({ default: About }) },
+    { path: "/sign", title: "For my signature", load: async () => ({ default: (await import("./sign.js")).Sign }) },
+    { path: "/settings", title: "Settings", load: async () => ({ default: (await import("./settings.js")).Settings }) },
+    { path: "/about", title: "About this record", load: async () => ({ default: (await import("./about.js")).About }) },
   ]
 ));
 
@@ -72,7 +67,7 @@ function found(nursery, hash) {
 function Page({ nursery }) {
   useNursery(nursery);
   const [hash, setHash] = useState(location.hash);
-  const [shown, setShown] = useState(/** @type {{screen: Screen, component: any}|null} */ (null));
+  const [shown, setShown] = useState(/** @type {{screen: Screen, component: any, nursery: Tankside}|null} */ (null));
   const at = found(nursery, hash);
   useEffect(() => {
     const changed = () => setHash(location.hash);
@@ -83,11 +78,12 @@ function Page({ nursery }) {
     if (!at || shown?.screen === at.screen) return;
     // The screen is left: what was tapped on it is signed.
     nursery.screenLeft();
-    at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component }));
+    const here = nursery.onScreen();
+    at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component, nursery: here }));
     document.title = `${at.screen.title} · Selachron`;
   }, [at?.screen]);
   const ready = at && shown?.screen === at.screen;
   return html`<${Frame} nursery=${nursery} title=${at?.screen.title ?? ""} screens=${SCREENS}>
-    ${ready ? html`<${shown.component} nursery=${nursery} params=${at.params} />` : null}
+    ${ready ? html`<${shown.component} nursery=${shown.nursery} params=${at.params} />` : null}
   </${Frame}>`;
 }

@@ -29,8 +29,6 @@ const SEND_EVERY_MS = 15_000;
 const RECORDED_SHOWN_MS = 48 * HOUR_MS;
 /** How often the standing of keys is asked. */
 const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
-/** How long after a screen was left its notes may still be on their way. */
-const LEFT_GRACE_MS = 500;
 /** How often lists are read ahead while the log grows. */
 const AHEAD_EVERY_MS = 60_000;
 /** Lists that a round, a walk or a feed needs, whichever screen is open when the network goes. */
@@ -64,6 +62,10 @@ export class Tankside extends Session {
   #recorded = new Map();
   #settled_ms = 0;
   #sendAgain = false;
+  /** The screen that is open in this window, and those that were. */
+  #screen = newUlid();
+  /** @type {Set<string>} */
+  #left = new Set();
   /** @type {number|null} */
   #aheadSeq = null;
   #ahead_ms = 0;
@@ -142,21 +144,22 @@ export class Tankside extends Session {
   }
 
   /**
-   * @param {string} type @param {Record<string, any>} data @param {Saying} saying
+   * @param {string} type @param {Record<string, any>} data @param {Saying} saying @param {string} [screen]
    * @returns {Promise<PendingNote>}
    */
-  async act(type, data, saying) {
+  async act(type, data, saying, screen = this.#screen) {
     const { person, logKey } = this;
     if (!person || !logKey) throw new Trouble("Nobody is in hand: say who you are first.");
     if (person.standing !== "enrolled") throw new Trouble(person.standing === "made" ? "This key is not enrolled yet; a registrar enrols it." : "This key is no longer in force; have a new one enrolled.");
     const at_ms = now_ms();
     /** @type {PendingRow} */
-    const row = { id: newUlid(), keyid: person.keyid, draft: draftOf(type, data, saying, at_ms), says: saying.says, group: saying.group ?? saying.subject, tapped_ms: at_ms };
+    const row = { id: newUlid(), keyid: person.keyid, draft: draftOf(type, data, saying, at_ms), says: saying.says, group: saying.group ?? saying.subject, screen, tapped_ms: at_ms };
     row.draft.id = row.id;
     checkDraft(row, logKey);
     await outbox.tap(this.store, row);
     await this.told();
-    this.#signDue(saying.atOnce ? row.id : null);
+    if (this.#left.has(screen)) this.#signLeft();
+    else this.#signDue(saying.atOnce ? row.id : null);
     setTimeout(() => this.#signDue(null), outbox.TAKE_BACK_MS + 100);
     return { ...pendingNote(row), takeBack: () => this.#takeBack((one) => one.id === row.id) };
   }
@@ -186,13 +189,33 @@ export class Tankside extends Session {
   }
 
   /**
-   * The screen is left: what was tapped on it is signed. One tap may be several notes, of which the
-   * last are written a moment after; nobody taps on the next screen that soon.
+   * This nursery as one screen sees it: what is noted through it is known to be that screen's, also
+   * what the screen's last tap writes when it has been left already.
+   * @returns {Tankside}
    */
-  async screenLeft() {
-    const until_ms = now_ms() + LEFT_GRACE_MS;
-    await this.settle();
-    setTimeout(() => this.#sign((rows) => rows.filter(({ tapped_ms }) => tapped_ms <= until_ms)), 2 * LEFT_GRACE_MS);
+  onScreen() {
+    const screen = this.#screen;
+    /** @type {Map<PropertyKey, any>} */
+    const bound = new Map([["act", (/** @type {string} */ type, /** @type {any} */ data, /** @type {Saying} */ saying) => this.act(type, data, saying, screen)]]);
+    return new Proxy(this, {
+      get(nursery, name) {
+        const value = bound.get(name) ?? Reflect.get(nursery, name, nursery);
+        if (typeof value !== "function" || bound.has(name)) return value;
+        bound.set(name, value.bind(nursery));
+        return bound.get(name);
+      },
+    });
+  }
+
+  /** The screen is left: what was tapped on it is signed. */
+  screenLeft() {
+    this.#left.add(this.#screen);
+    this.#screen = newUlid();
+    return this.#signLeft();
+  }
+
+  #signLeft() {
+    return this.#sign((rows) => rows.filter(({ screen }) => this.#left.has(screen)));
   }
 
   /** @param {(rows: PendingRow[]) => PendingRow[]} which */
