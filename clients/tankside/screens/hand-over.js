@@ -3,6 +3,7 @@
 import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery, useReading } from "../shell/hooks.js";
+import { counted } from "../look/drawings/ink.js";
 import { endorsed, handedOver } from "./notes/house.js";
 import { WORDS_MAX, cut } from "./notes/note.js";
 import { Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
@@ -23,7 +24,7 @@ export default function HandOver({ nursery }) {
   return html`
     <div class="hand">
       ${last ? html`<${Read} nursery=${nursery} last=${last} from=${names(last.from)} to=${names(last.to)} />` : duty.reading ? html`<p>Nothing was handed over yet.</p>` : null}
-      <${Write} nursery=${nursery} people=${people.items} />
+      <${Write} nursery=${nursery} people=${people.items} names=${names} />
       <${Fresh} read=${duty} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>
   `;
@@ -37,7 +38,7 @@ function Read({ nursery, last, from, to }) {
   const signed = told?.body?.notes?.find((/** @type {any} */ note) => note.id === last.event)?.endorsed_by ?? [];
   const here = event && nursery.notes.some(({ type, data, state }) => type === "record.endorsed.v1" && data.seq === event.seq && state !== "refused");
   const mine = nursery.person?.person === last.to;
-  const note = event ? [endorsed({ subject: "collection", seq: event.seq, bodySha256: event.body_sha256, words: [`Read by ${nursery.person?.name ?? "me"}`, `${last.matters.length} matters`, "signed beside the hand-over"] })] : [];
+  const note = event ? [endorsed({ subject: "collection", seq: event.seq, bodySha256: event.body_sha256, words: [`Read by ${nursery.person?.name ?? "me"}`, counted(last.matters.length, "matter"), "signed beside the hand-over"] })] : [];
   const read = here || signed.length > 0;
   return html`
     <article class="card">
@@ -48,8 +49,8 @@ function Read({ nursery, last, from, to }) {
   `;
 }
 
-/** @param {{nursery: Nursery, people: any[]}} props */
-function Write({ nursery, people }) {
+/** @param {{nursery: Nursery, people: any[], names: (person: string|undefined) => string}} props */
+function Write({ nursery, people, names }) {
   const eggs = useEggs(nursery);
   const animals = useAnimals(nursery);
   const systems = useItems(nursery, "/v1/systems");
@@ -66,14 +67,13 @@ function Write({ nursery, people }) {
   const others = people.filter(({ person, roles }) => person !== nursery.person?.person && roles.some((/** @type {string} */ role) => ["keeper", "trainee", "curator", "veterinarian"].includes(role)));
   const lines = own.split("\n").map((line) => cut(line, WORDS_MAX)).filter((line) => line !== "");
   const matters = [...found.filter(({ words }) => !left.includes(words)), ...lines.map((words) => ({ words }))].slice(0, 40);
-  const name = others.find(({ person }) => person === to)?.name ?? lastOf(to);
   return html`
     <section>
       <h2>Hand over</h2>
       <${ChooseAny} kind="lines" legend=${found.length > 0 ? "What the record knows to be open; tap what need not be told" : "The record knows of nothing that is open"} options=${found.map(({ words }) => words)} held=${found.filter(({ words }) => !left.includes(words)).map(({ words }) => words)} onChange=${(/** @type {string[]} */ kept) => setLeft(found.map(({ words }) => words).filter((words) => !kept.includes(words)))} />
       <${Words} label="What else" hint="one line a matter; no names, nothing private" text=${own} onText=${setOwn} most=${2000} lines=${3} />
-      <${Choose} legend="To" options=${others.map(({ person }) => person)} held=${to} onChoose=${setTo} words=${(/** @type {string} */ person) => others.find((one) => one.person === person)?.name ?? lastOf(person)} />
-      <${Sign} nursery=${nursery} kind="main" notes=${to ? [handedOver({ to, toName: name, matters })] : []} why="Choose who takes over" onSigned=${() => (setOwn(""), nursery.tone("done"))} />
+      <${Choose} legend="To" options=${others.map(({ person }) => person)} held=${to} onChoose=${setTo} words=${names} />
+      <${Sign} nursery=${nursery} kind="main" notes=${to ? [handedOver({ to, toName: names(to), matters })] : []} why="Choose who takes over" onSigned=${() => (setOwn(""), nursery.tone("done"))} />
     </section>
   `;
 }

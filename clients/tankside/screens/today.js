@@ -2,6 +2,7 @@
 
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
+import { counted } from "../look/drawings/ink.js";
 import { usualBand } from "./notes/house.js";
 import { REMARK_LATER } from "./notes/candling.js";
 import { Fresh } from "./parts/controls.js";
@@ -34,7 +35,7 @@ export default function Today({ nursery }) {
       <${Block} title="Look again" items=${again.map((item) => ({ href: "#/recheck", name: item.label, words: item.why }))} none="nothing is held apart" />
       <${Block} title="Water" items=${out.map(({ system, words }) => ({ href: "#/water", name: system.label, words }))} none=${systems.reading ? "all as asked" : "not known yet"} />
       <${Block} title="Young not seen to eat" items=${hungry.map((item) => ({ href: "#/feeding", name: item.label || "young", words: item.why }))} none="none is waiting" />
-      <${Block} title="Hand-over" items=${hand ? [{ href: "#/hand-over", name: `${hand.matters.length} matters`, words: since(hand.time, nursery.now(), zone) }] : []} none="none to read" />
+      <${Block} title="Hand-over" items=${hand ? [{ href: "#/hand-over", name: counted(hand.matters.length, "matter"), words: since(hand.time, nursery.now(), zone) }] : []} none="none to read" />
       ${remarks.length > 0 ? html`<${Block} title="Remarks to write" items=${[{ href: "#/remarks", name: `${remarks.length} cases`, words: "marked in the round, for the desk" }]} none="" />` : null}
       ${other.length > 0 ? html`<${Block} title="Also due" items=${other.slice(0, 12).map((item) => ({ href: hrefOf(item), name: item.label || item.what, words: item.why }))} none="" />` : null}
       <nav class="all-screens" aria-label="All screens">

@@ -2,7 +2,7 @@
 // record says what stood on the button.
 
 import { furnished, noted } from "../support/keeping.mjs";
-import { expect, nurseryOf, open, test } from "../support/pages.mjs";
+import { enrol, expect, nurseryOf, open, test } from "../support/pages.mjs";
 
 /** @import { Page } from "@playwright/test" */
 
@@ -177,6 +177,37 @@ test("the house: water, a tank not well, a search that found nothing, an inciden
   expect(incident).toMatchObject({ what: "power failure", notes: [{ words: "back after ten minutes" }] });
   const [duty] = (await house.read("/v1/duty")).items;
   expect(duty.matters.map((/** @type {any} */ matter) => matter.words)).toEqual(["power failure, not finished: power failure", "door of the tray room sticks"]);
+});
+
+test("a hand-over is read by name: the colleague's own signature stands beside it", async ({ page, house }) => {
+  await house.furnish();
+  await enrol(page, house, "Ana");
+  await enrol(page, house, "Bela");
+  await page.goto("/#/people");
+  await page.getByRole("button", { name: /^Ana/ }).click();
+  for (const digit of ["1", "2", "3", "4"]) await page.getByRole("button", { name: digit, exact: true }).click();
+  await page.getByRole("button", { name: "Enter", exact: true }).click();
+  await expect(page.getByRole("link", { name: /^In hand: Ana/ })).toBeVisible();
+  await expect(page.locator(".start")).toBeVisible();
+  await page.goto("/#/hand-over");
+  await page.getByLabel("What else").fill("door of the tray room sticks");
+  await page.getByRole("group", { name: "To", exact: true }).getByRole("button", { name: "Bela" }).click();
+  await sign(page, "Hand over to Bela · 1 matter");
+  await recorded(page);
+  await page.goto("/#/hand-over");
+  await expect(page.getByText("Bela signs that it was read.")).toBeVisible();
+  await page.goto("/#/people");
+  await page.getByRole("button", { name: /^Bela/ }).click();
+  for (const digit of ["1", "2", "3", "4"]) await page.getByRole("button", { name: digit, exact: true }).click();
+  await page.getByRole("button", { name: "Enter", exact: true }).click();
+  await expect(page.getByRole("link", { name: /^In hand: Bela/ })).toBeVisible();
+  await expect(page.locator(".start")).toBeVisible();
+  await page.goto("/#/hand-over");
+  await sign(page, "Read by Bela · 1 matter");
+  await expect(page.getByText("Read and signed.")).toBeVisible();
+  await recorded(page);
+  const { notes } = await house.read("/v1/collection/history");
+  expect(notes.find((/** @type {any} */ note) => note.kind === "duty.handed_over.v1").endorsed_by).toHaveLength(1);
 });
 
 test("a history at two clocks, and the desk's other screens, over a real record", async ({ page, house }) => {
