@@ -18,6 +18,7 @@
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
+//! * [`parents`]: who the parents of an animal are, one way for every reader;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
 //! * [`history`], [`compare`], [`due`], `due_house` and `attention`: what else is asked of a view.
 
@@ -84,6 +85,8 @@ mod stays;
 mod circumstances;
 
 pub mod exposure;
+
+pub mod parents;
 
 pub mod paperwork;
 
