@@ -145,6 +145,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
         .routes(routes!(figures::annual))
+        .merge(reads::exports::routes())
 }
 
 /// The whole API over `app`, without a socket.
