@@ -195,3 +195,32 @@ fn a_year_without_notes_is_no_fault() {
     let studbook = world.client().get_text("/v1/exports/studbook", &[], "text/csv").expect("a table");
     assert!(studbook.starts_with("animal,label,") && studbook.lines().count() == 1, "{studbook}");
 }
+
+#[test]
+fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
+    let told = Exported::told();
+    let folder = told.folder("/v1/exports/pedigree", "pedigree");
+    let fam = std::fs::read_to_string(folder.join("pedigree.fam")).expect("a pedigree");
+    let bare = |animal: &str| animal.trim_start_matches("animal/").to_owned();
+    let line = fam.lines().find(|line| line.contains(&format!(" {} ", bare(&told.hatched)))).expect("a line");
+    let [_, female] = &told.parents;
+    assert_eq!(line.split(' ').collect::<Vec<_>>()[2..], ["0", &bare(female), "0", "-9"], "candidates are nobody");
+    assert!(
+        fam.lines().any(|line| line.starts_with("species_not_known ")) && fam.lines().any(|line| line.starts_with("Inventus_exemplaris "))
+    );
+    let losses = rows_of(&folder, "losses.csv");
+    let of = |form: &str, animal: &str, of: &str| {
+        let found = losses.iter().find(|loss| loss["form"] == form && loss["animal"] == animal && loss["of"] == of);
+        found.map(|loss| loss["record_says"].as_str().expect("words").to_owned())
+    };
+    assert!(of("fam", &told.hatched, "sire").is_some_and(|says| says.starts_with("candidates: ") && says.contains("(0.75)")));
+    assert_eq!(of("fam", &told.hatched, "dam"), None, "a known dam is written");
+    assert_eq!(of("fam", &told.parthenote, "sire").as_deref(), Some("none"));
+    assert_eq!(of("fam", &told.wild, "dam").as_deref(), Some("wild_caught"));
+    assert!(of("linkage", &told.parthenote, "dam").is_some_and(|says| says.contains("the other parent is not")));
+    let listed = told.world.read("/v1/exports/pedigree", &[]);
+    assert_eq!(listed["losses"].as_array().map(Vec::len), Some(losses.len()));
+    assert_eq!(told.text("/v1/exports/pedigree", &[("format", "fam")]), fam);
+    let pre = told.text("/v1/exports/pedigree", &[("format", "linkage")]);
+    assert!(pre.lines().all(|line| line.split(' ').count() == 6 && line.split(' ').all(|cell| cell.parse::<u64>().is_ok())), "{pre}");
+}

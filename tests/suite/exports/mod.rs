@@ -4,6 +4,8 @@
 
 mod forms;
 
+mod restored;
+
 use selachron_cli::bundle::unpack;
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};

@@ -9,7 +9,7 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`history`], [`report`], [`export`]: the ways to read.
 
 pub mod args;
 
@@ -50,6 +50,8 @@ pub mod read_house;
 pub mod history;
 
 pub mod report;
+
+pub mod export;
 
 use crate::client::Clock;
 use crate::compute::args::ComputeCommand;
@@ -166,6 +168,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             report::issue(session, year, &out, &read, &send)
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Export { what, out, format, year, read } => {
+            export::export(session, &export::Wanted { what, format: format.as_deref(), year }, &out, &read)
+        }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),

@@ -6,6 +6,7 @@
 //! * [`cell`], [`shape`], [`describe`], [`folder`]: tables as CSV, and descriptors beside them;
 //! * [`transfers`] and [`tables`]: the record as plain tables;
 //! * [`studbook`]: one row an animal, with the notes behind each cell;
+//! * [`pedigree`]: the pedigree in forms of other programs, with what they cannot say;
 //! * [`lists`]: the stock list and the egg ledger;
 //! * [`stream`]: a folder as a tar, or what is written as it is written.
 
@@ -22,6 +23,8 @@ pub mod transfers;
 pub mod tables;
 
 pub mod studbook;
+
+pub mod pedigree;
 
 pub mod lists;
 

@@ -4,6 +4,7 @@
 use crate::domain::view::View;
 use crate::export::describe::{Provenance, csvw};
 use crate::export::folder::{Table, pretty, write_csv, write_package};
+use crate::export::pedigree::{self, Loss};
 use crate::export::studbook::{STUDBOOK, STUDBOOK_NOTES, json_row};
 use crate::export::tables::TABLES;
 use crate::export::{Asking, Scratch, lists, stream};
@@ -38,6 +39,7 @@ pub fn routes() -> OpenApiRouter<App> {
         .routes(routes!(events))
         .routes(routes!(tables))
         .routes(routes!(studbook))
+        .routes(routes!(pedigree_of))
         .routes(routes!(stock_list))
         .routes(routes!(egg_ledger))
 }
@@ -82,6 +84,7 @@ pub(super) fn headed<Q>(asked: &Asked<Q>, media: &'static str, name: &str) -> [(
 
 /// The media type of CSV with a header line (RFC 4180).
 pub(super) const CSV: &str = "text/csv; charset=utf-8; header=present";
+const TEXT: &str = "text/plain; charset=utf-8";
 const CSVW: &str = "application/csvm+json";
 pub(super) const TAR: &str = "application/x-tar";
 
@@ -204,6 +207,46 @@ pub async fn studbook(State(app): State<App>, asked: Asked<NoMore>) -> Result<Re
             .await
         }
         form => table(app, &asked, form, STUDBOOK, title).await,
+    }
+}
+
+/// What the forms of other programs cannot say of the pedigree.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Losses {
+    /// Animals in the pedigree.
+    pub animals: usize,
+    /// One for each parent that a form leaves out.
+    pub losses: Vec<Loss>,
+}
+
+/// The pedigree in forms that other programs read: `fam` (PLINK 1.9), `linkage` (before makeped), or `tar`:
+/// both, with what they cannot say. `json` is that alone.
+#[utoipa::path(
+    get, path = "/v1/exports/pedigree", tag = "exports", params(ReadParams),
+    responses((status = 200, body = Answered<Losses>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    let forms = ["json", "fam", "linkage", "tar"];
+    let form = asked.form(&forms)?;
+    if form == "tar" {
+        let says = provenance(&app, &asked)?.says();
+        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &says))
+            .await;
+    }
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let write = move |app: &App| {
+        let lines = pedigree::lines(&Asking { projections: &app.projections, as_of, known_at });
+        let (mut fam, mut linkage) = (Vec::new(), Vec::new());
+        let mut losses = pedigree::write_fam(&mut fam, &lines, "")?;
+        losses.extend(pedigree::write_linkage(&mut linkage, &lines)?);
+        Ok((fam, linkage, Losses { animals: lines.len(), losses }))
+    };
+    let (fam, linkage, losses) = app.blocking(write).await?;
+    match form {
+        "fam" => Ok(sent(&asked, TEXT, "pedigree.fam", fam.into())),
+        "linkage" => Ok(sent(&asked, TEXT, "pedigree.pre", linkage.into())),
+        _ => asked.answer_as(&forms, losses),
     }
 }
 
