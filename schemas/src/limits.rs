@@ -120,6 +120,8 @@ pub const BUNDLE_CHECKPOINTS_MAX: usize = 256;
 pub const EXPORT_CHUNK_BYTES: usize = 64 * 1024;
 /// Chunks of an export that may wait for a slow reader.
 pub const EXPORT_CHUNKS_WAITING_MAX: usize = 8;
+/// Things that are asked about at once while tables are written; others can write between two pages.
+pub const EXPORT_PAGE_THINGS: usize = 256;
 /// Seconds that requests under way are given when the service stops.
 pub const SHUTDOWN_GRACE_S: u64 = 10;
 /// Leaves that the scrub hashes again before it rests.

@@ -176,3 +176,29 @@ fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
     let hash = selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(again.as_bytes()));
     assert_eq!(kept["answer_sha256"], json!(hash), "the same address gives the same answer again");
 }
+
+#[test]
+fn exports_are_taken_whole_or_not_at_all() {
+    let mut desk = Desk::with(&["keeper"]);
+    an_egg(&mut desk.world);
+    let out = |name: &str| desk.world.scratch().join(name);
+    let take = |what: &str, name: &str, more: &[&str]| {
+        let out = out(name).display().to_string();
+        desk.run("keeper", &[&["export", what, out.as_str()], more].concat())
+    };
+    assert_eq!(take("tables", "tables", &[]), 0);
+    assert!(out("tables/datapackage.json").is_file() && out("tables/eggs.csv").is_file());
+    assert_eq!(take("studbook", "studbook.csv", &[]), 0);
+    assert!(std::fs::read_to_string(out("studbook.csv")).unwrap().starts_with("animal,label,"));
+    assert_eq!(take("events", "events.ndjson", &["--known-at", "3"]), 0);
+    assert_eq!(std::fs::read_to_string(out("events.ndjson")).unwrap().lines().count(), 3);
+    assert_eq!(take("pedigree", "pedigree.tar", &[]), 0, "a name that ends in .tar is a tar");
+    assert!(out("pedigree.tar").is_file());
+    assert_eq!(take("stock-list", "stock.csv", &["--year", "2025"]), 0);
+    assert_eq!(take("stock-list", "other.csv", &[]), 2, "of which year?");
+    assert_eq!(take("studbook", "other.csv", &["--format", "xlsx"]), 2);
+    assert_eq!(take("studbook", "studbook.csv", &[]), 2, "nothing is written over");
+    let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
+    let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
+    assert_eq!(left, [""; 0], "nothing is left of what was refused");
+}

@@ -5,6 +5,7 @@
 //!   clocks;
 //! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
+//! * `exports`: what others take away, for their own tools;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
@@ -26,6 +27,8 @@ mod nursery;
 mod keeping;
 
 mod figures;
+
+mod exports;
 
 mod journeys;
 

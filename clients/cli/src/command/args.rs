@@ -1,6 +1,6 @@
 //! The arguments that are not read from the schemas.
 
-pub use super::choices::{FiguresWhat, ListWhat};
+pub use super::choices::{ExportWhat, FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
@@ -401,6 +401,22 @@ pub enum Command {
         /// Write it here instead of to stdout
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Take what the notes say to a file or folder, for other people's tools
+    Export {
+        /// What
+        what: ExportWhat,
+        /// A file or folder that does not exist yet
+        out: PathBuf,
+        /// The form; else that which suits the name: json, csv, csvw, ndjson, fam, linkage, tar
+        #[arg(long)]
+        format: Option<String>,
+        /// The year of a stock list or an egg ledger
+        #[arg(long)]
+        year: Option<i32>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

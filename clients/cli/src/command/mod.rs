@@ -8,8 +8,8 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`], [`water`], [`trays`]: the ways to read, the
-//!   files of loggers, and what is printed.
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`], [`export`], [`water`], [`trays`]: the ways to
+//!   read, the files of loggers, and what is printed.
 
 pub mod args;
 
@@ -56,6 +56,8 @@ pub mod report;
 pub mod water;
 
 pub mod trays;
+
+pub mod export;
 
 use crate::client::Clock;
 use crate::compute::args::ComputeCommand;
@@ -191,6 +193,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             report::issue(session, year, &out, &read, &send)
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Export { what, out, format, year, read } => {
+            export::export(session, &export::Wanted { what, format: format.as_deref(), year }, &out, &read)
+        }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),

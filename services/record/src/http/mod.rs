@@ -164,6 +164,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(figures::rearing_of))
         .routes(routes!(assisted::assisted_of))
         .routes(routes!(figures::annual))
+        .merge(reads::exports::routes())
 }
 
 /// The whole API over `app`, without a socket.

@@ -5,7 +5,8 @@
 //! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
-//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases.
+//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases;
+//! * [`exports`]: the same for other people's tools.
 
 pub mod eggs;
 
@@ -34,6 +35,8 @@ pub mod trays;
 pub mod figures;
 
 pub mod assisted;
+
+pub mod exports;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};
