@@ -176,6 +176,9 @@ pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
 pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 /// Rows of a table that are held before like ones are counted together.
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Numbers of a table lie below this: beyond it neighbouring whole numbers cannot be told apart for long,
+/// and it is a slip.
+pub const COMPUTE_NUMBER_MAX: f64 = 1e15;
 /// Most strata or clusters of a table.
 pub const COMPUTE_STRATA_MAX: usize = 100_000;
 /// Most groups or causes of a table.

@@ -5,6 +5,7 @@
 //!   clocks;
 //! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
+//! * `curves`: fates by age, loss timing, incubation, life table and pedigree, over HTTP and by hand;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
@@ -24,6 +25,8 @@ mod nursery;
 mod keeping;
 
 mod figures;
+
+mod curves;
 
 mod journeys;
 

@@ -19,6 +19,8 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/http/rates.rs", "REQUEST", "the parts that a request is reckoned in"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
+    ("services/statistics/src/incubation/nls.rs", "STEPS_MAX", "how long a search is worth while"),
+    ("services/statistics/src/incubation/nls.rs", "HALVINGS_MAX", "how short a step is worth while"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
     ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
     ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),

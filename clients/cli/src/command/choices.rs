@@ -46,4 +46,14 @@ pub enum FiguresWhat {
     HatchRates,
     /// Survival of the young.
     Rearing,
+    /// What becomes of cases, by age.
+    EggFates,
+    /// When cases die, as a band between looks.
+    LossTiming,
+    /// Days to hatching by temperature, by species.
+    Incubation,
+    /// Life table of the young.
+    LifeTable,
+    /// Kinship, founders and gene diversity, by species.
+    Pedigree,
 }

@@ -327,6 +327,11 @@ pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &Rea
     let path = match what {
         FiguresWhat::HatchRates => "/v1/figures/hatch-rates",
         FiguresWhat::Rearing => "/v1/figures/rearing",
+        FiguresWhat::EggFates => "/v1/figures/egg-fates",
+        FiguresWhat::LossTiming => "/v1/figures/loss-timing",
+        FiguresWhat::Incubation => "/v1/figures/incubation",
+        FiguresWhat::LifeTable => "/v1/figures/life-table",
+        FiguresWhat::Pedigree => "/v1/figures/pedigree",
     };
     let answer = ask(session, path, &query)?;
     let zone = session.zone()?;

@@ -6,8 +6,8 @@ use super::draw;
 use super::table::{Source, Table};
 use crate::fault::Fault;
 use selachron_statistics::incubation::{
-    Arrhenius, Between, DaysFit, Forecast, Incubation, Prediction, Q10, Rate, TemperatureLog, TemperatureReading, ThermalSum, arrhenius,
-    q10, thermal_sum, thermal_sum_on_days, two_point,
+    Arrhenius, Between, DaysFit, Forecast, Incubation, Prediction, Q10, Rate, TEMPERATURE_MAX_C, TEMPERATURE_MIN_C, TemperatureLog,
+    TemperatureReading, ThermalSum, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
 };
 use selachron_statistics::reason::{Error, InvalidInput};
 use serde::Serialize;
@@ -114,7 +114,13 @@ fn read_incubations(asked: &FitArgs) -> Result<Vec<Incubation>, Fault> {
     let (temp, days) = (table.needed("temp_c")?, table.needed("days")?);
     let mut eggs = Vec::new();
     while table.advance()? {
-        let egg = Incubation { temperature_c: table.number(temp)?, days: table.days(days)? };
+        let temperature_c = table.number(temp)?;
+        if !(TEMPERATURE_MIN_C..=TEMPERATURE_MAX_C).contains(&temperature_c) {
+            let says =
+                format!("is {temperature_c}; give the temperature of the water in °C, between {TEMPERATURE_MIN_C} and {TEMPERATURE_MAX_C}");
+            return Err(table.wrong(temp, &says));
+        }
+        let egg = Incubation { temperature_c, days: table.days(days)? };
         if egg.days <= 0.0 {
             return Err(table.wrong(days, "is 0; give a number of days above 0"));
         }

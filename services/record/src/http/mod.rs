@@ -114,7 +114,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, groups, history, house, housing};
+    use reads::{animals, attention, curves, eggs, exposure, figures, groups, history, house, housing};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -144,6 +144,11 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .merge(house::routes())
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
+        .routes(routes!(curves::egg_fates_of))
+        .routes(routes!(curves::loss_timing_of))
+        .routes(routes!(curves::incubation_of))
+        .routes(routes!(curves::life_table_of))
+        .routes(routes!(curves::pedigree_of))
         .routes(routes!(figures::annual))
 }
 

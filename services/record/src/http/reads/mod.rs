@@ -4,7 +4,8 @@
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
-//! * [`figures`]: hatch rates, rearing and the annual report.
+//! * [`figures`]: hatch rates, rearing and the annual report;
+//! * [`curves`]: fates by age, loss timing, incubation, life table, pedigree.
 
 pub mod eggs;
 
@@ -23,6 +24,8 @@ pub mod attention;
 pub mod exposure;
 
 pub mod figures;
+
+pub mod curves;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};
