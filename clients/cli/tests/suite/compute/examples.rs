@@ -76,7 +76,7 @@ fn interval_with_a_bootstrap() {
 fn incubation_fit() {
     let mut found = compute_file(&["incubation", "fit", "--at", "17"], "compute/incubation_fit.csv");
     let mut expected = reference_json("compute/incubation_fit.answer.json");
-    let mut searched = |answer: &mut Value| answer.as_object_mut().and_then(|answer| answer.remove("nls_days")).expect("a fit on days");
+    let searched = |answer: &mut Value| answer.as_object_mut().and_then(|answer| answer.remove("nls_days")).expect("a fit on days");
     let (mut on_days, wanted) = (searched(&mut found), searched(&mut expected));
     assert_same(&found, &expected, WITHIN);
     assert!(on_days.as_object_mut().and_then(|fit| fit.remove("iterations")).is_some_and(|steps| steps.as_u64() < Some(20)));

@@ -133,7 +133,7 @@ fn counted(rows: &[Row]) -> Vec<AgeClass> {
 fn of_class(rows: &[Row], from: f64, to: f64) -> AgeClass {
     let holds = |day: f64| day >= from && day < to;
     let count = |wanted: &dyn Fn(&Row) -> bool| rows.iter().filter(|row| wanted(row)).count() as u64;
-    let at_start = |row: &Row| row.exit_days >= from && row.entry_days.map_or(true, |entry| entry < from);
+    let at_start = |row: &Row| row.exit_days >= from && row.entry_days.is_none_or(|entry| entry < from);
     // Watched from the hatch on counts from the start of the first class.
     let n_start = count(&|row| at_start(row));
     let days = |row: &Row| (row.exit_days.min(to) - row.entry_days.unwrap_or(0.0).max(from)).max(0.0);
