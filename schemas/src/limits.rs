@@ -199,6 +199,9 @@ pub const LIVE_STREAM_MAX_S: u64 = 600;
 pub const LIVE_QUIET_S: u64 = 20;
 /// Milliseconds that a listener waits before it comes again.
 pub const LIVE_AGAIN_MS: u64 = 2_000;
+/// Numbers of a table lie below this: beyond it neighbouring whole numbers cannot be told apart for long,
+/// and it is a slip.
+pub const COMPUTE_NUMBER_MAX: f64 = 1e15;
 /// Most strata or clusters of a table.
 pub const COMPUTE_STRATA_MAX: usize = 100_000;
 /// Most groups or causes of a table.

@@ -6,6 +6,7 @@
 //! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
 //! * `exports`: what others take away, for their own tools;
+//! * `curves`: fates by age, loss timing, incubation, life table and pedigree, over HTTP and by hand;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
@@ -29,6 +30,8 @@ mod keeping;
 mod figures;
 
 mod exports;
+
+mod curves;
 
 mod journeys;
 

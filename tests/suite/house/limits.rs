@@ -21,6 +21,8 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/record/src/report/calendar.rs", "LINE_BYTES_MAX", "a line of a calendar (RFC 5545 3.1)"),
     ("services/statistics/src/plot/line.rs", "DOTS_MAX", "how many dots can be told apart; the package knows no other"),
+    ("services/statistics/src/incubation/nls.rs", "STEPS_MAX", "how long a search is worth while"),
+    ("services/statistics/src/incubation/nls.rs", "HALVINGS_MAX", "how short a step is worth while"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
     ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
     ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),

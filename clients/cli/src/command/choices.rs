@@ -48,6 +48,16 @@ pub enum FiguresWhat {
     Rearing,
     /// Opened cases, described; compared only with --eligible-from-days.
     Assisted,
+    /// What becomes of cases, by age.
+    EggFates,
+    /// When cases die, as a band between looks.
+    LossTiming,
+    /// Days to hatching by temperature, by species.
+    Incubation,
+    /// Life table of the young.
+    LifeTable,
+    /// Kinship, founders and gene diversity, by species.
+    Pedigree,
 }
 
 /// What can be exported.

@@ -342,6 +342,11 @@ pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &Rea
         FiguresWhat::HatchRates => "/v1/figures/hatch-rates",
         FiguresWhat::Rearing => "/v1/figures/rearing",
         FiguresWhat::Assisted => "/v1/figures/assisted",
+        FiguresWhat::EggFates => "/v1/figures/egg-fates",
+        FiguresWhat::LossTiming => "/v1/figures/loss-timing",
+        FiguresWhat::Incubation => "/v1/figures/incubation",
+        FiguresWhat::LifeTable => "/v1/figures/life-table",
+        FiguresWhat::Pedigree => "/v1/figures/pedigree",
     };
     query.extend(cohort.compared.iter().filter_map(|(name, days)| Some((*name, days.as_ref()?.to_string()))));
     let answer = ask(session, path, &query)?;

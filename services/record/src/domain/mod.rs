@@ -17,6 +17,7 @@
 //!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
+//!   [`case_rows`]: cases as rows of a survival table; `warmth`: the water of a case;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
 //! * [`water`]: readings over time, bands, and times outside them;
 //! * [`trays`]: a proposal of places for cases;
@@ -85,6 +86,10 @@ mod work;
 pub mod movement;
 
 mod stays;
+
+pub mod case_rows;
+
+pub mod warmth;
 
 mod circumstances;
 

@@ -120,7 +120,7 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, assisted, attention, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
+    use reads::{animals, assisted, attention, curves, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
@@ -163,6 +163,11 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
         .routes(routes!(assisted::assisted_of))
+        .routes(routes!(curves::egg_fates_of))
+        .routes(routes!(curves::loss_timing_of))
+        .routes(routes!(curves::incubation_of))
+        .routes(routes!(curves::life_table_of))
+        .routes(routes!(curves::pedigree_of))
         .routes(routes!(figures::annual))
         .merge(reads::exports::routes())
 }

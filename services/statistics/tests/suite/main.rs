@@ -11,6 +11,7 @@ mod interval;
 mod laws;
 mod laws_of_fates;
 mod life_table;
+mod memory;
 mod pedigree;
 mod proportion;
 mod reference;

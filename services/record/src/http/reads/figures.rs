@@ -42,11 +42,21 @@ pub struct CohortQuery {
 }
 
 impl CohortQuery {
+    /// The cohort that is meant.
     pub(super) fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
         let (from, to) = self.days(view.zone())?;
         let find = |noun, text: &Option<String>| text.as_deref().map(|text| view.find(noun, text)).transpose();
         let (species, dam): (Option<Subject>, Option<Subject>) = (find("species", &self.species)?, find("animal", &self.dam)?);
         Ok(Cohort { from, to, species, dam })
+    }
+
+    /// The same where nothing but a species can be asked for.
+    pub(super) fn only_species(&self) -> Result<&Self, Question> {
+        let named = [("year", &self.year), ("from", &self.from), ("to", &self.to), ("dam", &self.dam)];
+        match named.into_iter().find(|(_, given)| given.is_some()) {
+            Some((name, _)) => Err(Question::bad(name, "kinship is that of all animals of a species; leave this out")),
+            None => Ok(self),
+        }
     }
 
     fn days(&self, zone: Tz) -> Result<(Option<NaiveDate>, Option<NaiveDate>), Question> {

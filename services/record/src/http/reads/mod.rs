@@ -6,6 +6,7 @@
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
 //! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases;
+//! * [`curves`]: fates by age, loss timing, incubation, life table, pedigree;
 //! * [`exports`]: the same for other people's tools.
 
 pub mod eggs;
@@ -37,6 +38,8 @@ pub mod figures;
 pub mod assisted;
 
 pub mod exports;
+
+pub mod curves;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};
