@@ -33,7 +33,7 @@ impl View<'_> {
             let to = stay.to.unwrap_or(self.as_of());
             let waters = [Some(stay.tank.clone()), self.system_at(&stay.tank, stay.from)];
             for water in waters.into_iter().flatten() {
-                let read = known.0.entry(water.clone()).or_insert_with(|| self.temperatures(&water));
+                let read = known.0.entry(water.clone()).or_insert_with(|| self.warmth_of(&water));
                 let from = read.partition_point(|reading| reading.time < stay.from);
                 found.extend(read[from..].iter().take_while(|reading| reading.time <= to).copied());
             }
@@ -43,7 +43,7 @@ impl View<'_> {
         found
     }
 
-    fn temperatures(&self, water: &Subject) -> Vec<Warmth> {
+    fn warmth_of(&self, water: &Subject) -> Vec<Warmth> {
         let Some(mentions) = self.nursery().index().mentions.get(water) else { return Vec::new() };
         let known = mentions.routine.iter().filter(|mention| mention.since < self.known_at());
         let facts = known.filter_map(|mention| self.fact(mention.seq)).filter(|fact| fact.subject() == water);
