@@ -18,7 +18,7 @@ pub fn tar(folder: Scratch) -> impl Stream<Item = Chunk> + Send + 'static {
     produced(move |out| pack(folder.path(), out))
 }
 
-/// One file of a folder, chunk by chunk; the folder goes as that of [`tar`] does.
+/// One file of a folder, chunk by chunk; the folder goes as that of [`tar()`] does.
 pub fn file(folder: Scratch, name: &'static str) -> impl Stream<Item = Chunk> + Send + 'static {
     produced(move |mut out| {
         io::copy(&mut File::open(folder.path().join(name))?, &mut out)?;

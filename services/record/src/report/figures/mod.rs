@@ -9,9 +9,9 @@
 //! * `case_rows`: cases beside their rows of a survival table;
 //! * [`egg_fates`](mod@egg_fates): what becomes of the cases, by age;
 //! * [`loss_timing`](mod@loss_timing): between which ages cases die;
-//! * [`life_table`]: the life table of the young;
-//! * [`incubation`]: how long cases take, by the temperature of their water;
-//! * [`pedigree`]: kinship, founders and gene diversity.
+//! * [`life_table`](mod@life_table): the life table of the young;
+//! * [`incubation`](mod@incubation): how long cases take, by the temperature of their water;
+//! * [`pedigree`](mod@pedigree): kinship, founders and gene diversity.
 
 pub mod cohort;
 
