@@ -74,6 +74,7 @@ test("eggs: looked at, held apart, lost, remarked, hatched, opened, left, missin
   await tap(page, "young trapped");
   await sign(page, /Opened · end slit widened · left to hatch/);
   await page.goto(`/#/opening/${path(6)}`);
+  await expect(page.getByText(/So assessed: .*few looks/), "the assessment is there, and chooses nothing").toBeVisible();
   await tap(page, "few looks");
   await sign(page, /Left to hatch · few looks/);
   await recorded(page);

@@ -39,7 +39,7 @@ export function Decide({ nursery, egg, told }) {
         <${Caution}>The licensed veterinarian and the institution's animal-welfare process decide; local law and permits apply. Nothing here says that an opening is allowed.<//>
         <${ChooseAny} legend="What must be met at the time" options=${offered} held=${criteria} onChange=${setCriteria} />
         ${offered.length === 0 ? html`<p>The house's criteria are not known here.</p>` : null}
-        <${ChooseAny} legend="Reasons against, weighed and named" options=${AGAINST} held=${weighed} onChange=${setAgainst} />
+        ${told ? html`<${ChooseAny} legend="Reasons against, weighed and named" options=${AGAINST} held=${weighed} onChange=${setAgainst} />` : null}
         <${ChooseAny} legend="Who may" options=${keepers} held=${persons} onChange=${setPersons} words=${name} />
         <${ChooseAny} legend="No further than" options=${EXTENTS} held=${extents} onChange=${setExtents} />
         <${Choose} legend="For how long" options=${[24, 72, 168]} held=${hours} onChoose=${setHours} words=${(/** @type {number} */ one) => (one < 168 ? `${one} h` : "a week")} />

@@ -95,19 +95,22 @@ function Comparable({ comparable }) {
   `;
 }
 
-/** @param {{nursery: Nursery, egg: any, told: any}} props */
+/**
+ * Nothing is chosen beforehand: an assessment that arrives late must not change what a tap means.
+ * @param {{nursery: Nursery, egg: any, told: any}} props
+ */
 function Left({ nursery, egg, told }) {
   const known = (told?.against ?? []).filter((/** @type {any} */ one) => one.holds === "yes" && AGAINST.includes(one.what)).map((/** @type {any} */ one) => one.what);
-  const [reasons, setReasons] = useState(/** @type {string[]|null} */ (null));
+  const [held, setHeld] = useState(/** @type {string[]} */ ([]));
   const [hours, setHours] = useState(48);
-  const held = reasons ?? known;
   const by = nursery.person?.person;
   const criteria = (told?.criteria ?? []).filter((/** @type {any} */ one) => one.holds === "yes").map((/** @type {any} */ one) => one.what);
   const notes = held.length > 0 && by ? [leftToHatch({ egg: egg.id, reasons: AGAINST.filter((one) => held.includes(one)), by: [by], criteria, hours })] : [];
   return html`
     <section>
       <h2>Left to hatch, as a choice</h2>
-      <${ChooseAny} legend="Why" options=${AGAINST} held=${held} onChange=${setReasons} />
+      ${known.length > 0 ? html`<p>So assessed: ${known.join(", ")}. What is named below is your own choice.</p>` : null}
+      <${ChooseAny} legend="Why" options=${AGAINST} held=${held} onChange=${setHeld} />
       <${Choose} legend="Look again after" options=${[24, 48, 96, 168]} held=${hours} onChoose=${setHours} words=${(/** @type {number} */ one) => (one < 168 ? `${one} h` : "a week")} />
       <${Sign} nursery=${nursery} kind="main" notes=${notes} why="Say why it is left" />
     </section>
