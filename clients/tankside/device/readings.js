@@ -5,7 +5,7 @@ import { equal, fromBase64Of32 } from "../agreement/bytes.js";
 import { now_ms } from "./clock.js";
 import { askJson } from "./service.js";
 import { Broken } from "./trouble.js";
-import { newest } from "./trust.js";
+import * as trust from "./trust.js";
 
 /** @import { ReadingRow, Store } from "./store.js" */
 /** @import { Reader } from "./service.js" */
@@ -22,12 +22,15 @@ const KEEP_MS = 30 * 24 * 3_600_000;
  */
 export async function ask(store, path, reader) {
   // What was seen is read before the question is asked: another window may go ahead meanwhile.
-  const seen = await newest(store);
+  const seen = await trust.newest(store);
   const body = await askWhole(path, reader);
   checkHead(path, body, seen);
   const row = { path, body, when_ms: now_ms() };
-  await store.put("readings", row);
-  return row;
+  const write = store.transaction("readings", "readwrite");
+  const newest_row = newer(row, await write.store.get(path));
+  if (newest_row === row) await write.store.put(row);
+  await write.done;
+  return newest_row;
 }
 
 /**
@@ -44,6 +47,14 @@ async function askWhole(path, reader) {
   }
   return body;
 }
+
+/**
+ * Of two answers the one that tells of more notes: two questions may be on their way at once, and
+ * the older answer may arrive last.
+ * @template {{body: any}} T
+ * @param {T} row that has just arrived @param {T|undefined} held @returns {T}
+ */
+export const newer = (row, held) => (held && held.body?.known_at > row.body?.known_at ? held : row);
 
 /**
  * An answer must not show another root for a size that was verified here, nor less than was seen.

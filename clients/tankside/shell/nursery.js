@@ -342,7 +342,8 @@ export class Tankside extends Session {
   /** @param {string} path @returns {Promise<Reading>} */
   async read(path) {
     try {
-      const row = { ...(await readings.ask(this.store, path, this.reader)), fresh: true };
+      const arrived = { ...(await readings.ask(this.store, path, this.reader)), fresh: true };
+      const row = readings.newer(arrived, this.#readings.get(path));
       this.#readings.set(path, row);
       this.#change({ onLine: true });
       return row;
