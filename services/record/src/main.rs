@@ -8,6 +8,7 @@ use selachron_record::clock::{Clock, SystemClock};
 use selachron_record::config::{ConfigFile, ServiceSection, Settings, resolve};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::init::{self, Plan};
+use selachron_record::upkeep::recompute::Comparison;
 use selachron_record::{Service, tls, upkeep};
 use selachron_schemas::encoding::from_base64_32;
 use std::net::SocketAddr;
@@ -41,6 +42,10 @@ enum Command {
     Backup(BackupArgs),
     /// Open a sealed log again, if its store reaches exactly the highest checkpoint known.
     Unseal(UnsealArgs),
+    /// Put a log back from a bundle into an empty folder, byte for byte and sealed.
+    Restore(RestoreArgs),
+    /// Compute a report anew from a bundle: same, different (exit code 3) or cannot tell (1).
+    Recompute(RecomputeArgs),
     /// Say how the log stands.
     Status(FolderArgs),
 }
@@ -153,12 +158,32 @@ struct UnsealArgs {
     bundle: Option<PathBuf>,
 }
 
+#[derive(Args)]
+struct RestoreArgs {
+    /// The bundle's folder.
+    #[arg(value_name = "BUNDLE")]
+    bundle: PathBuf,
+    /// The folder to make.
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+}
+
+#[derive(Args)]
+struct RecomputeArgs {
+    /// The bundle's folder.
+    #[arg(long, value_name = "DIR")]
+    bundle: PathBuf,
+    /// The report's JSON, as it was served or issued.
+    #[arg(long, value_name = "FILE")]
+    report: PathBuf,
+}
+
 fn main() -> ExitCode {
     let command_line = CommandLine::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
     tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
     match run(command_line) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(code) => ExitCode::from(code),
         Err(failure) => {
             eprintln!("selachrond: {failure}");
             ExitCode::from(exit_code(&failure))
@@ -174,11 +199,29 @@ fn exit_code(failure: &Failure) -> u8 {
         | Failure::Sealed(_)
         | Failure::Closed(_)
         | Failure::Setup(Setup::Exists(_) | Setup::InUse(_) | Setup::Refused(_)) => 5,
-        Failure::Busy(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
+        Failure::Busy(_) | Failure::Unset(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
     }
 }
 
-fn run(command_line: CommandLine) -> Result<(), Failure> {
+/// What a comparison ends with.
+fn recompute(args: &RecomputeArgs) -> Result<u8, Failure> {
+    let found = upkeep::recompute::recompute(&args.bundle, &args.report)?;
+    println!("{found}");
+    Ok(match found.comparison {
+        Comparison::Same => 0,
+        Comparison::Different(_) => 3,
+        Comparison::CannotTell(_) => 1,
+    })
+}
+
+fn run(command_line: CommandLine) -> Result<u8, Failure> {
+    if let Command::Recompute(args) = &command_line.command {
+        return recompute(args);
+    }
+    act(command_line).map(|()| 0)
+}
+
+fn act(command_line: CommandLine) -> Result<(), Failure> {
     let file = ConfigFile::load(command_line.config.as_deref())?;
     let folder = |given| resolve(given, None, &file).map(|(folder, _)| folder);
     match command_line.command {
@@ -189,6 +232,9 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
         Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
+        Command::Restore(args) => restore(&args),
+        // Taken before, for its exit code.
+        Command::Recompute(args) => recompute(&args).map(drop),
         Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
     }
 }
@@ -301,6 +347,18 @@ fn backup(folder: &Path, to: &Path) -> Result<(), Failure> {
     println!("{status}");
     eprintln!(
         "The log key is not in it: keep that apart. A log that is put back from this copy opens sealed, for it may be older than what clients hold."
+    );
+    Ok(())
+}
+
+fn restore(args: &RestoreArgs) -> Result<(), Failure> {
+    say(&upkeep::restore::restore(&args.bundle, &args.folder)?)?;
+    eprintln!(
+        "It is sealed, and the log key is in no bundle. Put the key beside the store as {}, gather what others hold, and open it: \
+         selachrond unseal {} --bundle {}",
+        init::KEY_FILE,
+        args.folder.display(),
+        args.bundle.display(),
     );
     Ok(())
 }

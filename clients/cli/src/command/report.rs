@@ -1,7 +1,7 @@
 //! What leaves the house: reports, bundles, receipts, and the check of the log's newest
 //! checkpoint.
 
-use super::args::{ReadArgs, SendArgs};
+use super::args::{MonthsArgs, ReadArgs, SendArgs};
 use super::read::{Query, clocks};
 use super::session::Session;
 use super::write::write_note;
@@ -22,8 +22,9 @@ use std::path::Path;
 ///
 /// # Errors
 /// Of the reading, or the file cannot be written.
-pub fn read(session: &Session, year: i32, form: Form, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
-    let mut query = clocks(session, read)?;
+pub fn read(session: &Session, months: &Months, form: Form, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
+    let year = months.year;
+    let mut query = months.query(session, read)?;
     query.push(("format", form.name().to_owned()));
     let bytes = match form {
         Form::Json => fetch(session, year, &query, "application/json")?.into_bytes(),
@@ -38,6 +39,24 @@ pub fn read(session: &Session, year: i32, form: Form, out: Option<&Path>, read: 
         }
     }
     Ok(0)
+}
+
+/// Which twelve months.
+pub struct Months<'a> {
+    /// The year in which they begin.
+    pub year: i32,
+    /// The rest.
+    pub of: &'a MonthsArgs,
+}
+
+impl Months<'_> {
+    /// The query for them at the clocks asked for.
+    fn query(&self, session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+        let mut query = clocks(session, read)?;
+        let named = [("begins", &self.of.begins), ("profile", &self.of.profile)];
+        query.extend(named.into_iter().filter_map(|(name, value)| Some((name, value.clone()?))));
+        Ok(query)
+    }
 }
 
 /// In which form a report is read.
@@ -80,7 +99,7 @@ fn fetch_bytes(session: &Session, year: i32, query: &Query, accept: &str) -> Res
     Ok(bytes)
 }
 
-fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {
+pub(super) fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {
     let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
     session.client()?.get_text(&report_path(year), &query, accept)
 }
@@ -95,12 +114,13 @@ fn report_path(year: i32) -> String {
 /// # Errors
 /// The report lacks what an issue must say, or is of another log than was verified here; the
 /// file exists; what signing may fail with.
-pub fn issue(session: &Session, year: i32, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+pub fn issue(session: &Session, months: &Months, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+    let year = months.year;
     if out.exists() {
         return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));
     }
     let newest = session.client()?.look()?.checkpoint;
-    let mut query = clocks(session, read)?;
+    let mut query = months.query(session, read)?;
     let says = |query: &Query, name: &str| query.iter().any(|(said, _)| *said == name);
     if !says(&query, "as_of") {
         query.push(("as_of", session.now().utc_text()));

@@ -1,7 +1,7 @@
 //! The arguments of the commands about keys, waiting notes and reports.
 
 use super::args::{ReadArgs, SendArgs};
-use clap::Subcommand;
+use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
 /// What can be done with keys.
@@ -108,13 +108,27 @@ pub enum WaitingCommand {
     },
 }
 
+/// Which twelve months a report is of, and for whom.
+#[derive(Debug, Clone, Default, Args)]
+pub struct MonthsArgs {
+    /// The day of the year on which they begin, 04-01; else that of the profile
+    #[arg(long, value_name = "MM-DD")]
+    pub begins: Option<String>,
+    /// Jurisdiction profile: plain, common-columns, or one of the house's own
+    #[arg(long, value_name = "NAME")]
+    pub profile: Option<String>,
+}
+
 /// Issuing a report.
 #[derive(Debug, Subcommand)]
 pub enum ReportCommand {
     /// Sign an annual report, so that it stands in the record
     Issue {
-        /// The year
+        /// The year in which the twelve months begin
         year: i32,
+        /// Which twelve months, and for whom.
+        #[command(flatten)]
+        months: MonthsArgs,
         /// Write the report's JSON here
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
@@ -124,5 +138,80 @@ pub enum ReportCommand {
         /// How it is sent.
         #[command(flatten)]
         send: SendArgs,
+    },
+}
+
+/// What can be read of the water, and brought in. `measure` and `change` are the kinds' own verbs.
+#[derive(Debug, Subcommand)]
+pub enum WaterCommand {
+    /// The readings of a system or tank, with derived values, bands, calibration and gaps
+    Show {
+        /// Label or id of the system or tank
+        id: String,
+        /// From this time, or the beginning of this date
+        #[arg(long, value_name = "TIME")]
+        from: Option<String>,
+        /// To this time, or the end of this date
+        #[arg(long, value_name = "TIME")]
+        to: Option<String>,
+        /// Draw the temperature into a new file
+        #[arg(long, value_name = "FILE")]
+        svg: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Times for which a water was outside its band, with peak and the cases that were in it
+    Episodes {
+        /// Only those that are open
+        #[arg(long)]
+        open: bool,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Sign the readings of a logger's CSV file; what is known already is not sent again
+    Import {
+        /// The file
+        file: PathBuf,
+        /// What its columns are: units, bases, time zone, instrument
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
+    },
+}
+
+/// Separating cases by parentage and stage.
+#[derive(Debug, Subcommand)]
+pub enum TrayCommand {
+    /// How cases could be separated, with the reason of each move
+    Propose {
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Note moves that were made as proposed, one note each
+    Accept {
+        /// Labels or ids of the cases
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        eggs: Vec<String>,
+        /// All of them
+        #[arg(long)]
+        all: bool,
+    },
+}
+
+/// What is printed for a round.
+#[derive(Debug, Subcommand)]
+pub enum RoundCommand {
+    /// A sheet for paper: places, labels, last look, empty boxes, page hash, log size
+    Sheet {
+        /// The tank or tray, by label or id
+        tray: String,
+        /// The page to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
     },
 }

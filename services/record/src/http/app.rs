@@ -2,6 +2,7 @@
 
 use super::access::Entrance;
 use super::asked::Reading;
+use super::live::Closing;
 use crate::clock::Clock;
 use crate::directory::Directory;
 use crate::domain::view::View;
@@ -42,6 +43,8 @@ pub struct App {
     pub refusals: Arc<Refusals>,
     /// What sets reports as PDF.
     pub typesetter: Arc<Typesetter>,
+    /// Ends live streams when the service stops.
+    pub closing: Closing,
     /// The description of this API, as JSON.
     pub openapi: Arc<str>,
 }
@@ -56,7 +59,22 @@ impl App {
         let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
         let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
         let typesetter = Arc::new(Typesetter::new(None));
-        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, typesetter, openapi }
+        let closing = Closing::default();
+        Self {
+            journal,
+            clock,
+            projections,
+            directory,
+            waiting,
+            learning,
+            evidence,
+            scratch,
+            entrance,
+            refusals,
+            typesetter,
+            closing,
+            openapi,
+        }
     }
 
     /// Lets the projections learn all that is published.

@@ -1,26 +1,21 @@
-//! `GET /v1/figures/…` and `/v1/reports/annual/{year}`: what the notes come to. A GET never writes:
-//! a report is issued by a person who signs the hash of the bytes that are served here.
+//! `GET /v1/figures/…`: what the notes come to.
 
 use crate::domain::view::View;
-use crate::failure::{Broken, Failure, Question};
+use crate::failure::{Failure, Question};
 use crate::http::app::App;
-use crate::http::asked::{Asked, NoMore, ReadParams};
+use crate::http::asked::{Asked, ReadParams};
 use crate::http::page::Answered;
 use crate::http::problem::{OK, Problem};
-use crate::report::annual::compile::begun;
 use crate::report::annual::material::Year;
-use crate::report::annual::shape::Collection;
-use crate::report::annual::{AnnualReport, Identity, NotYet, compile, gather};
+use crate::report::draw;
 use crate::report::figures::{Cohort, HatchRates, Rearing, Watch, hatch_rates, rearing};
-use crate::report::{draw, html};
-use axum::extract::{Path, State};
-use axum::http::{HeaderName, HeaderValue, header};
+use axum::extract::State;
+use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
-use selachron_schemas::encoding::base64;
 use selachron_schemas::limits::{YEAR_MAX, YEAR_MIN};
-use selachron_schemas::names::{KeyId, Subject};
+use selachron_schemas::names::Subject;
 use serde::Deserialize;
 use utoipa::IntoParams;
 
@@ -42,11 +37,21 @@ pub struct CohortQuery {
 }
 
 impl CohortQuery {
-    fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
+    /// The cohort that is meant.
+    pub(super) fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
         let (from, to) = self.days(view.zone())?;
         let find = |noun, text: &Option<String>| text.as_deref().map(|text| view.find(noun, text)).transpose();
         let (species, dam): (Option<Subject>, Option<Subject>) = (find("species", &self.species)?, find("animal", &self.dam)?);
         Ok(Cohort { from, to, species, dam })
+    }
+
+    /// The same where nothing but a species can be asked for.
+    pub(super) fn only_species(&self) -> Result<&Self, Question> {
+        let named = [("year", &self.year), ("from", &self.from), ("to", &self.to), ("dam", &self.dam)];
+        match named.into_iter().find(|(_, given)| given.is_some()) {
+            Some((name, _)) => Err(Question::bad(name, "kinship is that of all animals of a species; leave this out")),
+            None => Ok(self),
+        }
     }
 
     fn days(&self, zone: Tz) -> Result<(Option<NaiveDate>, Option<NaiveDate>), Question> {
@@ -61,7 +66,7 @@ impl CohortQuery {
             return Err(Question::bad("year", "ask for a year, or for days with from and to, not for both"));
         }
         let year = year(text)?;
-        let days = Year::of(year, zone).ok_or_else(|| no_year(text))?;
+        let days = Year::of(year.into(), zone).ok_or_else(|| no_year(text))?;
         Ok((Some(days.first_day), Some(days.last_day)))
     }
 }
@@ -71,7 +76,7 @@ fn day(name: &str, text: Option<&str>) -> Result<Option<NaiveDate>, Question> {
     text.map(|text| read(text).ok_or_else(|| Question::bad(name, format!("{text:?} is not a date like 2026-03-01")))).transpose()
 }
 
-fn year(text: &str) -> Result<i32, Question> {
+pub(super) fn year(text: &str) -> Result<i32, Question> {
     let digits = text.len() == 4 && text.bytes().all(|byte| byte.is_ascii_digit());
     let year = text.parse().ok().filter(|year| digits && (YEAR_MIN..=YEAR_MAX).contains(year));
     year.ok_or_else(|| no_year(text))
@@ -79,16 +84,6 @@ fn year(text: &str) -> Result<i32, Question> {
 
 fn no_year(text: &str) -> Question {
     Question::bad("year", format!("{text:?} is not a year from {YEAR_MIN} to {YEAR_MAX}, such as 2026"))
-}
-
-impl From<NotYet> for Failure {
-    fn from(not_yet: NotYet) -> Self {
-        let name = match not_yet {
-            NotYet::YearNotBegun { .. } => "as_of",
-            NotYet::NoSuchYear { .. } => "year",
-        };
-        Question::bad(name, not_yet.to_string()).into()
-    }
 }
 
 /// Four hatch rates by the day cases came, each with its denominator; `format=svg` draws them.
@@ -126,74 +121,6 @@ pub async fn rearing_of(State(app): State<App>, asked: Asked<CohortQuery>) -> Re
 
 fn drawn<Q>(asked: &Asked<Q>, svg: String) -> Response {
     (OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response()
-}
-
-/// The report of a calendar year. Without `as_of` it is told up to the end of the year, or up to
-/// now while the year lasts. The JSON is `schemas/report/annual-report.v1.schema.json`; its bytes
-/// are what `report.issued` names. `format=html`, or an `Accept` that prefers it, gives the page
-/// made from that JSON, and
-/// `format=pdf` the same to keep (PDF/A-3a) and to be read aloud (PDF/UA-1), with the JSON attached;
-/// 503 where no typesetter is installed.
-#[utoipa::path(
-    get, path = "/v1/reports/annual/{year}", tag = "figures", params(ReadParams, ("year" = String, Path, description = "Four digits")),
-    responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
-)]
-pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let form = asked.form(&["json", "html", "pdf"])?;
-    let year = year(&text)?;
-    if !asked.says("as_of") {
-        asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
-    }
-    let material = app.view(&asked.at, move |view| Ok(gather(view, year)?)).await?;
-    let report = compile(&identity(&app, &asked)?, &material)?;
-    let bytes = report.to_bytes().map_err(|error| Broken::new(format!("a report that is no JSON: {error}")))?;
-    match form {
-        "html" => page(&asked, &bytes),
-        "pdf" => Ok(pdf(&asked, year, app.typesetter.pdf(bytes).await?)),
-        _ => Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))], bytes).into_response()),
-    }
-}
-
-/// Whose report it is, and the log's place for it.
-fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
-    let published = app.journal.published();
-    let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
-    let key = published.log_keys().last().ok_or_else(|| Broken::new("a log without a key"))?;
-    let collection = Collection {
-        name: founding.name.clone(),
-        country: founding.country.clone(),
-        time_zone: founding.zone.name().to_owned(),
-        origin: founding.origin.clone(),
-        log_vkey: key.to_string(),
-        log_key_fingerprint: KeyId::of(key.public_key().as_bytes()).to_string(),
-    };
-    let at = &asked.at;
-    let root = base64(&at.root);
-    Ok(Identity { collection, known_at: at.known_at, root, withheld: at.withheld, simulated_clock: at.simulated_clock })
-}
-
-fn pdf<Q>(asked: &Asked<Q>, year: i32, file: Vec<u8>) -> Response {
-    let named =
-        HeaderValue::try_from(format!("inline; filename=\"annual-report-{year}.pdf\"")).unwrap_or(HeaderValue::from_static("inline"));
-    let headers = [
-        (header::CONTENT_TYPE, HeaderValue::from_static("application/pdf")),
-        (header::CONTENT_DISPOSITION, named),
-        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
-    ];
-    (OK, asked.headers(), headers, file).into_response()
-}
-
-/// The page, made from the very bytes that the JSON answer has. It may load nothing and run nothing.
-fn page<Q>(asked: &Asked<Q>, bytes: &[u8]) -> Result<Response, Failure> {
-    let report: AnnualReport =
-        serde_json::from_slice(bytes).map_err(|error| Broken::new(format!("a report that does not read: {error}")))?;
-    let closed = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
-    let headers: [(HeaderName, HeaderValue); 3] = [
-        (header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8")),
-        (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(closed)),
-        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
-    ];
-    Ok((OK, asked.headers(), headers, html::html(&report)).into_response())
 }
 
 #[cfg(test)]

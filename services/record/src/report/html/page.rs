@@ -91,7 +91,9 @@ fn table_markup(table: &Table) -> String {
     markup.push_str("<tbody>");
     for (index, row) in table.rows.iter().enumerate() {
         let is_total = table.total && index + 1 == table.rows.len();
-        table_row(&mut markup, row, table.words, is_total);
+        let links = table.links.get(index).map_or(&[][..], Vec::as_slice);
+        let notes = (!table.notes.is_empty()).then(|| table.notes.get(index).map_or(&[][..], Vec::as_slice));
+        table_row(&mut markup, row, &Row { words: table.words, is_total, links, notes });
     }
     markup + "</tbody></table></div>\n"
 }
@@ -101,6 +103,9 @@ fn table_head(markup: &mut String, table: &Table) {
     for (index, column) in table.columns.iter().enumerate() {
         let _ = write!(markup, "<th scope=\"col\"{}>{}</th>", class(index, table.words), escape(column));
     }
+    if !table.notes.is_empty() {
+        markup.push_str("<th scope=\"col\" class=\"notes\">notes</th>");
+    }
     markup.push_str("</tr></thead>");
 }
 
@@ -108,21 +113,47 @@ fn table_foot(markup: &mut String, table: &Table) {
     if table.footnotes.is_empty() {
         return;
     }
-    let _ = write!(markup, "<tfoot><tr><td colspan=\"{}\">", table.columns.len());
+    let _ = write!(markup, "<tfoot><tr><td colspan=\"{}\">", table.columns.len() + usize::from(!table.notes.is_empty()));
     for footnote in &table.footnotes {
         let _ = write!(markup, "<p>{}</p>", escape(footnote));
     }
     markup.push_str("</td></tr></tfoot>");
 }
 
-fn table_row(markup: &mut String, row: &[String], words: usize, is_total: bool) {
-    markup.push_str(if is_total { "<tr class=\"total\">" } else { "<tr>" });
+/// How a row is written.
+struct Row<'a> {
+    words: usize,
+    is_total: bool,
+    links: &'a [String],
+    notes: Option<&'a [String]>,
+}
+
+/// So many notes of a row are linked by themselves.
+const NOTES_LINKED_MAX: usize = 3;
+
+fn table_row(markup: &mut String, row: &[String], how: &Row) {
+    markup.push_str(if how.is_total { "<tr class=\"total\">" } else { "<tr>" });
     for (index, cell) in row.iter().enumerate() {
-        let (cell, class) = (escape(cell), class(index, words));
+        let (cell, class) = (escape(cell), class(index, how.words));
+        let cell = match how.links.get(index).filter(|link| !link.is_empty()) {
+            Some(link) => format!("<a href=\"{}\">{cell}</a>", escape(link)),
+            None => cell,
+        };
         let _ = match index {
             0 => write!(markup, "<th scope=\"row\"{class}>{cell}</th>"),
             _ => write!(markup, "<td{class}>{cell}</td>"),
         };
+    }
+    if let Some(notes) = how.notes {
+        markup.push_str("<td class=\"notes\">");
+        for (index, note) in notes.iter().take(NOTES_LINKED_MAX).enumerate() {
+            let note = escape(note);
+            let _ = write!(markup, "<a href=\"/v1/events/{note}\" title=\"note {note}\">{}</a> ", index + 1);
+        }
+        if notes.len() > NOTES_LINKED_MAX {
+            let _ = write!(markup, "of {}", notes.len());
+        }
+        markup.push_str("</td>");
     }
     markup.push_str("</tr>");
 }

@@ -1,8 +1,10 @@
 //! The stock list, the egg ledger and the water of the year.
 
-use super::page::{Page, Rows, counted};
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
-use crate::report::annual::ledger::LedgerLine;
+use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
+use crate::report::annual::profile::PresentedLine;
 use crate::report::annual::stock::{Cell, StockLine};
 use crate::report::annual::water::WaterLine;
 
@@ -23,6 +25,7 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         return;
     }
     let absent = absences(&list.total);
+    let links: Vec<Vec<String>> = list.lines.iter().chain([&list.total]).map(|line| stock_links(report, line, &absent)).collect();
     let mut rows: Vec<Vec<String>> = list.lines.iter().map(|line| stock_row(line, &absent)).collect();
     rows.push(stock_row(&list.total, &absent));
     let mut columns = vec!["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed"];
@@ -40,7 +43,7 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         let animals = counted(list.origin_withheld, "animal", "animals");
         footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
     }
-    page.table(&Rows {
+    let rows = Rows {
         title: "Animals, males.females.unknown",
         explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing stand here when there were any.",
         columns: &columns,
@@ -48,7 +51,47 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         rows: &rows,
         total: true,
         footnotes: &footnotes,
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    presented(page, report);
+}
+
+/// The cells of a row, at which address each is explained.
+fn stock_links(report: &AnnualReport, line: &StockLine, absent: &[Column]) -> Vec<String> {
+    let cell = |name: &str| of_cell(report, &format!("stock/{}/{name}", line.scientific_name));
+    let mut links = vec![String::new()];
+    links.extend(["start", "arrived", "hatched", "died_within_30_days", "died_other", "departed"].map(cell));
+    links.extend(absent.iter().map(|(name, _)| cell(name.trim_start_matches(['+', '−', ' ']))));
+    links.extend(["sexed", "end"].map(cell));
+    links
+}
+
+/// The list in the columns of the profile, with what they fold together.
+fn presented(page: &mut Page, report: &AnnualReport) {
+    let shown = &report.stock_presented;
+    if shown.columns.is_empty() {
+        return;
+    }
+    let mut columns = vec!["Species"];
+    columns.extend(shown.columns.iter().map(String::as_str));
+    let row = |line: &PresentedLine| {
+        let mut row = vec![called(&line.scientific_name, &line.common_name)];
+        row.extend(line.cells.iter().map(ToString::to_string));
+        row
+    };
+    page.table(&Rows {
+        title: &report.profile.title,
+        explains: "The same list in the columns of the profile, males.females.unknown.",
+        columns: &columns,
+        words: 1,
+        rows: &shown.lines.iter().map(row).collect::<Vec<_>>(),
+        total: true,
+        footnotes: &shown.footnotes,
     });
+}
+
+fn called(scientific_name: &str, common_name: &str) -> String {
+    if common_name.is_empty() { scientific_name.to_owned() } else { format!("{scientific_name} ({common_name})") }
 }
 
 /// A column of animals that went or came back otherwise than by death or departure.
@@ -66,8 +109,7 @@ fn absences(total: &StockLine) -> Vec<Column> {
 }
 
 fn stock_row(line: &StockLine, absent: &[Column]) -> Vec<String> {
-    let name =
-        if line.common_name.is_empty() { line.scientific_name.clone() } else { format!("{} ({})", line.scientific_name, line.common_name) };
+    let name = called(&line.scientific_name, &line.common_name);
     let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
     let mut row = vec![name];
     row.extend(cells.map(|cell| cell.to_string()));
@@ -101,11 +143,18 @@ fn ledger(page: &mut Page, report: &AnnualReport) {
         columns.push(&ledger.total);
     }
     for chunk in columns.chunks(SPECIES_ACROSS_MAX) {
-        ledger_table(page, chunk, ledger.not_taken_in);
+        ledger_table(page, report, chunk);
     }
 }
 
-fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
+fn ledger_table(page: &mut Page, report: &AnnualReport, lines: &[&LedgerLine]) {
+    let not_taken_in = report.ledger.not_taken_in;
+    let mut links = Vec::new();
+    let link = |name: &str| {
+        std::iter::once(String::new())
+            .chain(lines.iter().map(|line| of_cell(report, &format!("ledger/{}/{name}", line.scientific_name))))
+            .collect::<Vec<_>>()
+    };
     let mut columns = vec!["Cases"];
     columns.extend(lines.iter().map(|line| line.scientific_name.as_str()));
     let signed: Vec<_> = lines.iter().map(|line| line.signed()).collect();
@@ -126,14 +175,16 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
         let mut row = vec![format!("{mark}{name}")];
         row.extend(signed.iter().map(|line| line[index].2.to_string()));
         rows.push(row);
+        links.push(link(LEDGER_CELLS[index]));
     }
+    links.push(link("end"));
     let mut end = vec!["incubating at the end".to_owned()];
     end.extend(lines.iter().map(|line| line.end.to_string()));
     rows.push(end);
     let taken = counted(not_taken_in, "case of the year is", "cases of the year are");
     let footnotes: Vec<String> =
         (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
-    page.table(&Rows {
+    let rows = Rows {
         title: "Egg cases",
         explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
         columns: &columns,
@@ -141,7 +192,8 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
         rows: &rows,
         total: true,
         footnotes: &footnotes,
-    });
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
 }
 
 fn water(page: &mut Page, report: &AnnualReport) {

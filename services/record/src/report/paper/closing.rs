@@ -73,7 +73,7 @@ fn writers(page: &mut Page, report: &AnnualReport) {
     page.table(&Rows {
         title: "Notes by author",
         explains: "People stand under pseudonyms; corrections and administration are counted too.",
-        columns: &["Person", "roles", &format!("notes in {}", report.year), "notes since the record began"],
+        columns: &["Person", "roles", &format!("notes in {}", super::front::months(report)), "notes since the record began"],
         words: 2,
         rows: &report.writers.iter().map(row).collect::<Vec<_>>(),
         total: false,

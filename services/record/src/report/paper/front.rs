@@ -6,6 +6,7 @@ use crate::report::annual::shape::FailingLine;
 use crate::report::figures::rearing::Point;
 use crate::report::figures::{Rate, Rearing};
 use crate::report::numbers::{percent, percent_range};
+use chrono::Datelike as _;
 use selachron_statistics::kaplan_meier::AT_RISK_MIN;
 
 /// Writes the front of the page, up to the headline.
@@ -13,13 +14,14 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
     let collection = &report.collection;
     page.push(Block::Head {
         over: format!("Egg nursery of {}, {}", collection.name, collection.country),
-        title: format!("Annual report {}", report.year),
+        title: format!("Annual report {}", months(report)),
         under: format!("{} to {}, in the calendar of {}", report.period.first_day, report.period.until, collection.time_zone),
     });
     if report.simulated_clock {
         page.push(Block::Banner { text: "Invented season, simulated clock. Nothing told here happened.".to_owned() });
     }
     failing(page, report);
+    profile(page, report);
     identity(page, report);
     page.push(Block::Contents);
     headline(page, report);
@@ -49,6 +51,30 @@ fn failing_line(page: &mut Page, line: &FailingLine) {
     let text = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
     page.push(Block::Told { lead, text });
     page.terms(&[("Whose notes", line.subjects.join(" ")), ("Notes", line.events.join(" "))], &["Whose notes", "Notes"]);
+}
+
+/// `2025`, or the days where they are no calendar year.
+#[must_use]
+pub fn months(report: &AnnualReport) -> String {
+    let period = &report.period;
+    if (period.first_day.month(), period.first_day.day()) == (1, 1) {
+        report.year.to_string()
+    } else {
+        format!("{} to {}", period.first_day, period.last_day)
+    }
+}
+
+fn profile(page: &mut Page, report: &AnnualReport) {
+    let profile = &report.profile;
+    page.note(&format!(
+        "Profile {}: {}. As it holds from {} on; source: {}.",
+        profile.name, profile.title, profile.valid_from, profile.source
+    ));
+    if let Some(day) = profile.changes_on {
+        page.note(&format!(
+            "Another version of this profile holds from {day} on, within these months. The whole report keeps to the one that held on their first day."
+        ));
+    }
 }
 
 fn identity(page: &mut Page, report: &AnnualReport) {

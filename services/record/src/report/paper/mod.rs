@@ -3,9 +3,13 @@
 //!
 //! * [`page`](mod@page): the blocks that it consists of;
 //! * [`front`]: who, what, when, what does not add up, and the headline;
-//! * [`eggs`], [`young`], [`books`], [`closing`]: the parts, in the order of reading.
+//! * [`sources`]: where the notes behind a cell are told;
+//! * [`eggs`], [`young`], [`books`], [`closing`]: what all read, in the order of reading;
+//! * [`parts`]: what each reader asks for.
 
 pub mod page;
+
+pub mod sources;
 
 pub mod front;
 
@@ -14,6 +18,8 @@ pub mod eggs;
 pub mod young;
 
 pub mod books;
+
+pub mod parts;
 
 pub mod closing;
 
@@ -24,11 +30,13 @@ use super::annual::AnnualReport;
 /// The report to read.
 #[must_use]
 pub fn paper(report: &AnnualReport) -> Page {
-    let mut page = Page::new(&format!("Annual report {}: {}", report.year, report.collection.name));
+    let mut page = Page::new(&format!("Annual report {}: {}", front::months(report), report.collection.name));
     front::write(&mut page, report);
     eggs::write(&mut page, report);
     young::write(&mut page, report);
     books::write(&mut page, report);
+    parts::curator(&mut page, report);
+    parts::others(&mut page, report);
     closing::write(&mut page, report);
     page
 }

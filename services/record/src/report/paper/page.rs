@@ -141,6 +141,19 @@ pub struct Table {
     pub total: bool,
     /// Footnotes.
     pub footnotes: Vec<String>,
+    /// For each cell the address at which its notes are told, or an empty one; no rows where no cell has any.
+    pub links: Vec<Vec<String>>,
+    /// For each row the notes behind it; no rows where none are named.
+    pub notes: Vec<Vec<String>>,
+}
+
+/// Where the notes behind a table are told.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Sources {
+    /// See [`Table::links`].
+    pub links: Vec<Vec<String>>,
+    /// See [`Table::notes`].
+    pub notes: Vec<Vec<String>>,
 }
 
 /// A table as the parts write it down; [`Page::table`] keeps a copy.
@@ -217,6 +230,11 @@ impl Page {
 
     /// A table. One without rows is not written.
     pub fn table(&mut self, table: &Rows) {
+        self.sourced(table, Sources::default());
+    }
+
+    /// The same, of which it is said where its notes are told.
+    pub fn sourced(&mut self, table: &Rows, sources: Sources) {
         if table.rows.is_empty() {
             return;
         }
@@ -228,6 +246,8 @@ impl Page {
             rows: table.rows.to_vec(),
             total: table.total,
             footnotes: table.footnotes.to_vec(),
+            links: sources.links,
+            notes: sources.notes,
         }));
     }
 }

@@ -30,7 +30,7 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
     }
     page.note(&format!("Method: {}.", all.method));
     points(page, "All young since the record began", all);
-    points(page, &format!("Young that hatched in {}", report.year), &report.rearing_of_year);
+    points(page, &format!("Young that hatched in {}", super::front::months(report)), &report.rearing_of_year);
 }
 
 fn absent(curve: &SurvivalCurve) -> String {
