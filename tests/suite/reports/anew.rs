@@ -2,6 +2,7 @@
 //! somebody touched it, and no answer where the notes cannot give one.
 
 use super::Told;
+use crate::keyboard::Desk;
 use selachron_record::upkeep::recompute::{Comparison, recompute};
 use selachron_schemas::encoding::hex;
 use selachron_schemas::merkle::sha256;
@@ -119,4 +120,34 @@ fn where_the_notes_cannot_say_nobody_pretends() {
     let withheld = told.world.say_with(Who::Registrar, "body.withheld.v1", "collection", &data, &Map::new(), &[Who::Curator]);
     withheld.recorded().expect("two persons withhold");
     assert!(why(&bundle(&told.world, "withheld")).contains("0 bodies behind the report were withheld when it was made, and 1 are now"));
+}
+
+/// At the command line: issued by a curator, and compared with what the service tells later.
+#[test]
+fn an_issued_report_is_compared_at_the_command_line() {
+    let mut desk = Desk::with(&["curator"]);
+    let tank = desk.world.tank("Adults", "adults");
+    let file = desk.world.scratch().join("issued.json").display().to_string();
+    let issued = desk.run("curator", &["report", "issue", "2025", "--begins", "03-01", "--profile", "common-columns", "--out", &file]);
+    assert_eq!(issued, 0);
+    desk.world.pass_days(3);
+    desk.world.record(Who::Keeper, "tank.searched.v1", &tank, &json!({"eggs_found": 0, "whole_tank": true}));
+    assert_eq!(desk.run("curator", &["report", "--verify", &file]), 0, "the same after later notes");
+    let found = recompute(&bundle(&desk.world, "bundle"), file.as_ref()).expect("a sound bundle");
+    assert_eq!(found.comparison, Comparison::Same);
+    assert!(found.issued.is_some(), "{found}");
+    let text = std::fs::read_to_string(&file).expect("the report");
+    for (from, to, code) in [
+        ("\"withheld\": 0", "\"withheld\": 1", 1),
+        ("\"not_taken_in\": 0", "\"not_taken_in\": 4", 3),
+        ("\"year\": 2025", "\"year\": \"last\"", 1),
+    ] {
+        assert!(text.contains(from), "{from}");
+        std::fs::write(&file, text.replacen(from, to, 1)).expect("a file");
+        assert_eq!(desk.run("curator", &["report", "--verify", &file]), code, "{to}");
+    }
+    // A PDF needs a typesetter beside the service, and there is none here: said, and nothing is written.
+    let pdf = desk.world.scratch().join("report.pdf");
+    assert_eq!(desk.run("curator", &["report", "2025", "--pdf", "--out", &pdf.display().to_string()]), 6);
+    assert!(!pdf.exists());
 }

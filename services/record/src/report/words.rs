@@ -22,8 +22,10 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What this report does not contain, so that nobody takes silence for a nought.
-pub const NOT_COVERED: [&str; 3] = [
+pub const NOT_COVERED: [&str; 5] = [
     "Groups of animals that cannot be told apart are not in the stock; one that is told apart enters it on that day, as arrived.",
     "Loans are departures here; ownership is not kept apart from presence.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
+    "Permits used and due are not told here.",
+    "What changed in the studbook since it was last sent out is not told here.",
 ];

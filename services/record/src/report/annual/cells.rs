@@ -7,9 +7,10 @@
 //! `hatch_rates/collected/with yolk/x`, `losses/cases_by_cause/no yolk`. A share or an interval is asked
 //! for by its denominator: what cannot be added up is told as all that it is of.
 
-use super::ledger::ledger;
+use super::ledger::{LEDGER_CELLS, ledger};
 use super::losses::{losses, openings};
 use super::material::{Material, Population, Twelve, Year};
+use super::profile::CELLS;
 use super::stock::stock;
 use crate::domain::state::{Animal, Egg, EventId, Moment};
 use crate::report::figures::{Cohort, Watch, fates, hatch_rates, rearing};
@@ -73,10 +74,10 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
     let whole = counted(material, name);
     let told = counted_by(cell);
     // A cell of the stock list is its three classes.
-    let keys: Vec<String> =
-        if whole.contains_key(&told) { vec![told.clone()] } else { CLASSES.iter().map(|class| format!("{told}/{class}")).collect() };
+    let classes = || CLASSES.iter().map(|class| format!("{told}/{class}")).collect();
+    let keys: Vec<String> = if *name == "stock" && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
     let values = |counts: &BTreeMap<String, f64>| keys.iter().map(|key| counts.get(key).copied().unwrap_or_default()).collect::<Vec<f64>>();
-    if !keys.iter().all(|key| whole.contains_key(key)) {
+    if !keys.iter().all(|key| whole.contains_key(key)) && !is_left_out(&whole, &told) {
         let near: Vec<&str> = whole.keys().filter(|key| shares_a_line(key, cell)).map(String::as_str).collect();
         let near = if near.is_empty() { whole.keys().map(String::as_str).collect() } else { near };
         return Err(none(format!("; there are {}", near.into_iter().take(NEAR_MAX).collect::<Vec<_>>().join(", "))));
@@ -95,6 +96,13 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
 
 /// So many cells are named to whoever asked for none of them.
 const NEAR_MAX: usize = 16;
+
+/// Whether the cell is one that a line leaves out where it is nought.
+fn is_left_out(whole: &BTreeMap<String, f64>, cell: &str) -> bool {
+    let Some((line, last)) = cell.rsplit_once('/') else { return false };
+    let is_cell = CELLS.contains(&last) || LEDGER_CELLS.contains(&last);
+    is_cell && whole.keys().any(|key| key.strip_prefix(line).is_some_and(|rest| rest.starts_with('/')))
+}
 
 fn shares_a_line(key: &str, cell: &str) -> bool {
     let line = |path: &str| path.rsplit_once('/').map(|(line, _)| line.to_owned());

@@ -11,6 +11,8 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
     suspected(page, report);
     page.section("writers", "Who wrote the notes");
     writers(page, report);
+    page.section("methods", "Methods");
+    methods(page, report);
     page.section("check", "How to check this off line");
     check(page, report);
     page.section("cautions", "Cautions, and what is left out");
@@ -79,6 +81,22 @@ fn writers(page: &mut Page, report: &AnnualReport) {
         total: false,
         footnotes: &[],
     });
+}
+
+/// How every figure was made, in one place.
+fn methods(page: &mut Page, report: &AnnualReport) {
+    page.para(
+        "What is counted is said at each table; here is how the figures are made. None of them is an experiment: what differs between two \
+         groups may have differed before.",
+    );
+    let curator = &report.curator;
+    let mut terms = vec![("Hatch rates", report.hatch_rates.method.clone()), ("Rearing", report.rearing_of_all.method.clone())];
+    terms.extend(curator.egg_fates.as_ref().map(|figure| ("Fates by age", format!("{}. {}", figure.method, figure.interval))));
+    terms.extend(curator.loss_timing.as_ref().map(|figure| ("When cases die", format!("{}. {}", figure.method, figure.interval))));
+    terms.extend(curator.incubation.as_ref().map(|figure| ("Incubation", format!("{}. {}", figure.method, figure.interval))));
+    terms.push(("Stock list", "each animal is followed by itself; a line is an identity and fails where the notes of one do not add up".to_owned()));
+    terms.push(("Days", format!("of the calendar of {}, time zones {}", report.collection.time_zone, report.tzdb)));
+    page.terms(&terms, &[]);
 }
 
 fn check(page: &mut Page, report: &AnnualReport) {
