@@ -33,6 +33,8 @@ mod refusals;
 
 mod people;
 
+mod rekey;
+
 mod keyboard;
 
 mod together;

@@ -4,6 +4,7 @@
 use crate::answer::{Line, Outcome, Recorded, Sent, read_hashes};
 use crate::draft::Draft;
 use crate::fault::{Fault, Refused};
+use crate::follow::overlaps;
 use crate::keyfile::Identity;
 use crate::reading::{Current, ReadKey};
 use crate::seal;
@@ -20,7 +21,7 @@ use selachron_schemas::time::Instant;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 /// The clock of the device; the demo's can be moved.
@@ -78,7 +79,7 @@ pub struct Client {
     settings: ClientSettings,
     transport: Transport,
     trust: Trust,
-    log_key: OnceLock<VerifierKey>,
+    log_key: Mutex<Option<VerifierKey>>,
     token: Current,
     authors: Mutex<BTreeMap<KeyId, VerifyingKey>>,
 }
@@ -91,11 +92,12 @@ impl Client {
     pub fn new(settings: ClientSettings) -> Result<Self, Fault> {
         let transport = Transport::new(&settings.url, settings.ca_file.as_deref())?;
         let trust = Trust::in_folder(&settings.state_dir);
-        let log_key = OnceLock::new();
+        let mut log_key = None;
         if let Some(text) = &settings.log_vkey {
             let key = VerifierKey::parse(text.trim()).map_err(|reason| Fault::Usage(format!("--log-key: {reason}")))?;
-            let _ = log_key.set(key);
+            log_key = Some(key);
         }
+        let log_key = Mutex::new(log_key);
         Ok(Self { settings, transport, trust, log_key, token: Current::default(), authors: Mutex::default() })
     }
 
@@ -123,14 +125,27 @@ impl Client {
     /// # Errors
     /// Unreachable at first contact; broken, when the service shows another key than is pinned.
     pub fn log_key(&self) -> Result<VerifierKey, Fault> {
-        if let Some(key) = self.log_key.get() {
-            return Ok(key.clone());
+        if let Some(key) = self.known_log_key() {
+            return Ok(key);
         }
         let key = match self.trust.pinned(&self.settings.url)? {
             Some(key) => key,
             None => self.meet()?,
         };
-        Ok(self.log_key.get_or_init(|| key).clone())
+        self.use_log_key(key.clone());
+        Ok(key)
+    }
+
+    fn known_log_key(&self) -> Option<VerifierKey> {
+        self.log_key.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    pub(crate) fn use_log_key(&self, key: VerifierKey) {
+        *self.log_key.lock().unwrap_or_else(PoisonError::into_inner) = Some(key);
+    }
+
+    pub(crate) fn talk(&self, says: &str) {
+        (self.settings.talk)(says);
     }
 
     fn meet(&self) -> Result<VerifierKey, Fault> {
@@ -163,7 +178,7 @@ impl Client {
         let shown =
             VerifierKey::parse(&collection.log_vkey).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
         let pinned = self.log_key()?;
-        if shown != pinned {
+        if shown != pinned && self.follow(&pinned).ok().as_ref() != Some(&shown) {
             let (shown, pinned) = (fingerprint(&shown), fingerprint(&pinned));
             return Err(Fault::Broken(format!(
                 "the service shows the log key {shown}, pinned is {pinned}; ask the registrar which is right"
@@ -328,12 +343,24 @@ impl Client {
                 }
             }
             if self.trust.advance(log_key, seen.as_ref(), new)? {
-                return Ok(());
+                break;
             }
         }
+        // Whoever cannot follow now, for want of a token say, follows at the next checkpoint.
+        if overlaps(new, log_key)
+            && let Err(fault) = self.follow(log_key)
+        {
+            self.talk(&format!("the log is changing its key, and this machine could not follow yet: {fault}"));
+        }
+        Ok(())
     }
 
-    fn check_consistent(&self, seen: &SignedCheckpoint, new: &SignedCheckpoint, given: Option<&(&Seen, Vec<Hash>)>) -> Result<(), Fault> {
+    pub(crate) fn check_consistent(
+        &self,
+        seen: &SignedCheckpoint,
+        new: &SignedCheckpoint,
+        given: Option<&(&Seen, Vec<Hash>)>,
+    ) -> Result<(), Fault> {
         let (seen, new) = (&seen.checkpoint, &new.checkpoint);
         if seen.size == new.size {
             return if seen.root == new.root { Ok(()) } else { Err(forked(seen.size, &seen.root, &new.root)) };
@@ -387,8 +414,8 @@ impl Client {
 
     /// The newest checkpoint of a log that was met before; `None` before first contact.
     fn seen_without_asking(&self) -> Result<Option<SignedCheckpoint>, Fault> {
-        let pinned = match self.log_key.get() {
-            Some(key) => Some(key.clone()),
+        let pinned = match self.known_log_key() {
+            Some(key) => Some(key),
             None => self.trust.pinned(&self.settings.url)?,
         };
         pinned.map_or(Ok(None), |key| self.trust.seen(&key))
@@ -402,7 +429,7 @@ impl Client {
         self.reading(|token| self.transport.get_text(path, query, accept, token))
     }
 
-    fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
+    pub(crate) fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
         let text = self.get_text(path, query, "application/json")?;
         serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the answer to GET {path} is not JSON: {error}")))
     }

@@ -87,7 +87,7 @@ impl Trust {
     pub(super) fn ties(&self, checkpoint: Option<&SignedCheckpoint>, walked: &Walked, faults: &mut Faults) -> Ties {
         let mut ties = Ties::default();
         if let Some(note) = checkpoint {
-            ties.log_key = self.tied_by_key(note, faults);
+            ties.log_key = self.tied_by_key(note, walked, faults);
             ties.policy = self.tied_by_policy(note, faults);
         }
         for kept in &self.seen {
@@ -99,11 +99,19 @@ impl Trust {
         ties
     }
 
-    fn tied_by_key(&self, note: &SignedCheckpoint, faults: &mut Faults) -> bool {
+    fn tied_by_key(&self, note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) -> bool {
         let Some(key) = &self.log_key else { return false };
         let signed = note.checkpoint.origin == key.name() && note.signed_by(key);
         if !signed {
-            faults.add(Fault::in_file("checkpoint", 0, format!("the checkpoint is not signed by the log key that you trust, {key}")));
+            let former = walked.replay.log_keys().all().contains(key);
+            let change = walked.replay.log_keys().last_change().filter(|_| former);
+            let says = change.map_or_else(String::new, |change| {
+                format!(
+                    "; it is a former key of this log, which changed its key at seq {}: get the new one by another way, or give a checkpoint that you kept",
+                    change.seq
+                )
+            });
+            faults.add(Fault::in_file("checkpoint", 0, format!("the checkpoint is not signed by the log key that you trust, {key}{says}")));
         }
         signed
     }
@@ -127,7 +135,7 @@ impl Kept {
     /// Why this bundle is not the log that the auditor saw, in one sentence.
     fn disagrees(&self, walked: &Walked) -> Option<String> {
         let (replay, seen) = (&walked.replay, &self.checkpoint.checkpoint);
-        let signed = replay.log_keys().iter().any(|key| key.name() == seen.origin && self.checkpoint.signed_by(key));
+        let signed = replay.log_keys().at(seen.size).iter().any(|key| key.name() == seen.origin && self.checkpoint.signed_by(key));
         if !signed {
             return Some(
                 "what you kept is signed by no log key of this bundle: it is another log, or all of it was signed anew".to_owned(),

@@ -39,7 +39,7 @@ impl<'a> Source<'a> {
     /// Nothing has been published.
     pub fn of(journal: &'a JournalHandle, evidence: &'a Evidence) -> Result<Self, Failure> {
         let published = journal.published();
-        let (head, key) = (published.head().cloned(), published.log_keys().last().map(ToString::to_string));
+        let (head, key) = (published.head().cloned(), published.log_keys().newest().map(ToString::to_string));
         let nothing = || Broken::new("nothing has been published");
         Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)?, evidence })
     }

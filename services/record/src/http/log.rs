@@ -4,13 +4,14 @@ use super::app::App;
 use super::problem::{OK, Problem};
 use super::query::Strictly;
 use crate::export::{self, stream};
-use crate::failure::{Failure, Question};
+use crate::failure::{Broken, Failure, Question};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::encoding::base64;
+use selachron_schemas::envelope::Envelope;
 use selachron_schemas::merkle::Hash;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -20,6 +21,15 @@ use utoipa::{IntoParams, ToSchema};
 pub struct Proof {
     /// Base64 of 32 bytes each.
     pub hashes: Vec<String>,
+}
+
+/// A change of the log's key, to be checked.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Rekeyed {
+    /// The note as it was signed (F7).
+    pub envelope: String,
+    /// Its receipt (F17).
+    pub receipt: String,
 }
 
 /// Which leaf, in which tree.
@@ -58,9 +68,25 @@ fn text(body: impl Into<Body>, media: &'static str) -> Response {
     )
 )]
 pub async fn key(State(app): State<App>) -> Result<Response, Failure> {
-    let key = app.journal.published().log_keys().last().map(|key| format!("{key}\n"));
+    let key = app.journal.published().log_keys().newest().map(|key| format!("{key}\n"));
     let key = key.ok_or_else(|| Question::NotFound("this log is not founded yet".to_owned()))?;
     Ok(text(key, "text/plain; charset=utf-8"))
+}
+
+/// The last change of the log's key, and its receipt under the newest checkpoint: while keys overlap, whoever
+/// pinned the former one can follow (F14).
+#[utoipa::path(
+    get, path = "/v1/log/rekeyed", tag = "log",
+    responses((status = 200, body = Rekeyed), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn rekeyed(State(app): State<App>) -> Result<Json<Rekeyed>, Failure> {
+    let change = app.journal.published().log_keys().last_change();
+    let seq = change.ok_or_else(|| Question::NotFound("this log has never changed its key".to_owned()))?.seq;
+    let missing = || Broken::at(seq, "published, but not in the store");
+    let row = app.blocking(move |app| Ok(app.journal.store().read_all(seq, 1)?.pop())).await?.ok_or_else(missing)?;
+    let (receipt, _) = app.journal.published().receipt(&row.leaf)?;
+    let envelope = Envelope::written(&row.body.ok_or_else(missing)?, &row.leaf.signatures);
+    Ok(Json(Rekeyed { envelope, receipt }))
 }
 
 /// The newest checkpoint: a C2SP signed note.
