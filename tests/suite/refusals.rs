@@ -3,7 +3,6 @@
 
 use ed25519_dalek::SigningKey;
 use selachron_cli::answer::Outcome;
-use selachron_record::upkeep;
 use selachron_schemas::encoding::base64;
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::note::VerifierKey;
@@ -234,12 +233,6 @@ fn of_keys(n: &mut Nursery, told: &mut Told) {
     listed["root_keys"][1]["public_key"] = json!(base64(log_key.public_key().as_bytes()));
     let mut both = [first.clone(), second.clone()];
     told.case(world, &mut both, ("root.replaced.v1", "collection", &listed), "not-permitted");
-    // One change at a time.
-    let (_, next) = upkeep::rekey(&world.log_folder()).expect("a next key");
-    let more = Map::from_iter([("id".to_owned(), json!(ulid(1, 2_000_000)))]);
-    let body = both[0].body_with("log.rekeyed.v1", "collection", world.now(), &rekeyed(&next.to_string(), Some(10_000)), &more);
-    world.post(&envelope(&body, &both.iter().collect::<Vec<_>>())).recorded().expect("the key is changed");
-    told.case(world, &mut both, ("log.rekeyed.v1", "collection", &rekeyed(&vkey(ORIGIN, 92), None)), "not-permitted");
     let mut revoked = [n.hand(Who::SecondKeeper)];
     n.world.record(Who::Registrar, "key.revoked.v1", &key(&revoked[0]), &json!({"reason": "lost"}));
     assert_eq!(told.say(&n.world, &mut revoked, "egg.candled.v1", &n.egg, &candled(2), &NO_MORE), "key-not-in-force");

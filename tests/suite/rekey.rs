@@ -6,10 +6,13 @@ use selachron_cli::client::{Client, ClientSettings};
 use selachron_cli::fault::Fault;
 use selachron_cli::reading::ReadKey;
 use selachron_record::{init, upkeep};
-use selachron_schemas::audit::Trust;
-use selachron_schemas::audit::trust::Kept;
+use selachron_schemas::audit::Verdict;
+use selachron_schemas::audit::trust::{Kept, Trust};
+use selachron_schemas::envelope::Envelope;
+use selachron_schemas::names::KeyId;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
-use selachron_tests::fixture::{ORIGIN, envelope};
+use selachron_schemas::replay::following::{Followed, Shown, follow};
+use selachron_tests::fixture::{Hand, ORIGIN, envelope};
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};
 use std::path::Path;
@@ -103,8 +106,15 @@ fn an_auditor_follows_the_change_and_finds_lines_of_the_wrong_key() {
         let audit = audit(bundle, Some(key), &[&kept]);
         assert!(audit.faults.is_empty() && audit.ties.log_key && audit.ties.kept_up_to.is_some(), "{:?}", audit.faults);
     }
+    // Whoever holds the former key alone: a checkpoint by it over these notes ties them to it, for the change
+    // of key stands in them; without one nothing does.
     let former = audit(&after, Some(&old), &[]);
-    assert!(said(&former).contains("it is a former key of this log, which changed its key at seq"), "{}", said(&former));
+    assert!(former.faults.is_empty() && !former.ties.log_key, "{:?}", former.faults);
+    assert_eq!((former.verdict, former.ties.former_log_key_up_to), (Verdict::Sound, Some(until)));
+    let bare = take(&world, "bare");
+    without_older_checkpoints(&bare);
+    assert!(said(&audit(&bare, Some(&old), &[])).contains("it is a former key of this log, which changed its key at seq"));
+    assert_eq!(audit(&bare, Some(&old), &[&kept]).ties.former_log_key_up_to, Some(until - 2));
 
     let secret = |file: &str| init::read_key(&world.log_folder().join(file)).unwrap();
     let (first, second) = (secret("log.key"), secret("log.key.2"));
@@ -122,6 +132,19 @@ fn an_auditor_follows_the_change_and_finds_lines_of_the_wrong_key() {
 
 fn said(audit: &selachron_schemas::audit::Audit) -> String {
     audit.faults.iter().map(|fault| fault.says.clone()).collect::<Vec<_>>().join("\n")
+}
+
+/// F25: leaving out older checkpoints is no fault.
+fn without_older_checkpoints(bundle: &Path) {
+    std::fs::remove_dir_all(bundle.join("checkpoints")).unwrap();
+    let sums = bundle.join("SHA256SUMS");
+    let kept: Vec<String> = std::fs::read_to_string(&sums)
+        .unwrap()
+        .lines()
+        .filter(|line| !line.contains("  checkpoints/"))
+        .map(|line| format!("{line}\n"))
+        .collect();
+    std::fs::write(sums, kept.concat()).unwrap();
 }
 
 /// Changes a file of a bundle, and its sum with it.
@@ -148,4 +171,64 @@ fn what_is_shown_as_a_change_of_key_is_not_believed_without_the_pinned_key() {
     world.client().trust_instead(&new).unwrap();
     let answer: Value = world.read("/v1/log/rekeyed", &[]);
     assert!(answer["envelope"].as_str().is_some_and(|text| text.contains("payload")), "{answer}");
+}
+
+/// What a client makes of the notes that the service shows.
+fn followed(pinned: &VerifierKey, shown: &[Value]) -> Result<Followed, String> {
+    let text = |item: &'static str| move |value: &Value| value[item].as_str().unwrap().to_owned();
+    let texts: Vec<(String, String)> = shown.iter().map(|value| (text("envelope")(value), text("receipt")(value))).collect();
+    let notes: Vec<Shown<'_>> = texts.iter().map(|(envelope, receipt)| Shown { envelope, receipt }).collect();
+    follow(pinned, &notes)
+}
+
+/// A note as it is shown, with the signatures of these alone.
+fn signed_only_by(shown: &Value, hands: &[&Hand]) -> Value {
+    let envelope = Envelope::read(shown["envelope"].as_str().unwrap().as_bytes()).unwrap();
+    let by = |hint: &Option<String>| hands.iter().find(|hand| *hint == Some(hand.keyid.to_string()));
+    let kept: Vec<(KeyId, _)> = envelope.signatures.iter().filter_map(|(hint, bytes)| Some((by(hint)?.keyid, *bytes))).collect();
+    json!({"envelope": Envelope::written(&envelope.body, &kept), "receipt": shown["receipt"]})
+}
+
+#[test]
+fn the_root_keys_vouch_for_a_change_and_the_old_key_alone_does_not() {
+    let mut world = World::new();
+    let old = world.client().log_key().unwrap();
+    let before = world.roots().clone();
+    let after = [Hand::new(71), Hand::new(72)];
+    let root = |hand: &Hand| json!({"public_key": hand.public_key(), "person": hand.person});
+    let replaced = json!({"root_keys": [root(&after[0]), root(&after[1])], "root_threshold": 2, "reason": "a holder left"});
+    let mut author = before[0].clone();
+    let body = author.body("root.replaced.v1", "collection", world.now(), &replaced);
+    world.post(&envelope(&body, &[&before[0], &before[1]])).recorded().unwrap();
+    let (_, new) = upkeep::rekey(&world.log_folder()).unwrap();
+    let data = json!({"log_vkey": new.to_string(), "overlap_until_size": size(&world) + 50, "reason": "a new machine"});
+    let mut author = after[0].clone();
+    let body = author.body("log.rekeyed.v1", "collection", world.now(), &data);
+    // Another person may sign too: that says nothing here and does no harm.
+    let registrar = world.hand(Who::Registrar).clone();
+    world.post(&envelope(&body, &[&after[0], &after[1], &registrar])).recorded().unwrap();
+    assert_eq!(world.client().log_key().unwrap(), new, "through the replacement of the root keys");
+
+    let answer: Value = world.read("/v1/log/rekeyed", &[]);
+    let roots = answer["roots"].as_array().unwrap().clone();
+    let [founding, replacement] = &roots[..] else { panic!("{roots:?}") };
+    let change = json!({"envelope": answer["envelope"], "receipt": answer["receipt"]});
+    let said = |notes: &[&Value]| followed(&old, &notes.iter().map(|note| (*note).clone()).collect::<Vec<_>>()).unwrap_err();
+    assert_eq!(followed(&old, &[founding.clone(), replacement.clone(), change.clone()]).unwrap().key, new);
+    let one = signed_only_by(&change, &[&after[0], &registrar]);
+    assert!(said(&[founding, replacement, &one]).contains("needs the signatures of 2 root persons"));
+    let one = signed_only_by(replacement, &[&before[0]]);
+    assert!(said(&[founding, &one, &change]).contains("root.replaced.v1 at seq"));
+    let one = signed_only_by(founding, &[&before[0]]);
+    assert!(said(&[&one, replacement, &change]).contains("not signed by all its root keys"));
+    assert!(said(&[founding, &change]).contains("needs the signatures of 2 root persons"), "the founding's roots are no longer in force");
+    assert!(said(&[replacement, &change]).contains("does not found"));
+    assert!(said(&[founding, &change, replacement]).contains("not in the order"));
+    assert!(said(&[founding, replacement]).contains("where log.rekeyed.v1 is wanted"));
+    assert!(said(&[&change]).contains("both needed"));
+    let stranger = VerifierKey::new(ORIGIN, SigningKey::from_bytes(&[77; 32]).verifying_key());
+    assert!(
+        followed(&stranger, &[founding.clone(), replacement.clone(), change.clone()]).unwrap_err().contains("not signed by the log key")
+    );
+    assert!(followed(&new, &[founding.clone(), replacement.clone(), change]).unwrap_err().contains("no other key"));
 }

@@ -24,6 +24,8 @@ use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
+pub use crate::collection::Collection;
+
 /// The clock of the device; the demo's can be moved.
 pub type Clock = Arc<dyn Fn() -> Instant + Send + Sync>;
 /// Where the client says what a person should know, such as the fingerprint at first contact.
@@ -55,23 +57,6 @@ impl ClientSettings {
         let talk: Talk = Arc::new(|text| eprintln!("{text}"));
         Self { url: url.to_owned(), log_vkey: None, state_dir: state_dir.into(), ca_file: None, reader: None, clock, talk }
     }
-}
-
-/// What `GET /v1/collection` says, as far as the client uses it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Collection {
-    /// The collection's name.
-    pub name: String,
-    /// Its IANA time zone.
-    pub time_zone: String,
-    /// The log's origin.
-    pub origin: String,
-    /// The newest log key, as text.
-    pub log_vkey: String,
-    /// Invented season, simulated clock (F10).
-    pub simulated_clock: bool,
-    /// The whole answer.
-    pub whole: Value,
 }
 
 /// A service and what this machine holds against it. It blocks; call it from a thread that may.
@@ -167,24 +152,6 @@ impl Client {
     /// As [`Client::log_key`].
     pub fn origin(&self) -> Result<String, Fault> {
         Ok(self.log_key()?.name().to_owned())
-    }
-
-    /// What the service says of the collection; its log key must be the pinned one.
-    ///
-    /// # Errors
-    /// Unreachable; broken, when the log key differs.
-    pub fn collection(&self) -> Result<Collection, Fault> {
-        let collection = read_collection(self.ask_json("/v1/collection", &[])?)?;
-        let shown =
-            VerifierKey::parse(&collection.log_vkey).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
-        let pinned = self.log_key()?;
-        if shown != pinned && self.follow(&pinned).ok().as_ref() != Some(&shown) {
-            let (shown, pinned) = (fingerprint(&shown), fingerprint(&pinned));
-            return Err(Fault::Broken(format!(
-                "the service shows the log key {shown}, pinned is {pinned}; ask the registrar which is right"
-            )));
-        }
-        Ok(collection)
     }
 
     /// The newest checkpoint that this machine has verified.
@@ -486,21 +453,6 @@ fn with<'a>(author: &'a Identity, approvers: &[&'a Identity]) -> Vec<&'a Identit
 
 fn unsettled(envelope: &str, fault: &Fault) -> Outcome {
     Outcome::Unsettled { id: Sent::read(envelope).ok().map(|sent| sent.event.id), fault: fault.clone() }
-}
-
-fn read_collection(whole: Value) -> Result<Collection, Fault> {
-    let text = |name: &str| {
-        let value = whole.get(name).and_then(Value::as_str).map(str::to_owned);
-        value.ok_or_else(|| Fault::Failed(format!("the service's answer about the collection lacks {name}")))
-    };
-    Ok(Collection {
-        name: text("name")?,
-        time_zone: text("time_zone")?,
-        origin: text("origin")?,
-        log_vkey: text("log_vkey")?,
-        simulated_clock: whole.get("simulated_clock").and_then(Value::as_bool).unwrap_or(false),
-        whole,
-    })
 }
 
 /// Envelopes cut into requests that the service accepts.

@@ -1,15 +1,13 @@
 //! Following the log to its next key (F14). While keys overlap, the key that is pinned here still signs:
-//! it vouches for the very note by which the root keys changed it, and the pin may go on to the new one.
-//! After that only a person who has compared the new key by another way can move the pin.
+//! it vouches that the change stands in the log, and the root keys, whose signatures are checked from the
+//! founding on, that it may be made. Then the pin goes on to the new key. After the overlap only a person
+//! who has compared the new key by another way can move the pin.
 
 use crate::client::Client;
 use crate::fault::Fault;
 use crate::trust::fingerprint;
-use selachron_schemas::envelope::Envelope;
-use selachron_schemas::event::Event;
-use selachron_schemas::merkle::sha256;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
-use selachron_schemas::receipt::Receipt;
+use selachron_schemas::replay::following::{Followed, Shown, follow};
 use serde_json::Value;
 
 /// Where the service shows the last change of its key.
@@ -21,17 +19,37 @@ pub(crate) fn overlaps(note: &SignedCheckpoint, pinned: &VerifierKey) -> bool {
 }
 
 impl Client {
-    /// Moves the pin to the log's next key, if the pinned one vouches for the note that brings it in.
+    /// Moves the pin to the log's next key, if the pinned one and the root keys vouch for it.
     ///
     /// # Errors
     /// Broken, when what the service shows does not hold; unreachable.
     pub(crate) fn follow(&self, pinned: &VerifierKey) -> Result<VerifierKey, Fault> {
         let answer = self.ask_json(REKEYED, &[])?;
-        let text = |name: &str| answer.get(name).and_then(Value::as_str).unwrap_or_default();
-        let new = change_of_key(text("envelope"), text("receipt"), pinned)
+        let followed = change_of_key(&answer, pinned)
             .map_err(|reason| Fault::Broken(format!("the service shows a change of its log key that does not hold: {reason}")))?;
-        self.pin_instead(pinned, &new)?;
-        Ok(new)
+        self.keep_for_both(pinned, &followed)?;
+        self.pin_instead(pinned, &followed.key)?;
+        Ok(followed.key)
+    }
+
+    /// What is kept as seen must bear a line of the new key too before that is pinned.
+    fn keep_for_both(&self, pinned: &VerifierKey, followed: &Followed) -> Result<(), Fault> {
+        loop {
+            let seen = self.trust().seen(pinned)?;
+            if let Some(seen) = &seen {
+                self.check_consistent(seen, &followed.checkpoint, None)?;
+                if seen.signed_by(&followed.key) {
+                    return Ok(());
+                }
+                if seen.checkpoint.size > followed.checkpoint.checkpoint.size {
+                    let said = "a newer checkpoint than that of the change is kept here without a line of the new key";
+                    return Err(Fault::Broken(format!("{said}; ask the registrar which key is right")));
+                }
+            }
+            if self.trust().advance(pinned, seen.as_ref(), &followed.checkpoint)? {
+                return Ok(());
+            }
+        }
     }
 
     fn pin_instead(&self, pinned: &VerifierKey, new: &VerifierKey) -> Result<(), Fault> {
@@ -69,19 +87,13 @@ impl Client {
     }
 }
 
-/// The key that a `log.rekeyed` brings in, whose receipt holds under `pinned`.
-fn change_of_key(envelope: &str, receipt: &str, pinned: &VerifierKey) -> Result<VerifierKey, String> {
-    let receipt = Receipt::parse(receipt)?;
-    receipt.check(pinned)?;
-    let envelope = Envelope::read(envelope.as_bytes()).map_err(|refusal| refusal.to_string())?;
-    if sha256(&envelope.body) != receipt.leaf.body_sha256 {
-        return Err("the receipt is of another note".to_owned());
+/// Where the service's answer leads whoever has pinned `pinned`.
+fn change_of_key(answer: &Value, pinned: &VerifierKey) -> Result<Followed, String> {
+    fn shown(item: &Value) -> Shown<'_> {
+        let text = |name: &str| item.get(name).and_then(Value::as_str).unwrap_or_default();
+        Shown { envelope: text("envelope"), receipt: text("receipt") }
     }
-    let event = Event::parse(&envelope.body).map_err(|refusal| refusal.to_string())?;
-    let vkey = event.data.get("log_vkey").and_then(Value::as_str).unwrap_or_default();
-    if event.kind != "log.rekeyed.v1" {
-        return Err(format!("{} changes no key", event.kind));
-    }
-    let new = VerifierKey::parse(vkey)?;
-    if new.name() == pinned.name() { Ok(new) } else { Err(format!("the new key is of {}", new.name())) }
+    let roots = answer.get("roots").and_then(Value::as_array);
+    let notes: Vec<Shown<'_>> = roots.into_iter().flatten().map(shown).chain([shown(answer)]).collect();
+    follow(pinned, &notes)
 }

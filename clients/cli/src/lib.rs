@@ -14,6 +14,7 @@
 //! * [`transport`]: the wire, and nothing believed that comes over it;
 //! * [`answer`]: what the service says of a note, and the check of its receipt;
 //! * [`client`]: all of it together;
+//! * [`collection`]: whose log it is;
 //! * [`follow`]: the log's next key;
 //! * [`offer`]: notes that want more than one person's signature;
 //! * [`bundle`]: taking the log away as a folder;
@@ -23,6 +24,7 @@
 //! * [`forms`]: the members of each kind, from the schemas;
 //! * [`values`]: what a person types, turned into what a note holds;
 //! * [`compute`]: any table through the code that makes the reports' figures;
+//! * [`logger`]: files of loggers, with every unit and basis said;
 //! * [`command`]: the command line.
 
 pub mod fault;
@@ -49,6 +51,8 @@ pub mod answer;
 
 pub mod client;
 
+pub mod collection;
+
 pub mod follow;
 
 pub mod offer;
@@ -66,5 +70,7 @@ pub mod forms;
 pub mod values;
 
 pub mod compute;
+
+pub mod logger;
 
 pub mod command;

@@ -9,13 +9,23 @@ use crate::bundle::{CHECKPOINT, CHECKPOINTS};
 use crate::encoding::base64;
 use crate::note::{NoteSignature, SignedCheckpoint, VerifierKey};
 
-/// Checks every checkpoint file; the newest one, where it can be read.
-pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mut Faults) -> Option<SignedCheckpoint> {
+/// The bundle's checkpoints, as far as they could be read.
+#[derive(Default)]
+pub(super) struct Checkpoints {
+    /// That over all notes.
+    pub newest: Option<SignedCheckpoint>,
+    /// Older ones.
+    pub older: Vec<SignedCheckpoint>,
+}
+
+/// Checks every checkpoint file.
+pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mut Faults) -> Checkpoints {
     let newest = read(folder, CHECKPOINT, faults);
     if let Some(note) = &newest {
         check_size(note, walked, faults);
         check_note(CHECKPOINT, note, walked, trust, faults);
     }
+    let mut older = Vec::new();
     for path in folder.files.keys().filter(|path| path.starts_with(CHECKPOINTS)) {
         let Some(size) = checkpoint_size(path) else { continue };
         let Some(note) = read(folder, path, faults) else { continue };
@@ -24,8 +34,9 @@ pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mu
             faults.add(Fault::in_file(path, note.checkpoint.origin.len() + 1, says));
         }
         check_note(path, &note, walked, trust, faults);
+        older.push(note);
     }
-    newest
+    Checkpoints { newest, older }
 }
 
 fn read(folder: &Folder, path: &str, faults: &mut Faults) -> Option<SignedCheckpoint> {

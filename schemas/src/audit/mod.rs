@@ -134,9 +134,9 @@ pub fn audit(folder: &Folder, trust: &Trust, scope: Scope, spread: &impl Spread)
     folder.check_vkey(walked.replay.log_keys().all(), &mut faults);
     folder.check_schemas(scope, &mut faults);
     folder.check_evidence(&mut walked, &mut faults);
-    let checkpoint = checkpoints::check(folder, &walked, trust, &mut faults);
+    let checkpoints = checkpoints::check(folder, &walked, trust, &mut faults);
     folder.check_sums(spread, &mut faults);
-    let ties = trust.ties(checkpoint.as_ref(), &walked, &mut faults);
+    let ties = trust.ties(&checkpoints, &walked, &mut faults);
     conclude(walked, ties, faults)
 }
 

@@ -1,5 +1,6 @@
 //! Which keys sign the log's checkpoints, by their size (F14). A change of key stands in the log:
 //! checkpoints that hold it need the new key; while keys overlap they bear a line of the old one too.
+//! A further change ends the overlap of the one before.
 
 use crate::note::{SignedCheckpoint, VerifierKey};
 use serde_json::{Map, Value};
@@ -48,6 +49,14 @@ impl LogKeys {
         let overlaps = change.and_then(|change| change.overlap_until_size).is_some_and(|until| size <= until);
         let older = if overlaps { before.checked_sub(1).and_then(|at| self.keys.get(at)) } else { None };
         [newest].into_iter().chain(older).collect()
+    }
+
+    /// For each former key the largest checkpoint that bears its line, oldest key first.
+    #[must_use]
+    pub fn last_sizes(&self) -> Vec<u64> {
+        let next = self.changes.iter().skip(1).map(|change| change.seq).chain([u64::MAX]);
+        let last = |(change, next): (&Change, u64)| change.overlap_until_size.map_or(change.seq, |until| until.min(next));
+        self.changes.iter().zip(next).map(last).collect()
     }
 
     /// Whether a checkpoint bears the line of every key that its size asks for.
@@ -108,6 +117,24 @@ mod tests {
             let expected: Vec<VerifierKey> = seeds.iter().map(|seed| verifier(*seed)).collect();
             assert_eq!(keys.at(size), expected.iter().collect::<Vec<_>>(), "{size}");
         }
+    }
+
+    #[test]
+    fn a_further_change_ends_an_overlap() {
+        let mut keys = LogKeys::default();
+        keys.found(verifier(1));
+        let data = |seed: u8, until: u64| {
+            json!({"log_vkey": verifier(seed).to_string(), "overlap_until_size": until}).as_object().cloned().unwrap_or_default()
+        };
+        keys.rekey(&data(2, 20), 4);
+        keys.rekey(&data(3, 12), 9);
+        let wanted: [(u64, &[u8]); 6] = [(4, &[1]), (5, &[2, 1]), (9, &[2, 1]), (10, &[3, 2]), (12, &[3, 2]), (13, &[3])];
+        for (size, seeds) in wanted {
+            let expected: Vec<VerifierKey> = seeds.iter().map(|seed| verifier(*seed)).collect();
+            assert_eq!(keys.at(size), expected.iter().collect::<Vec<_>>(), "{size}");
+        }
+        assert_eq!(keys.last_sizes(), [9, 12]);
+        assert_eq!(twice_changed().last_sizes(), [7, 9]);
     }
 
     #[test]

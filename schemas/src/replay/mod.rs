@@ -5,7 +5,8 @@
 //! * [`log_keys`]: which keys sign the log's checkpoints;
 //! * [`keys`]: who may sign, when;
 //! * [`approvals`]: whose signature a note wants beside its author's;
-//! * [`judge`]: the rest, in F7's order.
+//! * [`judge`]: the rest, in F7's order;
+//! * [`following`]: whether a change of the log's key may be followed without the rest of the log.
 
 pub mod gate;
 
@@ -16,6 +17,8 @@ pub mod keys;
 pub mod approvals;
 
 pub mod judge;
+
+pub mod following;
 
 mod administration;
 

@@ -44,6 +44,8 @@ enum Command {
     Unseal(UnsealArgs),
     /// Make the next key of the log, for the root keys to bring into force; until then it signs nothing.
     Rekey(FolderArgs),
+    /// Put a log back from a bundle into an empty folder, byte for byte and sealed.
+    Restore(RestoreArgs),
     /// Say how the log stands.
     Status(FolderArgs),
 }
@@ -153,6 +155,16 @@ struct UnsealArgs {
     bundle: Option<PathBuf>,
 }
 
+#[derive(Args)]
+struct RestoreArgs {
+    /// The bundle's folder.
+    #[arg(value_name = "BUNDLE")]
+    bundle: PathBuf,
+    /// The folder to make.
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+}
+
 fn main() -> ExitCode {
     let command_line = CommandLine::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
@@ -190,6 +202,7 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
         Command::Rekey(args) => rekey(&folder(args.folder)?),
+        Command::Restore(args) => restore(&args),
         Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
     }
 }
@@ -318,6 +331,18 @@ fn backup(folder: &Path, to: &Path) -> Result<(), Failure> {
     println!("{status}");
     eprintln!(
         "The log key is not in it: keep that apart. A log that is put back from this copy opens sealed, for it may be older than what clients hold."
+    );
+    Ok(())
+}
+
+fn restore(args: &RestoreArgs) -> Result<(), Failure> {
+    say(&upkeep::restore::restore(&args.bundle, &args.folder)?)?;
+    eprintln!(
+        "It is sealed, and the log key is in no bundle. Put the key beside the store as {}, gather what others hold, and open it: \
+         selachrond unseal {} --bundle {}",
+        init::KEY_FILE,
+        args.folder.display(),
+        args.bundle.display(),
     );
     Ok(())
 }

@@ -17,3 +17,5 @@ mod server;
 mod folder;
 
 mod access;
+
+mod pages;

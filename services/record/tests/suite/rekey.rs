@@ -66,3 +66,35 @@ fn a_log_whose_key_is_missing_does_not_open() {
         assert!(said.to_string().contains("put it back"), "{said}");
     }
 }
+
+#[test]
+fn a_change_within_an_overlap_ends_it() {
+    let world = World::in_memory();
+    let (journal, system) = world.founded();
+    world.log_keys.lock().unwrap().extend([key(98), key(97)]);
+    post(&journal, &[world.cast.rekeying(98, START, Some(100))]).unwrap();
+    assert_eq!(signers(&journal), [99, 98]);
+    // The new key was stolen while the old one still signs: neither signs any more.
+    assert_eq!(leaf(&post(&journal, &[world.cast.rekeying(97, START, None)]).unwrap()[0]).seq, 6);
+    assert_eq!(signers(&journal), [97]);
+    drop(journal);
+    *world.log_keys.lock().unwrap() = vec![key(97)];
+    let journal = world.open().unwrap();
+    post(&journal, &[world.cast.water(&system, START, json!({}))]).unwrap();
+    assert_eq!(signers(&journal), [97]);
+}
+
+#[test]
+fn founding_and_change_are_answered_again_when_their_keys_are_gone() {
+    let world = World::in_memory();
+    let founding = world.cast.beginning(START).remove(0);
+    let journal = world.open().unwrap();
+    post(&journal, std::slice::from_ref(&founding)).unwrap();
+    world.log_keys.lock().unwrap().extend([key(98), key(97)]);
+    let change = world.cast.rekeying(98, START, None);
+    post(&journal, std::slice::from_ref(&change)).unwrap();
+    post(&journal, &[world.cast.rekeying(97, START, None)]).unwrap();
+    *world.log_keys.lock().unwrap() = vec![key(97)];
+    let again = post(&journal, &[founding, change]).unwrap();
+    assert_eq!((leaf(&again[0]).seq, leaf(&again[1]).seq), (0, 1));
+}
