@@ -111,7 +111,7 @@ const VERBS: &[Verb] = &[
     verb("place", "set-up", "place.set_up.v1", About::New),
     verb("mating", "observe", "mating.observed.v1", About::Known(&["animal", "tank"])),
     verb("laying", "observe", "laying.observed.v1", About::Known(&["animal", "tank"])),
-    verb("diet", "set", "diet.set.v1", About::Known(&["animal", "tank"])),
+    verb("diet", "set", "diet.set.v1", About::Known(&["animal", "group", "tank"])),
     verb("food", "receive", "food.received.v1", About::New),
     verb("breeding", "advise", "breeding.advised.v1", ANIMAL),
     verb("round", "open", "round.opened.v1", About::New),

@@ -151,6 +151,9 @@ impl<'a> View<'a> {
         if let Some(label) = animal.as_ref().filter(|animal| animal.fate == AnimalFate::Present).and_then(|animal| animal.label.as_ref()) {
             self.label_twice(id, label, &mut found);
         }
+        if let Some(animal) = animal.as_ref().filter(|animal| animal.fate == AnimalFate::Present) {
+            self.mark_twice(animal, &mut found);
+        }
         (animal, found)
     }
 

@@ -160,6 +160,7 @@ pub mod odd {
         NO_ORIGIN "nothing says how it came" WhenConvenient
         TOLD_BEFORE "told of before it came" WhenConvenient
         LABEL_TWICE "label used by two that are present" WhenConvenient
+        MARK_TWICE "mark borne by two that are present" WhenConvenient
         NAMES_UNKNOWN "names something unknown" MendsItself
         MOVED_FROM_ELSEWHERE "moved from a tank it was not in" WhenConvenient
         PAIR_UNORDERED "low above high" WhenConvenient
