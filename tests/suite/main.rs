@@ -11,6 +11,7 @@
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `rekey`: the log changes its key, and who follows;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
 //! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;

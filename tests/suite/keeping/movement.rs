@@ -59,6 +59,21 @@ fn a_consignment_that_left_is_recorded_whoever_signed() {
 }
 
 #[test]
+fn departure_papers_wait_where_the_house_says_so() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, box_of) = (house.animal("F1", &nursery), house.fresh("consignment"));
+    let approvals = json!({"approvals": [{"kind": "consignment.sent.v1", "roles": ["veterinarian"], "persons": 1}]});
+    let world = &mut house.world;
+    world.say_with(Who::Curator, "policy.set.v1", "collection", &approvals, &Map::new(), &[Who::Registrar]).recorded().expect("a policy");
+    let sent = json!({"label": "box", "to": "another house", "carrier": "own van", "reason": "loan", "items": [{"which": shark, "alive": "alive"}]});
+    assert_eq!(world.refusal(Who::Curator, "consignment.sent.v1", &box_of, &sent), "not-permitted");
+    assert_eq!(world.read("/v1/animals/F1", &[])["item"]["fate"]["state"], "present", "it has not left");
+    world.say_with(Who::Curator, "consignment.sent.v1", &box_of, &sent, &Map::new(), &[Who::Veterinarian]).recorded().expect("it leaves");
+    assert_eq!(house.all_odd(), [""; 0]);
+}
+
+#[test]
 fn dead_on_arrival_is_told_apart() {
     let mut house = House::open();
     let (alive, dead, box_of) = (house.fresh("egg"), house.fresh("egg"), house.fresh("consignment"));
