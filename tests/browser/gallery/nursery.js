@@ -34,6 +34,7 @@ const ANSWERS = [
   [/^\/v1\/openings$/, () => list([data.OPENING])],
   [/^\/v1\/eggs\/\w+\/opening$/, () => ({ ...CLOCKS, item: data.OPENING })],
   [/^\/v1\/figures\/egg-fates$/, () => ({ ...CLOCKS, ...data.FATES })],
+  [/^\/v1\/figures\/assisted$/, () => ({ ...CLOCKS, ...data.ASSISTED })],
   [/^\/v1\/figures\/rearing$/, () => ({ ...CLOCKS, ...data.REARING })],
   [/^\/v1\/events\/\w+$/, () => ({ ...CLOCKS, item: { seq: 812, body_sha256: CLOCKS.root } })],
 ];

@@ -38,7 +38,7 @@ export default function Weeks({ nursery }) {
       <${Windows} nursery=${nursery} />
       <${Bands} now=${bandCounts(eggs.items)} week=${week ? bandCounts(week) : null} />
       <${Losses} losses=${lossesSince(eggs.items, now - 28 * DAY_MS)} zone=${zone} from=${now - 28 * DAY_MS} />
-      <section><h2>Water</h2>${systems.items.map((system) => html`<${WaterFigure} key=${system.id} nursery=${nursery} system=${system} />`)}</section>
+      <section><h2>Water</h2>${systems.items.map((system) => html`<div key=${system.id}><h3>${system.label}</h3><${WaterFigure} nursery=${nursery} system=${system} /></div>`)}</section>
       <${Fresh} read=${eggs} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>
   `;
