@@ -117,7 +117,7 @@ impl Judged<'_, '_, '_> {
 
     fn judged_by(&self) -> String {
         let band = self.egg.band.map_or_else(|| "no band seen".to_owned(), |band| format!("band {band}"));
-        format!("{band} and {} days since laying at least", self.forecast.days_since_laying.fewest)
+        format!("{band} and the days since laying, at least {}", self.forecast.days_since_laying.fewest)
     }
 
     pub(super) fn aged(&self, moment: Moment) -> EvidenceAged {
