@@ -41,6 +41,8 @@ mod refusals;
 
 mod people;
 
+mod rekey;
+
 mod keyboard;
 
 mod loggers;

@@ -200,6 +200,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
+        Command::Trust { vkey } => report::trust(session, &vkey),
         Command::Receipt { id } => report::receipt(session, &id),
         Command::Check => report::check(session),
         Command::Token => read::token(session),

@@ -29,6 +29,11 @@ pub(super) struct Judged<'j, 'v, 'a> {
     pub forecast: &'j EggForecast,
 }
 
+/// All cases that meet the criteria of the house rules.
+pub(super) fn met_by(view: &View<'_>) -> Vec<Subject> {
+    view.meeting(&Forecaster::new(view))
+}
+
 impl View<'_> {
     /// What speaks for and against opening a case; `None` if no note that stands says how it came.
     #[must_use]

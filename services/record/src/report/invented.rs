@@ -146,6 +146,7 @@ pub fn species(number: u64, scientific: &str, common: &str) -> Species {
         embryos_per_case_max: None,
         incubation: None,
         incubation_points: Vec::new(),
+        incubation_thermal_sum: None,
         slits_open_fraction: None,
         band_fraction: std::collections::BTreeMap::new(),
         not_seen_to_eat_days: None,
