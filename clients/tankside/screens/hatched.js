@@ -9,7 +9,7 @@ import { hatched } from "./notes/eggs.js";
 import { LABEL_MAX, LENGTH_CM_MAX, MASS_G_MAX, REMARK_MAX } from "./notes/note.js";
 import { Opened } from "./hatched-opened.js";
 import { Caution, Choose, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, isBeyond, numberOf } from "./parts/controls.js";
-import { clock, instant, since } from "./parts/days.js";
+import { clock, instant, moment, since } from "./parts/days.js";
 import { keptForm, useKept } from "./parts/kept.js";
 import { keyed } from "./parts/keyed.js";
 import { isOpen } from "./parts/open.js";
@@ -19,6 +19,9 @@ import { byLabel, inUse, isKnown, labelOf, useAnimals, useEggs, useTanks, zoneOf
 
 export default keyed(Hatched);
 
+/** Minutes ago; a hatch that was seen may be noted when the hands are dry. */
+const AGO = /** @type {const} */ ([0, 15, 60, 240, 720]);
+const LATE_MINUTES = 15;
 const HOWS = /** @type {const} */ (["found hatched", "seen to hatch", "camera"]);
 
 /** @param {ScreenProps} props */
@@ -61,6 +64,11 @@ function Out({ nursery, egg, others, tanks, animals, onSigned, form, anew }) {
   const [young, setYoung] = useKept(nursery, form, "young", /** @type {Young[]} */ ([]));
   const [oneOf, setOneOf] = useKept(nursery, form, "oneOf", /** @type {string[]|null} */ (null));
   const [remark, setRemark] = useKept(nursery, form, "remark", "");
+  const [ago, setAgo] = useKept(nursery, form, "ago", 0);
+  // Reckoned from when it was said, so that it stands still while the rest is filled in.
+  const [at_ms, setAt] = useKept(nursery, form, "at_ms", 0);
+  const when = (/** @type {number} */ minutes) => (setAgo(minutes), setAt(minutes === 0 ? 0 : nursery.now() - minutes * 60_000));
+  const late = at_ms > 0 && nursery.now() - at_ms >= (LATE_MINUTES - 1) * 60_000 ? "noted when the hands were free" : undefined;
   const [subjects] = useState(() => Array.from({ length: 9 }, () => nursery.newSubject("animal")));
   const nurseryTanks = tanks.filter(({ purpose }) => ["nursery", "rearing", "holding", "quarantine"].includes(purpose));
   const [tank, setTank] = useKept(nursery, form, "tank", nurseryTanks[0]?.id ?? "");
@@ -70,12 +78,14 @@ function Out({ nursery, egg, others, tanks, animals, onSigned, form, anew }) {
   const all = Array.from({ length: count }, (_, index) => young[index] ?? NEW_YOUNG);
   const out = all.map(({ state, label, length, mass, massHow }, index) => ({ animal: subjects[index] ?? "", state, label: label.trim() || undefined, length_cm: numberOf(length), mass_g: numberOf(mass), massHow, tank: tank || undefined }));
   const since_ = how === "found hatched" && last ? last.time : undefined;
-  const note = hatched({ egg: egg.id, how, young: out, tankLabel: tank ? labelOf(tanks, tank) : undefined, oneOf: oneOf ? [egg.label, ...oneOf.map((id) => labelOf(others, id))] : [], remark, timeafter: since_ && since_ < instant(nursery.now()) ? since_ : undefined });
+  const note = hatched({ egg: egg.id, how, young: out, tankLabel: tank ? labelOf(tanks, tank) : undefined, oneOf: oneOf ? [egg.label, ...oneOf.map((id) => labelOf(others, id))] : [], remark, ...(at_ms > 0 ? { time: instant(at_ms), late } : {}), timeafter: since_ && since_ < instant(at_ms || nursery.now()) ? since_ : undefined });
   const beyond = all.some(({ length, mass }) => isBeyond(length, LENGTH_CM_MAX) || isBeyond(mass, MASS_G_MAX));
   const change = (/** @type {number} */ at, /** @type {Partial<Young>} */ part) => setYoung(Object.assign([...all], { [at]: { ...all[at], ...part } }));
   return html`
     <${Choose} legend="How it is known" options=${HOWS} held=${how} onChoose=${setHow} />
-    ${since_ ? html`<p class="hint">Between the last look, ${since(since_, nursery.now(), zone)}, and now.</p>` : null}
+    <${Choose} legend=${how === "found hatched" ? "When it was found" : "When it hatched"} options=${AGO} held=${ago} onChoose=${when} words=${(/** @type {number} */ minutes) => (minutes === 0 ? "just now" : `${minutes < 60 ? `${minutes} minutes` : `${minutes / 60} h`} ago`)} />
+    ${at_ms > 0 ? html`<p class="hint">That is ${moment(at_ms, zone)}${late ? `; ${late}` : ""}.</p>` : null}
+    ${since_ ? html`<p class="hint">It hatched between the last look, ${since(since_, nursery.now(), zone)}, and then.</p>` : null}
     <${Choose} legend="Young found" options=${[0, 1, 2]} held=${count} onChoose=${setCount} words=${(/** @type {number} */ one) => (one === 0 ? "none, case empty" : one)} />
     ${all.map((one, index) => html`<${OneYoung} key=${index} nursery=${nursery} index=${index} young=${one} taken=${animals} change=${(/** @type {Partial<Young>} */ part) => change(index, part)} />`)}
     <${Choose} legend="Put in" options=${["", ...nurseryTanks.map(({ id }) => id)]} held=${tank} onChoose=${setTank} words=${(/** @type {string} */ id) => (id === "" ? "not moved yet" : labelOf(nurseryTanks, id))} />

@@ -160,3 +160,52 @@ test("a photo keeps when it was taken and which side as data, and its history sh
   await page.getByRole("button", { name: "Show the photo" }).click();
   await expect(page.locator("img.photo")).toBeVisible();
 });
+
+test("a trainee's note is marked, and a colleague on the same device signs beside it", async ({ page, house }) => {
+  await enrol(page, house, "Tom", { roles: "trainee" });
+  await expect(page.getByRole("heading", { level: 1 })).toContainText("trainee");
+  const { species, adults, trays } = await house.furnish();
+  const nursery = await nurseryOf(page);
+  const egg = await nursery.evaluate(async (it, data) => {
+    const subject = it.newSubject("egg");
+    await it.act("egg.collected.v1", data, { subject, says: "A1 collected", atOnce: true });
+    return subject;
+  }, { label: "A1", species, from_tank: adults, to_tank: trays, laid: "single", case: "whole", yolk: "seen" });
+  await recorded(page);
+  await page.goto(`/#/as-known/${egg}`);
+  await expect(page.getByText("By a trainee: a colleague's signature beside it is wanted.")).toBeVisible();
+  await expect(page.getByRole("button", { name: "Sign beside it" }), "nobody signs beside an own note").toHaveCount(0);
+  await enrol(page, house, "Ana", { code: "4321" });
+  await page.goto(`/#/as-known/${egg}`);
+  await page.getByRole("button", { name: "Sign beside it" }).click();
+  await sign(page, /Signed beside by Ana · note \d+ · Found, label: A1/);
+  await page.goto("/#/waiting");
+  await recorded(page);
+  await page.goto(`/#/as-known/${egg}`);
+  await expect(page.getByText(/^Signed beside by/)).toBeVisible();
+  await expect(page.getByText("By a trainee: a colleague's signature beside it is wanted.")).toHaveCount(0);
+  const { notes } = await house.read(`/v1/eggs/${egg.split("/")[1]}/history`);
+  expect(notes[0].endorsed_by).toHaveLength(1);
+});
+
+test("a hatch is noted with when it was found, and whom to tell is known off line on a screen never opened", async ({ context, page, house }) => {
+  const { eggs } = await furnished(page, house);
+  const egg = eggs[0] ?? "";
+  await open(page, `#/hatched/${egg}`);
+  await tap(page, "4 h ago");
+  await page.getByLabel("Label").fill("Y-01");
+  await sign(page, /Hatched, found hatched · Y-01 alive/);
+  await page.goto("/#/waiting");
+  await recorded(page);
+  const { notes } = await house.read(`/v1/eggs/${egg.split("/")[1]}/history`);
+  const hatch = notes.find((/** @type {any} */ note) => note.kind === "egg.hatched.v1");
+  expect(hatch).toMatchObject({ kind: "egg.hatched.v1", latereason: "noted when the hands were free" });
+  expect(Math.abs(Date.parse(hatch.recorded_at) - Date.parse(hatch.time) - 4 * 3_600_000)).toBeLessThan(120_000);
+  const known = async () => (await nurseryOf(page)).evaluate((it) => it.reading("/v1/people") !== null && it.reading("/v1/collection") !== null);
+  await expect.poll(known, { timeout: 30_000 }).toBe(true);
+  await page.evaluate(() => navigator.serviceWorker.ready);
+  await context.setOffline(true);
+  await page.reload();
+  await page.goto("/#/happened");
+  await expect(page.getByText("Whom to tell")).toBeVisible();
+});

@@ -59,6 +59,8 @@ const LOOKS = {
   "long labels": [`/labels/tank/${ID(1)}`, "long"],
   "long walk": ["/walk", "long"],
   "long sheet": [`/sheet/tank/${ID(1)}`, "long"],
+  "put right": [`/as-known/egg/${ID(4)}`, "", ["Put right", "something of it was otherwise", "when it happened"]],
+  "put right not so": [`/as-known/egg/${ID(4)}`, "", ["Put right", "it did not happen so"]],
   proof: ["/proof", "", ["Fetch the record and check it here"]],
 };
 

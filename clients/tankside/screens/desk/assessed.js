@@ -22,13 +22,18 @@ export function useAssessed(nursery, path, reading) {
   const [begun, setBegun] = useState(/** @type {Begun|null} */ (null));
   const begin = () => {
     if (begun) return;
-    const told = reading?.body?.item ?? null;
-    if (!reading || !told) return setBegun({ told: null, kept: null, why: "the record's assessment is not known here" });
-    const now = { told, kept: null, why: "" };
+    /** @type {Begun} */
+    let now = { told: reading?.body?.item ?? null, kept: null, why: "" };
     setBegun(now);
     // Who has left it meanwhile, or begun anew, is not brought back to it.
-    const settle = (/** @type {Partial<Begun>} */ how) => setBegun((held) => (held === now ? { ...now, ...how } : held));
-    fetched(nursery, path, reading.body).then((kept) => settle({ kept }), (error) => settle({ why: error.message }));
+    const settle = (/** @type {Partial<Begun>} */ how) => {
+      const [before, after] = [now, { ...now, ...how }];
+      now = after;
+      setBegun((held) => (held === before ? after : held));
+    };
+    const told = reading ?? nursery.read(path);
+    const kept = Promise.resolve(told).then(({ body }) => (settle({ told: body.item }), fetched(nursery, path, body)));
+    kept.then((assessment) => settle({ kept: assessment }), (error) => settle({ why: error.message }));
   };
   return { begun, begin, end: () => setBegun(null) };
 }

@@ -21,7 +21,8 @@ export function Decide({ nursery, egg, path, reading }) {
   return html`
     <section>
       <button type="button" class="key-wide" aria-expanded=${begun !== null} onClick=${() => (begun ? end() : begin())}>Decide together whether it may be opened</button>
-      ${begun ? html`<${Decision} nursery=${nursery} egg=${egg} begun=${begun} end=${end} />` : null}
+      ${begun && !begun.told && !begun.why ? html`<p role="status">Reading what the record says …</p>` : null}
+      ${begun && (begun.told || begun.why) ? html`<${Decision} nursery=${nursery} egg=${egg} begun=${begun} end=${end} />` : null}
     </section>
   `;
 }
