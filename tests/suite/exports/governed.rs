@@ -50,7 +50,8 @@ fn what_governs_the_record_stands_in_every_read_and_export() {
     assert_eq!(kinds(history["notes"].as_array().expect("notes"), |note| &note["kind"]), GOVERNING);
     let keys = world.read("/v1/keys", &[]);
     let in_force = |key: &Value| key["roles"] == json!(["root"]) && key["in_force"] == json!(true);
-    let mut named: Vec<&Value> = keys["items"].as_array().into_iter().flatten().filter(|key| in_force(key)).map(|key| &key["person"]).collect();
+    let mut named: Vec<&Value> =
+        keys["items"].as_array().into_iter().flatten().filter(|key| in_force(key)).map(|key| &key["person"]).collect();
     named.sort_by_key(ToString::to_string);
     assert_eq!(named, roots.iter().map(|hand| json!(hand.person)).collect::<Vec<_>>().iter().collect::<Vec<_>>());
     for path in ["/v1/events", "/v1/animals", "/v1/eggs", "/v1/figures/hatch-rates", "/v1/exports/studbook"] {

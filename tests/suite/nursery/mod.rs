@@ -7,7 +7,7 @@
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
-//! * `due`: what is due, and when;
+//! * `due` and `due_rows`: what is due, and when;
 //! * `windows`: when a case may hatch; `assessments`: what speaks for and against opening it;
 //! * `reads`: the same over HTTP.
 
@@ -18,6 +18,8 @@ mod book;
 mod clocks;
 
 mod due;
+
+mod due_rows;
 
 mod laws;
 

@@ -1,4 +1,4 @@
-//! Where a case or an animal was, and when: one stay after the other, from the notes that put it
+//! Where a case, an animal or a group was, and when: one stay after the other, from the notes that put it
 //! there.
 
 use super::state::{EggFate, EventId};
@@ -49,6 +49,7 @@ fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
     let tank = match fact.told() {
         Told::EggHatched(hatch) => hatch.young.iter().find(|young| young.animal == *id).and_then(|young| young.tank.as_ref()),
         Told::House(_) if fact.sends(id).is_some() => return Step::Out,
+        Told::GroupNote(GroupNote::Split(split)) if split.into == *id => split.tank.as_ref(),
         _ if fact.subject() != id => None,
         Told::EggRemoved(_) | Told::AnimalDeparted(_) => return Step::Out,
         Told::EggCollected(told) => Some(told.to_tank.as_ref().unwrap_or(&told.from_tank)),
@@ -56,6 +57,8 @@ fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
         Told::EggHeldApart(told) => told.to_tank.as_ref(),
         Told::AnimalReceived(told) => told.tank.as_ref(),
         Told::GroupNote(GroupNote::ToldApart(told)) => told.tank.as_ref(),
+        Told::GroupNote(GroupNote::Formed(told)) => told.tank.as_ref(),
+        Told::GroupNote(GroupNote::Moved(told)) => Some(&told.to_tank),
         Told::Moved(told) => Some(&told.to_tank),
         Told::EggNote(EggNote::Missing(_)) | Told::AnimalNote(AnimalNote::Missing(_) | AnimalNote::Escaped(_)) => return Step::Lost,
         Told::EggNote(EggNote::Found(told)) | Told::AnimalNote(AnimalNote::Found(told) | AnimalNote::Recaptured(told)) => {
@@ -76,6 +79,7 @@ impl<'a> View<'a> {
         let facts = self.facts_but_routine(id);
         let ended = match id.noun() {
             "egg" => self.fold_egg(id, &facts).0.and_then(|egg| egg.fate.when()),
+            "group" => self.fold_group(id, &facts).0.and_then(|group| group.ended),
             _ => self.fold_animal(id, &facts).0.and_then(|animal| animal.fate.when()),
         };
         let stays = Arc::new(self.stays_told(id, &facts, ended.map(|when| (when.time, when.event))));
