@@ -12,7 +12,7 @@ use utoipa::ToSchema;
 /// One stretch of time in which another shared the water.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Shared {
-    /// The other case or animal.
+    /// The other case, animal or group.
     #[schema(value_type = String)]
     pub with: Subject,
     /// Its label.
@@ -51,17 +51,19 @@ struct Stretch {
 }
 
 impl View<'_> {
-    /// Who shared water with a case or an animal between `from` and `to`: of an animal that hatched
-    /// here also with its case. In order of time, then by id.
+    /// Who shared water with a case, an animal or a group between `from` and `to`: of an animal that
+    /// hatched here also with its case, of one told apart with the group that it was in until then. In
+    /// order of time, then by id.
     #[must_use]
     pub fn exposure(&self, id: &Subject, from: Option<Instant>, to: Option<Instant>) -> Vec<Shared> {
         let case = self.case_of(id);
         let mut own: Vec<Stretch> = case.iter().flat_map(|case| self.stretches(case, true)).collect();
+        own.extend(self.in_its_group(id));
         own.extend(self.stretches(id, false));
         own.iter_mut().for_each(|stretch| cut(stretch, from, to));
         own.retain(lasts);
         let young = self.young_of(id);
-        let others = self.subjects("egg").chain(self.subjects("animal"));
+        let others = self.subjects("egg").chain(self.subjects("animal")).chain(self.subjects("group"));
         let others = others.filter(|other| *other != id && Some(*other) != case.as_ref() && !young.contains(other));
         let mut found: Vec<Shared> = others.flat_map(|other| self.shared_with(other, &own)).collect();
         found.sort_by(|a, b| (a.from, &a.with, &a.tank).cmp(&(b.from, &b.with, &b.tank)));
@@ -102,6 +104,16 @@ impl View<'_> {
             }
         }
         all
+    }
+
+    /// Where an animal was before it was told apart: where its group was.
+    fn in_its_group(&self, id: &Subject) -> Vec<Stretch> {
+        let animal = Some(id).filter(|id| id.noun() == "animal").and_then(|id| self.animal(id));
+        let Some(AnimalOrigin::ToldApart { group, told, .. }) = animal.map(|animal| animal.origin) else { return Vec::new() };
+        let mut stretches = self.stretches(&group, false);
+        stretches.iter_mut().for_each(|stretch| cut(stretch, None, Some(told.time)));
+        stretches.retain(lasts);
+        stretches
     }
 
     fn case_of(&self, id: &Subject) -> Option<Subject> {

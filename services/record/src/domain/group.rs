@@ -46,7 +46,7 @@ impl Fact<'_> {
         }
     }
 
-    fn forms_group(&self, id: &Subject) -> bool {
+    pub(super) fn forms_group(&self, id: &Subject) -> bool {
         match self.group_note() {
             Some(GroupNote::Split(told)) => told.into == *id,
             Some(GroupNote::Formed(_)) => self.subject() == id,
@@ -106,6 +106,14 @@ impl<'a> View<'a> {
     }
 }
 
+fn why_of(fact: &Fact<'_>) -> Option<String> {
+    match fact.group_note()? {
+        GroupNote::Died(told) => Some(told.apparent_cause.clone()),
+        GroupNote::Departed(told) => Some(told.reason.clone()),
+        _ => None,
+    }
+}
+
 fn bare(id: &Subject, first: &Fact<'_>) -> Group {
     Group {
         id: id.clone(),
@@ -125,6 +133,7 @@ fn bare(id: &Subject, first: &Fact<'_>) -> Group {
         feeds: 0,
         last_eaten: None,
         ended: None,
+        quarantine: None,
         discrepancies: Vec::new(),
     }
 }
@@ -188,7 +197,7 @@ impl<'a> GroupFold<'_, 'a> {
 
     fn set(&mut self, fact: &Fact<'a>, what: &'static str, counts: Counts, with: Option<Subject>) {
         let change = counts.and(self.group.counts, |now, before| now - before);
-        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with });
+        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, why: why_of(fact) });
         self.group.counts = counts;
         self.numbers_seq = fact.note.seq;
         self.group.ended = match (counts.total(), self.group.ended) {
@@ -340,7 +349,8 @@ impl<'a> View<'a> {
         })
     }
 
-    fn group_tank(&self, group: &Subject, time: Instant) -> Option<Subject> {
+    /// The tank in which a group is at a time.
+    pub(super) fn group_tank(&self, group: &Subject, time: Instant) -> Option<Subject> {
         self.newest_before(group, time, |note, fact, id| match note {
             GroupNote::Formed(told) => told.tank.clone(),
             GroupNote::Moved(told) if fact.subject() == id => Some(told.to_tank.clone()),

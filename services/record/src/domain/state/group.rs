@@ -1,5 +1,6 @@
 //! A group, as a reader sees it.
 
+use super::movement::Quarantine;
 use super::words::{Moment, Place, Sex};
 use crate::domain::discrepancy::Discrepancy;
 use crate::domain::whole::Whole;
@@ -91,6 +92,9 @@ pub struct GroupChange {
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub with: Option<Subject>,
+    /// Of a death its apparent cause, of a departure its reason.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
 }
 
 /// A count that was not full, and set nothing.
@@ -165,6 +169,9 @@ pub struct Group {
     /// Since when there is nobody left in it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ended: Option<Moment>,
+    /// The quarantine that it, its tank or its water is under.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quarantine: Option<Quarantine>,
     /// What is at odds; empty in most.
     pub discrepancies: Vec<Discrepancy>,
 }

@@ -33,6 +33,10 @@ pub struct Tank {
     /// Animals in it that are present.
     #[schema(value_type = Vec<String>)]
     pub animals: Vec<Subject>,
+    /// Groups in it, of animals that cannot be told apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub groups: Vec<Subject>,
     /// Newest search for cases.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_search: Option<Search>,
