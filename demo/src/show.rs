@@ -110,6 +110,7 @@ impl<'a> Show<'a> {
             format!("  annual report   {url}/v1/reports/annual/{REPORT_YEAR}?format=html"),
             format!("  one animal      {url}/v1/animals/{}/history", story.label),
             format!("  at odds         {url}/v1/discrepancies"),
+            format!("  the pages       {url}/ (to look at only: the season's clock is invented)"),
             format!("  the API         {url}/v1/openapi.json"),
             format!("  bundle          {bundle}"),
             format!("  all keys        {folder}/{KEYS_FOLDER}: one person has them all here, never do so with a real record"),

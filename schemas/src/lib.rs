@@ -17,6 +17,8 @@
 //! * [`receipt`]: leaves and the proof a client keeps;
 //! * [`catalogue`]: the kinds, their schemas and their roles;
 //! * [`access`]: who may read what;
+//! * [`cautions`]: shown where the work can hurt;
+//! * [`published`]: published durations of incubation, with their sources;
 //! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
 //! * [`fold`]: which notes stand, and how, when S of them are known;
@@ -54,6 +56,10 @@ pub mod receipt;
 pub mod catalogue;
 
 pub mod access;
+
+pub mod cautions;
+
+pub mod published;
 
 pub mod bundle;
 

@@ -51,8 +51,23 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// Most cases that a decision about openings lists as having met the criteria; the whole answer
+/// names all. So many ids and their commas take a quarter of a body.
+pub const ASSESSED_CASES_MAX: usize = 128;
 /// How far ahead the list of what is due may look, in hours: a leap year.
 pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
+/// Most readings of water in one answer.
+pub const WATER_READINGS_MAX: usize = 50_000;
+/// Most rows of a logger's file.
+pub const LOGGER_ROWS_MAX: u64 = 1_000_000;
+/// Readings of a logger's file that are signed and sent at once.
+pub const LOGGER_SEND_MAX: usize = 500;
+/// Characters of a logger file's name that its notes carry.
+pub const LOGGER_NAME_CHARS_MAX: usize = 80;
+/// Days for which the record is asked at once what it knows of a logger's readings.
+pub const LOGGER_ASK_DAYS: i64 = 30;
+/// Digits of a page's hash that stand on a round sheet.
+pub const PAGE_HASH_CHARS: usize = 16;
 /// Threads that verify signatures ahead of the journal, per processor.
 pub const VERIFY_TASKS_PER_CORE: usize = 4;
 /// SQLite page size in bytes.
@@ -105,6 +120,8 @@ pub const BUNDLE_CHECKPOINTS_MAX: usize = 256;
 pub const EXPORT_CHUNK_BYTES: usize = 64 * 1024;
 /// Chunks of an export that may wait for a slow reader.
 pub const EXPORT_CHUNKS_WAITING_MAX: usize = 8;
+/// Things that are asked about at once while tables are written; others can write between two pages.
+pub const EXPORT_PAGE_THINGS: usize = 256;
 /// Seconds that requests under way are given when the service stops.
 pub const SHUTDOWN_GRACE_S: u64 = 10;
 /// Leaves that the scrub hashes again before it rests.
@@ -176,6 +193,15 @@ pub const SERVER_CERTIFICATE_DAYS: i64 = 397;
 pub const COMPUTE_DIFFERENT_ROWS_MAX: usize = 1_000_000;
 /// Rows of a table that are held before like ones are counted together.
 pub const COMPUTE_ROWS_HELD_MAX: usize = 2_000_000;
+/// Seconds that one live stream lasts; who listens comes again, with a token that still holds.
+pub const LIVE_STREAM_MAX_S: u64 = 600;
+/// Seconds of quiet after which a live stream says that it is there.
+pub const LIVE_QUIET_S: u64 = 20;
+/// Milliseconds that a listener waits before it comes again.
+pub const LIVE_AGAIN_MS: u64 = 2_000;
+/// Numbers of a table lie below this: beyond it neighbouring whole numbers cannot be told apart for long,
+/// and it is a slip.
+pub const COMPUTE_NUMBER_MAX: f64 = 1e15;
 /// Most strata or clusters of a table.
 pub const COMPUTE_STRATA_MAX: usize = 100_000;
 /// Most groups or causes of a table.
@@ -217,7 +243,11 @@ const _: () = assert!(TOKEN_ID_BYTES_MAX < TOKEN_BYTES_MAX);
 const _: () = assert!(PEER_CONNECTIONS_MAX <= CONNECTIONS_MAX && CONNECTIONS_READY_MAX <= CONNECTIONS_MAX);
 // A connection under way is not closed while its client still waits for the answer.
 const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < CONNECTION_IDLE_S);
+// A stream is not closed as idle, and outlives no token that opened it by more than a token lives.
+const _: () = assert!(LIVE_QUIET_S < CONNECTION_IDLE_S && LIVE_STREAM_MAX_S as i64 <= TOKEN_LIFE_MAX_S);
 // The authority outlasts what it signs.
 const _: () = assert!(SERVER_CERTIFICATE_DAYS < CA_DAYS);
 // After gathering there is room for new rows.
 const _: () = assert!(COMPUTE_DIFFERENT_ROWS_MAX < COMPUTE_ROWS_HELD_MAX);
+// The list of an assessment leaves room for the decision itself; an id and its comma take 33 bytes.
+const _: () = assert!(ASSESSED_CASES_MAX * 33 <= EVENT_BYTES_MAX / 2);

@@ -11,13 +11,13 @@ use std::path::PathBuf;
 use std::sync::Arc;
 
 /// People with key files of their own beside the hands of a world.
-struct Desk {
-    world: World,
+pub(crate) struct Desk {
+    pub(crate) world: World,
 }
 
 impl Desk {
     /// A world in which each of these roles has a key file, enrolled by registrar and curator.
-    fn with(roles: &[&str]) -> Self {
+    pub(crate) fn with(roles: &[&str]) -> Self {
         let mut desk = Self { world: World::new() };
         for (role, number) in roles.iter().zip(40..) {
             let key = Identity::create(desk.key(role)).expect("a key file");
@@ -45,7 +45,7 @@ impl Desk {
     }
 
     /// Runs one call; its exit code.
-    fn run(&self, role: &str, arguments: &[&str]) -> u8 {
+    pub(crate) fn run(&self, role: &str, arguments: &[&str]) -> u8 {
         let key = self.key(role).display().to_string();
         let (url, state) = (self.world.service().url(), self.world.scratch().join("desk").display().to_string());
         let environment = |name: &str| match name {
@@ -60,7 +60,7 @@ impl Desk {
         selachron_cli::command::run(arguments, &environment, clock)
     }
 
-    fn items(&self, path: &str, query: &[(&str, &str)]) -> Vec<Value> {
+    pub(crate) fn items(&self, path: &str, query: &[(&str, &str)]) -> Vec<Value> {
         self.world.read(path, query)["items"].as_array().cloned().unwrap_or_default()
     }
 }
@@ -135,4 +135,70 @@ fn a_sheet_of_paper_is_transcribed_and_sizes_are_compared() {
     assert_eq!(desk.run("keeper", &["history", "A1", "--known-at", &before.to_string(), "--not-yet"]), 0);
     assert_eq!(desk.run("keeper", &["history", "A1", "--diff", "9,2"]), 2);
     assert_eq!(desk.run("keeper", &["history", "A1", "--diff", &sizes, "--known-at", "5"]), 2);
+}
+
+#[test]
+fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
+    let mut desk = Desk::with(&["keeper", "curator"]);
+    let listing = ["species", "list", "--scientific-name", "Hemiscyllium ocellatum", "--common-name", "epaulette shark"];
+    let unknown =
+        ["species", "list", "--scientific-name", "Inventus ignotus", "--common-name", "x", "--length-basis", "total", "--published"];
+    assert_eq!(desk.run("curator", &unknown), 2, "nothing is published of an invented species");
+    assert_eq!(desk.run("curator", &[&listing[..], &["--length-basis", "total", "--published"]].concat()), 0);
+    let listed = desk.items("/v1/species", &[])[0].clone();
+    assert_eq!(listed["incubation_points"][0]["cases"], json!(7), "{listed}");
+    let species = listed["id"].as_str().expect("an id").to_owned();
+    let (adults, tray) = (desk.world.tank("Adults", "adults"), desk.world.tank("Tray 1", "incubation"));
+    desk.world.record(Who::Keeper, "tank.searched.v1", &adults, &json!({"eggs_found": 0, "whole_tank": true}));
+    desk.world.pass_ms(HOUR_MS);
+    desk.world.egg("A1", &species, &adults, Some(&tray));
+    for tank in [&adults, &tray] {
+        desk.world.record(Who::Keeper, "water.measured.v1", tank, &json!({"temperature_c": 25, "instrument": "probe 1"}));
+    }
+    desk.world.pass_ms(HOUR_MS);
+    for read in [
+        &["forecast"][..],
+        &["forecast", "A1"],
+        &["forecast", "--species", "Hemiscyllium ocellatum"],
+        &["opening", "assess", "A1"],
+        &["figures", "assisted"],
+    ] {
+        assert_eq!(desk.run("keeper", read), 0, "{read:?}");
+    }
+    let person = desk.world.staff.curator.person.clone();
+    assert_eq!(desk.run("keeper", &["opening", "leave", "A1", "--reasons", "few looks", "--decided-by", &person]), 0);
+    let kept = desk.world.read("/v1/eggs/A1", &[])["item"]["left_to_hatch"][0]["assessment"].clone();
+    assert_eq!((&kept["standing"], &kept["met_by_cases"]), (&json!("before the window"), &json!(0)), "{kept}");
+    let size = kept["known_at_size"].to_string();
+    let query = [("as_of", kept["as_of"].as_str().expect("a time")), ("known_at", size.as_str())];
+    let egg = desk.items("/v1/eggs", &[])[0]["id"].as_str().expect("an id").replace("egg/", "");
+    let again = desk.world.client().get_text(&format!("/v1/eggs/{egg}/opening"), &query, "application/json").expect("an answer");
+    let hash = selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(again.as_bytes()));
+    assert_eq!(kept["answer_sha256"], json!(hash), "the same address gives the same answer again");
+}
+
+#[test]
+fn exports_are_taken_whole_or_not_at_all() {
+    let mut desk = Desk::with(&["keeper"]);
+    an_egg(&mut desk.world);
+    let out = |name: &str| desk.world.scratch().join(name);
+    let take = |what: &str, name: &str, more: &[&str]| {
+        let out = out(name).display().to_string();
+        desk.run("keeper", &[&["export", what, out.as_str()], more].concat())
+    };
+    assert_eq!(take("tables", "tables", &[]), 0);
+    assert!(out("tables/datapackage.json").is_file() && out("tables/eggs.csv").is_file());
+    assert_eq!(take("studbook", "studbook.csv", &[]), 0);
+    assert!(std::fs::read_to_string(out("studbook.csv")).unwrap().starts_with("animal,label,"));
+    assert_eq!(take("events", "events.ndjson", &["--known-at", "3"]), 0);
+    assert_eq!(std::fs::read_to_string(out("events.ndjson")).unwrap().lines().count(), 3);
+    assert_eq!(take("pedigree", "pedigree.tar", &[]), 0, "a name that ends in .tar is a tar");
+    assert!(out("pedigree.tar").is_file());
+    assert_eq!(take("stock-list", "stock.csv", &["--year", "2025"]), 0);
+    assert_eq!(take("stock-list", "other.csv", &[]), 2, "of which year?");
+    assert_eq!(take("studbook", "other.csv", &["--format", "xlsx"]), 2);
+    assert_eq!(take("studbook", "studbook.csv", &[]), 2, "nothing is written over");
+    let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
+    let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
+    assert_eq!(left, [""; 0], "nothing is left of what was refused");
 }

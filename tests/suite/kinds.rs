@@ -193,6 +193,8 @@ const FIXED: &[(&str, &str)] = &[
     ("keycount", "notes of a key (F12)"),
     ("seensize", "a tree size (F5)"),
     ("embryos_per_case_max", "embryos"),
+    ("low", "in the unit that the quantity beside it names"),
+    ("high", "in the unit that the quantity beside it names"),
 ];
 
 fn says_what_it_counts(name: &str) -> bool {

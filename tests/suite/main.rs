@@ -5,12 +5,16 @@
 //!   clocks;
 //! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
+//! * `exports`: what others take away, for their own tools;
+//! * `curves`: fates by age, loss timing, incubation, life table and pedigree, over HTTP and by hand;
 //! * `journeys`: a person, the client, the service, the auditor;
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
+//! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
+//! * `opening`: hatch windows and assessments over HTTP, as they were shown;
 //! * `care`: cases and animals put down, missing, found; openings authorised;
 //! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
@@ -25,6 +29,10 @@ mod keeping;
 
 mod figures;
 
+mod exports;
+
+mod curves;
+
 mod journeys;
 
 mod access;
@@ -35,7 +43,11 @@ mod people;
 
 mod keyboard;
 
+mod loggers;
+
 mod together;
+
+mod opening;
 
 mod care;
 

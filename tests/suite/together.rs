@@ -168,7 +168,7 @@ fn an_enrolment_gathers_the_new_keys_signature() {
     let (body, text) = half_signed(&mut world, Who::Registrar, "key.enrolled.v1", &subject, &enrolment(&new, "keeper"));
     let item = waits(&world, &text);
     assert_eq!(item["wants"], json!([{"persons": 1, "key": new.keyid.to_string()}]));
-    // A key that is not enrolled reads nothing: its holder signs the body that the registrar hands over.
+    // Its holder reads it here, or is handed it by the registrar, and signs it where the key is.
     assert_eq!(shown(&mut world, Who::Registrar).len(), 1, "its author sees it");
     recorded(&world, &envelope(&body, &[&world.staff.registrar, &world.staff.curator, &new]));
 }

@@ -20,7 +20,12 @@ use tempfile::TempDir;
 pub const START: Instant = Instant(1_740_830_400_000);
 
 /// Reads that must be the same after a rebuild.
-const READS: [&str; 22] = [
+const READS: [&str; 33] = [
+    "/v1/figures/egg-fates",
+    "/v1/figures/loss-timing",
+    "/v1/figures/incubation",
+    "/v1/figures/life-table",
+    "/v1/figures/pedigree",
     "/v1/instruments",
     "/v1/places",
     "/v1/foods",
@@ -39,10 +44,16 @@ const READS: [&str; 22] = [
     "/v1/tanks",
     "/v1/systems",
     "/v1/species",
+    "/v1/forecast",
+    "/v1/openings",
     "/v1/keys",
     "/v1/due",
+    "/v1/water/episodes",
     "/v1/discrepancies",
     "/v1/figures/hatch-rates",
+    "/v1/figures/assisted",
+    "/v1/exports/studbook",
+    "/v1/exports/events",
 ];
 
 /// See the module.

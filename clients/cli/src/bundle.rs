@@ -29,7 +29,15 @@ impl Client {
     /// # Errors
     /// As [`Client::get`].
     pub fn get_stream(&self, path: &str, accept: &str) -> Result<impl std::io::Read + use<>, Fault> {
-        self.reading(|token| self.transport().get_stream(path, accept, token))
+        self.get_stream_of(path, &[], accept)
+    }
+
+    /// The same, with a query.
+    ///
+    /// # Errors
+    /// As [`Client::get`].
+    pub fn get_stream_of(&self, path: &str, query: &[(&str, &str)], accept: &str) -> Result<impl std::io::Read + use<>, Fault> {
+        self.reading(|token| self.transport().get_stream(path, query, accept, token))
     }
 
     /// Sends a file that a recorded note names by its SHA-256, so that the service keeps it and

@@ -112,6 +112,14 @@ impl Draft {
         author.outbox().write(self.take(), |count| whole.body(count))
     }
 
+    /// Whether this author could write it now; no count is used.
+    ///
+    /// # Errors
+    /// As [`Draft::write`].
+    pub fn check(&self, author: &Identity, origin: &str, now: Instant) -> Result<(), Fault> {
+        Whole { draft: self, author, origin, now, seen: None, id: new_ulid(now)?, nonce: nonce()? }.check()
+    }
+
     fn take(&self) -> Take {
         if self.kind == "note.abandoned.v1" { Take::Next } else { Take::Any }
     }

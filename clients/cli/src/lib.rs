@@ -22,6 +22,7 @@
 //! * [`forms`]: the members of each kind, from the schemas;
 //! * [`values`]: what a person types, turned into what a note holds;
 //! * [`compute`]: any table through the code that makes the reports' figures;
+//! * [`logger`]: files of loggers, with every unit and basis said;
 //! * [`command`]: the command line.
 
 pub mod fault;
@@ -63,5 +64,7 @@ pub mod forms;
 pub mod values;
 
 pub mod compute;
+
+pub mod logger;
 
 pub mod command;

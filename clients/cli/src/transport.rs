@@ -55,8 +55,14 @@ impl Transport {
     ///
     /// # Errors
     /// As [`Transport::get_text`].
-    pub fn get_stream(&self, path: &str, accept: &str, token: Option<&str>) -> Result<impl std::io::Read + use<>, Fault> {
-        self.ask(&Question::Get { path, query: &[], accept, token })
+    pub fn get_stream(
+        &self,
+        path: &str,
+        query: &[(&str, &str)],
+        accept: &str,
+        token: Option<&str>,
+    ) -> Result<impl std::io::Read + use<>, Fault> {
+        self.ask(&Question::Get { path, query, accept, token })
     }
 
     /// Posts text and reads the answer.

@@ -305,7 +305,8 @@ fn house_rules(diary: &mut Diary) {
         at(FIRST_DAY, 10, 15),
         json!({
             "candling_interval_days": 7, "rest_after_laying_days": 14, "look_again_after_hours": 48, "looks_before_loss_min": 2,
-            "unseen_days_max": 28, "mass_loss_percent_max": 10, "opening_approval_roles": ["curator", "veterinarian"]
+            "unseen_days_max": 28, "mass_loss_percent_max": 10, "opening_approval_roles": ["curator", "veterinarian"],
+            "water_bands": [{"quantity": "temperature_c", "low": 19, "high": 23, "water": "temperate", "source": "the house's own rule, invented"}]
         }),
     ));
     diary.add(rules(

@@ -1,6 +1,7 @@
 //! The three species of the invented nursery, with the values that published abstracts give.
 //! Where a value has no such source, the line says so.
 
+use selachron_schemas::published::incubation_points;
 use serde_json::{Value, json};
 
 /// A species.
@@ -116,6 +117,13 @@ impl Stock {
     /// side of its mean, a convention of this project.
     #[must_use]
     pub fn listing(self) -> Value {
+        let mut listing = self.described();
+        let name = listing["scientific_name"].as_str().unwrap_or_default().to_owned();
+        listing["incubation_points"] = Value::Array(incubation_points(&name));
+        listing
+    }
+
+    fn described(self) -> Value {
         match self {
             Self::Bamboo => json!({
                 "scientific_name": "Chiloscyllium punctatum", "common_name": "brownbanded bamboo shark", "length_basis": "total",

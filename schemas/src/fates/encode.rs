@@ -61,7 +61,7 @@ impl Known {
 
     fn take(&mut self, age: i64, sighting: &Sighting) {
         let at = Mark { age, id: Some(sighting.id.clone()) };
-        let ends = !matches!(sighting.seen, Seen::Alive | Seen::Unclear | Seen::NotHatched);
+        let ends = !matches!(sighting.seen, Seen::Alive | Seen::Unclear | Seen::NotHatched | Seen::InHand);
         if matches!(self.end, Some(End::Hatched { .. } | End::AtOdds(_))) {
             // What comes after a hatch is the young's life, and days at odds are for a person.
         } else if ends && age < self.entry {
@@ -74,7 +74,11 @@ impl Known {
     fn weigh(&mut self, at: Mark, seen: &Seen, on: NaiveDate) {
         match seen {
             Seen::Unclear => {}
-            Seen::NotHatched => later(&mut self.unhatched, at),
+            Seen::NotHatched => {
+                self.found();
+                later(&mut self.unhatched, at);
+            }
+            Seen::InHand => self.found(),
             Seen::Alive => {
                 (self.end, self.fertile) = (None, Some(true));
                 later(&mut self.alive, at.clone());
@@ -98,9 +102,16 @@ impl Known {
         }
     }
 
+    /// A case lost from sight is there after all.
+    fn found(&mut self) {
+        if matches!(self.end, Some(End::Missing(_))) {
+            self.end = None;
+        }
+    }
+
     /// The first end stands, but one that was missed and is found again ends as it is found.
     fn ends(&mut self, end: End) {
-        let found_again = matches!((&self.end, &end), (Some(End::Missing(_)), End::Dead(_) | End::Infertile(_)));
+        let found_again = matches!((&self.end, &end), (Some(End::Missing(_)), End::Dead(_) | End::Infertile(_) | End::Removed(_)));
         if self.end.is_none() || found_again {
             if matches!(end, End::Infertile(_)) {
                 self.fertile = Some(false);

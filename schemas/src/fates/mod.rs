@@ -11,7 +11,8 @@
 //!    (last alive, found dead], a hatch that was found in (last seen unhatched, found], a hatch that
 //!    was seen on its day, a removal on its day, a loss from sight in (last alive, missed].
 //! 5. Whatever is still open is censored at its last sighting alive, never at the day of the question.
-//! 6. No day is ever invented.
+//! 6. A case that was missed and that somebody has in hand again is open as before.
+//! 7. No day is ever invented.
 //!
 //! * [`encode`](mod@encode): these rules;
 //! * [`of_log`](mod@of_log): the notes of a log as sightings.
@@ -21,7 +22,7 @@ pub mod encode;
 pub mod of_log;
 
 pub use encode::encode;
-pub use of_log::of_log;
+pub use of_log::{of_log, of_standing};
 
 use chrono::NaiveDate;
 use serde::Serialize;
@@ -33,8 +34,10 @@ pub enum Seen {
     Alive,
     /// A look that could not tell, or none at all. It changes nothing.
     Unclear,
-    /// The case is still closed; nothing is said of the embryo.
+    /// The case is still closed; nothing is said of the embryo. A case lost from sight is found again.
     NotHatched,
+    /// Somebody has the case in hand: one lost from sight is found again, and nothing else is said.
+    InHand,
     /// What was in it is dead.
     Dead,
     /// There never was an embryo.

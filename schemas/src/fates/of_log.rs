@@ -77,23 +77,43 @@ impl Replace<Over> for Over {
     }
 }
 
-/// A note that stands.
-struct Fact<'a> {
-    id: &'a str,
-    kind: &'a str,
-    seq: usize,
-    written: Written,
+/// A note that stands, with its corrections laid over.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Standing {
+    /// Its id.
+    pub id: String,
+    /// Its kind.
+    pub kind: String,
+    /// Its place in the log.
+    pub seq: u64,
+    /// When it happened.
+    pub time: Instant,
+    /// It happened after this.
+    pub timeafter: Option<Instant>,
+    /// What it is about.
+    pub subject: Subject,
+    /// What it says.
+    pub data: Map<String, Value>,
 }
 
-impl Fact<'_> {
+impl Standing {
     fn text(&self, name: &str) -> Option<&str> {
-        self.written.data.get(name).and_then(Value::as_str)
+        self.data.get(name).and_then(Value::as_str)
     }
 
     fn is(&self, name: &str) -> bool {
-        self.written.data.get(name).and_then(Value::as_bool) == Some(true)
+        self.data.get(name).and_then(Value::as_bool) == Some(true)
+    }
+
+    /// The cases that a consignment takes away, as text, and how each left.
+    fn sent(&self) -> impl Iterator<Item = (&str, Option<&str>)> {
+        let items = self.data.get("items").filter(|_| self.kind == SENT).and_then(Value::as_array).into_iter().flatten();
+        items.filter_map(|item| Some((item.get("which")?.as_str()?, item.get("alive").and_then(Value::as_str))))
     }
 }
+
+/// The kind by which things leave together.
+const SENT: &str = "consignment.sent.v1";
 
 /// The time zone that the founding of these notes names.
 #[must_use]
@@ -106,28 +126,41 @@ pub fn zone_of(events: &[Event]) -> Option<Tz> {
 /// those of `zone`. Acts on notes that are not among them change nothing.
 #[must_use]
 pub fn of_log(events: &[Event], zone: Tz) -> Cases {
-    let facts = standing(events);
+    of_standing(standing(events), zone)
+}
+
+/// The cases of notes that stand, in whatever order: of the notes about cases those that somebody
+/// already laid the corrections over, searches of tanks and consignments among them. The days are
+/// those of `zone`.
+#[must_use]
+pub fn of_standing(mut facts: Vec<Standing>, zone: Tz) -> Cases {
+    facts.sort_by_key(|fact| (fact.time, fact.seq));
     let searches = whole_searches(&facts);
-    let mut by_egg: BTreeMap<String, Vec<&Fact>> = BTreeMap::new();
-    for fact in facts.iter().filter(|fact| fact.written.subject.noun() == "egg") {
-        by_egg.entry(fact.written.subject.to_string()).or_default().push(fact);
+    let mut by_egg: BTreeMap<String, Vec<&Standing>> = BTreeMap::new();
+    for fact in &facts {
+        if fact.subject.noun() == "egg" {
+            by_egg.entry(fact.subject.to_string()).or_default().push(fact);
+        }
+        for (which, _) in fact.sent().filter(|(which, _)| which.starts_with("egg/")) {
+            by_egg.entry(which.to_owned()).or_default().push(fact);
+        }
     }
-    let mut cases: Vec<(usize, Case)> = Vec::new();
+    let mut cases: Vec<(u64, Case)> = Vec::new();
     let mut without_age = Vec::new();
     for (egg, facts) in &by_egg {
-        let Some(came) = facts.iter().find(|fact| matches!(fact.kind, "egg.collected.v1" | "egg.received.v1")) else { continue };
+        let Some(came) = facts.iter().find(|fact| matches!(fact.kind.as_str(), "egg.collected.v1" | "egg.received.v1")) else { continue };
         match case(egg, came, facts, &searches, zone) {
             Some(case) => cases.push((came.seq, case)),
             None => without_age.push(egg.clone()),
         }
     }
     cases.sort_by_key(|(seq, _)| *seq);
-    let last_day = facts.iter().map(|fact| fact.written.time.day(zone)).max();
+    let last_day = facts.iter().map(|fact| fact.time.day(zone)).max();
     Cases { cases: cases.into_iter().map(|(_, case)| case).collect(), without_age, last_day }
 }
 
-/// The notes that stand, in order of (time, place in the log).
-fn standing(events: &[Event]) -> Vec<Fact<'_>> {
+/// The notes that stand.
+fn standing(events: &[Event]) -> Vec<Standing> {
     let places: HashMap<&str, usize> = events.iter().enumerate().map(|(at, event)| (event.id.as_str(), at)).collect();
     let mut acts = ActIndex::default();
     let mut entries = Vec::with_capacity(events.len());
@@ -139,13 +172,13 @@ fn standing(events: &[Event]) -> Vec<Fact<'_>> {
         entries.push(entry);
     }
     let at = |seq: u64| &entries[usize::try_from(seq).unwrap_or(usize::MAX)];
-    let mut facts: Vec<Fact> = Vec::new();
-    for (seq, event) in events.iter().enumerate() {
-        if let Some(written) = value_of(seq as u64, events.len() as u64, &acts, &at) {
-            facts.push(Fact { id: &event.id, kind: &event.kind, seq, written });
+    let mut facts: Vec<Standing> = Vec::new();
+    for (place, event) in events.iter().enumerate() {
+        let seq = place as u64;
+        if let Some(Written { time, timeafter, subject, data }) = value_of(seq, events.len() as u64, &acts, &at) {
+            facts.push(Standing { id: event.id.clone(), kind: event.kind.clone(), seq, time, timeafter, subject, data });
         }
     }
-    facts.sort_by_key(|fact| (fact.written.time, fact.seq));
     facts
 }
 
@@ -161,24 +194,24 @@ fn entry(event: &Event, places: &HashMap<&str, usize>, at: usize) -> Entry<Writt
 }
 
 /// Searches of the whole of each tank, in order of time.
-fn whole_searches(facts: &[Fact<'_>]) -> HashMap<String, Vec<Instant>> {
+fn whole_searches(facts: &[Standing]) -> HashMap<String, Vec<Instant>> {
     let mut searches: HashMap<String, Vec<Instant>> = HashMap::new();
     for fact in facts.iter().filter(|fact| fact.kind == "tank.searched.v1" && fact.is("whole_tank")) {
-        searches.entry(fact.written.subject.to_string()).or_default().push(fact.written.time);
+        searches.entry(fact.subject.to_string()).or_default().push(fact.time);
     }
     searches
 }
 
 /// A case; `None` where nobody knows when it was laid.
-fn case(egg: &str, came: &Fact<'_>, facts: &[&Fact<'_>], searches: &HashMap<String, Vec<Instant>>, zone: Tz) -> Option<Case> {
-    let came_on = came.written.time.day(zone);
+fn case(egg: &str, came: &Standing, facts: &[&Standing], searches: &HashMap<String, Vec<Instant>>, zone: Tz) -> Option<Case> {
+    let came_on = came.time.day(zone);
     let received = came.kind == "egg.received.v1";
     let (age_0_on, laid_not_before) = if received {
         let laid = came.text("laid_on_estimate").and_then(|day| day.parse().ok())?;
         // An estimate is one day; how far it may be off is not among the members of the note.
         (laid, None)
     } else {
-        let after = came.written.timeafter.or_else(|| searched_before(came, searches));
+        let after = came.timeafter.or_else(|| searched_before(came, searches));
         (came_on, after.map(|after| after.day(zone)))
     };
     Some(Case {
@@ -187,43 +220,53 @@ fn case(egg: &str, came: &Fact<'_>, facts: &[&Fact<'_>], searches: &HashMap<Stri
         laid_not_before,
         entered_on: received.then_some(came_on),
         dead_on_entry: received && came.text("state") == Some("dead"),
-        came_by: Some(came.id.to_owned()),
-        sightings: sightings(facts, zone),
+        came_by: Some(came.id.clone()),
+        sightings: sightings(egg, facts, zone),
     })
 }
 
-fn searched_before(came: &Fact<'_>, searches: &HashMap<String, Vec<Instant>>) -> Option<Instant> {
+fn searched_before(came: &Standing, searches: &HashMap<String, Vec<Instant>>) -> Option<Instant> {
     let times = searches.get(came.text("from_tank")?)?;
-    times.iter().rev().find(|time| **time < came.written.time).copied()
+    times.iter().rev().find(|time| **time < came.time).copied()
 }
 
-fn sightings(facts: &[&Fact<'_>], zone: Tz) -> Vec<Sighting> {
+fn sightings(egg: &str, facts: &[&Standing], zone: Tz) -> Vec<Sighting> {
     // Opening a case known dead is an examination, never an assisted hatch.
-    let opened_at = facts.iter().find(|fact| fact.kind == "egg.opened.v1" && !fact.is("known_dead")).map(|fact| fact.written.time);
-    let sighting = |fact: &&Fact<'_>| {
-        let opened = opened_at.is_some_and(|opened| opened <= fact.written.time);
-        seen(fact, opened, zone).map(|seen| Sighting { on: fact.written.time.day(zone), id: fact.id.to_owned(), seen })
+    let opened_at = facts.iter().find(|fact| fact.kind == "egg.opened.v1" && !fact.is("known_dead")).map(|fact| fact.time);
+    let sighting = |fact: &&Standing| {
+        let opened = opened_at.is_some_and(|opened| opened <= fact.time);
+        seen(egg, fact, opened, zone).map(|seen| Sighting { on: fact.time.day(zone), id: fact.id.clone(), seen })
     };
     facts.iter().filter_map(sighting).collect()
 }
 
-fn seen(fact: &Fact<'_>, opened: bool, zone: Tz) -> Option<Seen> {
-    match fact.kind {
-        "egg.candled.v1" if fact.text("movement") == Some("moving") => Some(Seen::Alive),
-        "egg.candled.v1" => Some(Seen::Unclear),
+fn seen(egg: &str, fact: &Standing, opened: bool, zone: Tz) -> Option<Seen> {
+    let left = |alive: Option<&str>| if alive == Some("dead") { Seen::Dead } else { Seen::Removed };
+    match fact.kind.as_str() {
+        "egg.candled.v1" | "egg.examined.v1" => Some(looked(fact)),
         "egg.lost.v1" if fact.text("apparent_cause") == Some("no yolk") => Some(Seen::Infertile),
         "egg.lost.v1" => Some(Seen::Dead),
-        "egg.removed.v1" if fact.text("alive") == Some("dead") => Some(Seen::Dead),
-        "egg.removed.v1" => Some(Seen::Removed),
+        "egg.removed.v1" => Some(left(fact.text("alive"))),
+        SENT => fact.sent().find(|(which, _)| *which == egg).map(|(_, alive)| left(alive)),
+        // A living embryo that was put down left by decision: never a death of its own (DOMAIN section 4).
+        "egg.put_down.v1" => Some(left(fact.text("alive").filter(|alive| *alive == "no").map(|_| "dead"))),
+        "egg.missing.v1" => Some(Seen::Missing),
+        "egg.found.v1" | "egg.moved.v1" | "egg.held_apart.v1" | "egg.tended.v1" | "egg.opened.v1" => Some(Seen::InHand),
         "egg.hatched.v1" => Some(hatched(fact, opened, zone)),
         _ => None,
     }
 }
 
+/// Movement or a beating heart is life; whatever else a look shows, the case is still closed.
+fn looked(fact: &Standing) -> Seen {
+    let alive = fact.text("movement") == Some("moving") || fact.text("heartbeat") == Some("seen");
+    if alive { Seen::Alive } else { Seen::NotHatched }
+}
+
 /// At least one young wholly out and alive is a hatch; only dead ones is a lost case; none found
 /// is a case lost from sight.
-fn hatched(fact: &Fact<'_>, assisted: bool, zone: Tz) -> Seen {
-    let young = fact.written.data.get("young").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+fn hatched(fact: &Standing, assisted: bool, zone: Tz) -> Seen {
+    let young = fact.data.get("young").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
     let alive = |young: &Value| young.get("state").and_then(Value::as_str) == Some("alive");
     if young.is_empty() {
         return Seen::Missing;
@@ -232,5 +275,5 @@ fn hatched(fact: &Fact<'_>, assisted: bool, zone: Tz) -> Seen {
         return Seen::Dead;
     }
     let exact = fact.text("how_known") != Some("found hatched");
-    Seen::Hatched { exact, not_before: fact.written.timeafter.map(|after| after.day(zone)), assisted }
+    Seen::Hatched { exact, not_before: fact.timeafter.map(|after| after.day(zone)), assisted }
 }

@@ -41,6 +41,8 @@ enum Command {
     Backup(BackupArgs),
     /// Open a sealed log again, if its store reaches exactly the highest checkpoint known.
     Unseal(UnsealArgs),
+    /// Put a log back from a bundle into an empty folder, byte for byte and sealed.
+    Restore(RestoreArgs),
     /// Say how the log stands.
     Status(FolderArgs),
 }
@@ -150,6 +152,16 @@ struct UnsealArgs {
     bundle: Option<PathBuf>,
 }
 
+#[derive(Args)]
+struct RestoreArgs {
+    /// The bundle's folder.
+    #[arg(value_name = "BUNDLE")]
+    bundle: PathBuf,
+    /// The folder to make.
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+}
+
 fn main() -> ExitCode {
     let command_line = CommandLine::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
@@ -186,6 +198,7 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
         Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
+        Command::Restore(args) => restore(&args),
         Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
     }
 }
@@ -297,6 +310,18 @@ fn backup(folder: &Path, to: &Path) -> Result<(), Failure> {
     println!("{status}");
     eprintln!(
         "The log key is not in it: keep that apart. A log that is put back from this copy opens sealed, for it may be older than what clients hold."
+    );
+    Ok(())
+}
+
+fn restore(args: &RestoreArgs) -> Result<(), Failure> {
+    say(&upkeep::restore::restore(&args.bundle, &args.folder)?)?;
+    eprintln!(
+        "It is sealed, and the log key is in no bundle. Put the key beside the store as {}, gather what others hold, and open it: \
+         selachrond unseal {} --bundle {}",
+        init::KEY_FILE,
+        args.folder.display(),
+        args.bundle.display(),
     );
     Ok(())
 }

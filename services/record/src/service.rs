@@ -76,6 +76,11 @@ fn serve(listen: SocketAddr, network: Network, app: App) -> Result<Serving, Fail
                 Err(failure) => drop(started.send(Err(failure))),
                 Ok((door, addr)) => {
                     let _ = started.send(Ok(addr));
+                    let closing = app.closing.clone();
+                    let stopped = async move {
+                        let _ = stopped.await;
+                        closing.close();
+                    };
                     if let Err(failure) = server::serve(door, http::router(app), stopped).await {
                         tracing::error!(%failure, "the service stopped serving");
                     }

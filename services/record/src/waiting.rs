@@ -10,7 +10,7 @@ use selachron_schemas::event::Event;
 use selachron_schemas::limits::{ENVELOPE_BYTES_MAX, OFFLINE_DAYS_MAX, WAITING_BODIES_BY_KEY_MAX, WAITING_BODIES_MAX};
 use selachron_schemas::names::{KeyId, is_ulid};
 use selachron_schemas::refusal::{Problem, Refusal, Wanted};
-use selachron_schemas::signing::Verified;
+use selachron_schemas::signing::{Verified, brought_keys};
 use selachron_schemas::time::{DAY_MS, Instant};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -111,6 +111,18 @@ impl Waiting {
     /// The folder cannot be read.
     pub fn all(&self, now: Instant) -> Result<Vec<Held>, Failure> {
         self.with(|held| Ok(held.values().filter(|held| now <= held.until()).cloned().collect()))
+    }
+
+    /// The public key of that id, if an enrolment that waits here brings it: its holder may read
+    /// that enrolment, to sign it.
+    ///
+    /// # Errors
+    /// The folder cannot be read.
+    pub fn newcomer(&self, keyid: KeyId, now: Instant) -> Result<Option<[u8; 32]>, Failure> {
+        let subject = format!("key/{keyid}");
+        let waiting = self.all(now)?.into_iter().filter(|held| held.kind == "key.enrolled.v1" && held.subject == subject);
+        let keys = waiting.filter_map(|held| Event::parse(&Envelope::read(held.envelope.as_bytes()).ok()?.body).ok());
+        Ok(keys.flat_map(|event| brought_keys(&event)).find(|key| KeyId::of(key) == keyid))
     }
 
     /// A note with the signatures that were gathered for the same body before.

@@ -2,17 +2,19 @@
 //!
 //! Three forms of the time `D(T)` to hatching: the thermal sum `D = K/(T - T0)`, Q10
 //! `D = D_ref * Q10^(-(T - T_ref)/10)`, and Arrhenius `D = D_ref * exp(Ea/kB (1/T - 1/T_ref))`. All
-//! are fitted by straight lines, and all speak only of the temperatures at which eggs were kept:
+//! are fitted by straight lines, the thermal sum also on the days themselves, and all speak only of the temperatures at which eggs were kept:
 //! outside them a prediction is flagged. They are for eggs of one species in one manner of keeping;
 //! species are never pooled. Only eggs that hatched can be fitted, so that a season in which eggs
 //! still wait or have died reads too short.
 //!
-//! Read in this order: [`line`](mod@line), [`fit`], [`two_point`](mod@two_point), [`log`],
+//! Read in this order: [`line`](mod@line), [`fit`], [`nls`], [`two_point`](mod@two_point), [`log`],
 //! [`integrate`].
 
 pub mod line;
 
 pub mod fit;
+
+pub mod nls;
 
 pub mod two_point;
 
@@ -22,7 +24,9 @@ pub mod integrate;
 
 pub use fit::{Arrhenius, Incubation, Prediction, Q10, ThermalSum, arrhenius, q10, thermal_sum};
 pub use integrate::{Between, Forecast, Rate};
+pub(crate) use log::{Gap, Segment};
 pub use log::{TemperatureLog, TemperatureReading};
+pub use nls::{DaysFit, thermal_sum_on_days};
 pub use two_point::{TwoPoint, two_point};
 
 /// Boltzmann's constant in eV/K (exact since the SI of 2019, here to the digits of CODATA).

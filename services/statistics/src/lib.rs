@@ -31,6 +31,7 @@
 //! * [`pedigree`]: who descends from whom: inbreeding, kinship, founders, gene diversity;
 //! * [`interval`]: events known only to lie between two looks;
 //! * [`incubation`]: how long eggs take at a temperature, and along a log of temperatures;
+//! * [`development`]: when development will be complete, as a probability over days;
 //! * [`water`]: what readings of the water mean;
 //! * [`plot`]: drawings made from numbers alone.
 
@@ -81,6 +82,8 @@ pub mod pedigree;
 pub mod interval;
 
 pub mod incubation;
+
+pub mod development;
 
 pub mod water;
 

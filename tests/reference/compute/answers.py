@@ -321,6 +321,24 @@ def line(points):
     return a, b, sigma, sigma * math.sqrt(1 / n + mx * mx / sxx), sigma / math.sqrt(sxx), -mx * sigma**2 / sxx, at
 
 
+def on_days(eggs, basis):
+    """K/(T - T0) by least squares on the days: the curve is a line in K, and T0 is where the slope of what is left is 0."""
+    best = lambda t0: sum(d / (t - t0) for t, d in eggs) / sum(1 / (t - t0) ** 2 for t, _ in eggs)
+    slope = lambda t0: sum((d - best(t0) / (t - t0)) / (t - t0) ** 2 for t, d in eggs)
+    low, high = -30.0, 10.0
+    assert slope(low) * slope(high) < 0
+    for _ in range(200):
+        middle = (low + high) / 2
+        low, high = (middle, high) if slope(low) * slope(middle) > 0 else (low, middle)
+    t0, k = low, best(low)
+    rss = sum((d - k / (t - t0)) ** 2 for t, d in eggs)
+    kk, kt, tt = (sum(f(t) for t, _ in eggs) for f in (lambda t: (t - t0) ** -2, lambda t: k * (t - t0) ** -3, lambda t: k * k * (t - t0) ** -4))
+    by = kk * tt - kt * kt
+    variance = rss / (len(eggs) - 2)
+    fit = {"K": k, "T0": t0, "se_K": math.sqrt(variance * tt / by), "se_T0": math.sqrt(variance * kk / by)}
+    return basis | fit | {"sigma": math.sqrt(variance), "rss": rss}
+
+
 def incubation():
     eggs = [(float(r["temp_c"]), float(r["days"])) for r in table("incubation_fit.csv")]
     basis = {"n": 4, "temperature_min_c": 14.0, "temperature_max_c": 20.0, "level": 0.95, "df": 2}
@@ -348,7 +366,7 @@ def incubation():
     a, b, sigma, _, se_b, _, log = line([(scale(t), math.log(d)) for t, d in eggs])
     y, half = log(scale(at))
     energy = basis | {"a": a, "Ea_eV": b, "se_Ea": se_b, "sigma": sigma, "predict": predict(math.exp(y), math.exp(y - half), math.exp(y + half))}
-    answer = {"degree_day_rate_regression": sums, "q10_loglinear": q10, "arrhenius": energy, "notes": []}
+    answer = {"degree_day_rate_regression": sums, "q10_loglinear": q10, "arrhenius": energy, "nls_days": on_days(eggs, basis), "notes": []}
     write("incubation_fit.answer.json", answer)
     # Degree-days above 4: 2.5 on the first quarter, 2.75 on the second, then 12 a day, of 1000.
     hatch = 0.5 + (1000 - 2.5 - 2.75) / 12

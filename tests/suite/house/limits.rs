@@ -19,6 +19,10 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/http/rates.rs", "REQUEST", "the parts that a request is reckoned in"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
+    ("services/record/src/report/calendar.rs", "LINE_BYTES_MAX", "a line of a calendar (RFC 5545 3.1)"),
+    ("services/statistics/src/plot/line.rs", "DOTS_MAX", "how many dots can be told apart; the package knows no other"),
+    ("services/statistics/src/incubation/nls.rs", "STEPS_MAX", "how long a search is worth while"),
+    ("services/statistics/src/incubation/nls.rs", "HALVINGS_MAX", "how short a step is worth while"),
     ("services/statistics/src/proportion.rs", "CASES_MAX", "how far a method is accurate; the package knows no other"),
     ("services/statistics/src/sweep.rs", "GROUPS_MAX", "how far a method is quick; the package knows no other"),
     ("services/statistics/src/sweep.rs", "CAUSES_MAX", "how far a method is quick; the package knows no other"),
@@ -33,6 +37,10 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/statistics/src/interval/bootstrap.rs", "REPLICATES_MAX", "more draws mean nothing; the package knows no other"),
     ("services/statistics/src/incubation/integrate.rs", "HALVINGS", "the digits of a number"),
     ("services/statistics/src/water/gravity.rs", "HALVINGS", "the digits of a number"),
+    ("services/statistics/src/development/bands.rs", "STEPS", "how fine a table is; the package knows no other"),
+    ("services/statistics/src/development/grid.rs", "CELLS", "how fine a grid is; the package knows no other"),
+    ("services/statistics/src/development/grid.rs", "STARTS_MAX", "how fine a grid is; the package knows no other"),
+    ("services/statistics/src/development/window.rs", "STEPS_MAX", "the digits of a number"),
 ];
 
 /// Lengths of arrays that a standard fixes, and its name.

@@ -4,6 +4,10 @@
 
 mod water;
 
+mod readings;
+
+mod trays;
+
 mod adults;
 
 mod work;

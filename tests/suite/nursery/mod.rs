@@ -8,7 +8,10 @@
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
 //! * `due`: what is due, and when;
+//! * `windows`: when a case may hatch; `assessments`: what speaks for and against opening it;
 //! * `reads`: the same over HTTP.
+
+mod assessments;
 
 mod book;
 
@@ -27,3 +30,5 @@ mod retroactive;
 mod runner;
 
 mod stories;
+
+mod windows;

@@ -175,3 +175,39 @@ fn the_invented_season_is_read_by_others() {
     let withheld = lines.lines().filter(|line| line.starts_with("{\"withheld\"")).count();
     assert_eq!(others_read(&folders.bundle) + withheld, receipts);
 }
+
+#[test]
+fn a_calendar_of_what_is_due_is_read_by_another_program() {
+    use selachron_record::domain::record::{DueItem, DueWhat, RoundPlace};
+    use selachron_schemas::names::Subject;
+    use selachron_schemas::time::Instant;
+    let subject = |noun: &str, at: u64| Subject::parse(&format!("{noun}/{}", selachron_tests::fixture::ulid(3, at))).expect("a subject");
+    let item = |at: u64, time: &str| DueItem {
+        what: DueWhat::LookAgain,
+        subject: subject("egg", at),
+        label: format!("A{at}; left, top \\ Ä"),
+        tank: Some(subject("tank", 1)),
+        due_at: Instant::parse(time).expect("a time"),
+        overdue_days: 0,
+        why: "Held apart; to be looked at again, übermorgen, 48 hours later.\nBy two people.".repeat(3),
+        events: Vec::new(),
+        whose: Vec::new(),
+        discrepancy: None,
+        suspected: Vec::new(),
+        urgency: 1,
+        tank_label: Some("Trays".to_owned()),
+        place: Some(RoundPlace { place: subject("place", 1), label: "T1".to_owned(), order: 1, row: None }),
+    };
+    let as_of = Instant::parse("2026-03-02T00:00:00Z").expect("a time");
+    let items = [item(1, "2026-03-01T23:30:00Z"), item(2, "2026-03-02T10:00:00Z")];
+    let text = selachron_record::report::calendar::calendar(&items, "records.example.org/nursery", as_of, chrono_tz::Tz::Europe__Helsinki);
+    let folder = tempfile::tempdir().expect("a folder");
+    let file = folder.path().join("due.ics");
+    std::fs::write(&file, text).expect("a file");
+    let (content, said) = run("calendars.py", &[&file]);
+    assert!(content, "{said}");
+    let lines: Vec<&str> = said.lines().collect();
+    // 23:30 UTC is the next day in Helsinki.
+    assert_eq!(lines[0], "2026-03-02|look again: A1; left, top \\ Ä|Trays, T1|1");
+    assert_eq!(lines.last(), Some(&"2 events"));
+}

@@ -1,10 +1,10 @@
 //! The arguments that are not read from the schemas.
 
-pub use super::choices::{FiguresWhat, ListWhat};
+pub use super::choices::{ExportWhat, FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
-pub use super::subcommands::{KeyCommand, ReportCommand, WaitingCommand};
+pub use super::subcommands::{KeyCommand, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
@@ -262,6 +262,41 @@ pub enum Command {
         /// Also what comes due within so many hours
         #[arg(long, value_name = "HOURS")]
         within_hours: Option<u32>,
+        /// `urgency`: what needs a person soonest first; `walk`: by tank and place, so that one walk suffices
+        #[arg(long, value_name = "ORDER", value_parser = ["urgency", "walk"])]
+        by: Option<String>,
+        /// Write an iCalendar file that a calendar program reads; run it again to renew it
+        #[arg(long, value_name = "FILE")]
+        ics: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// When cases may hatch: a window with probabilities, never a date
+    Forecast {
+        /// One case, by label or id; else all that are incubating
+        egg: Option<String>,
+        /// Instead, what is known of how long a species' cases take
+        #[arg(long, value_name = "LABEL|ID", conflicts_with = "egg")]
+        species: Option<String>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Separate cases by parentage and stage
+    #[command(subcommand)]
+    Tray(TrayCommand),
+    /// Labels with QR codes as a page to be printed
+    Labels {
+        /// For which
+        #[arg(value_parser = ["eggs", "places", "tanks"])]
+        of: String,
+        /// Only those of this tank
+        #[arg(long, value_name = "LABEL|ID")]
+        tank: Option<String>,
+        /// The page to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -341,6 +376,12 @@ pub enum Command {
         /// Of this dam
         #[arg(long, value_name = "ANIMAL")]
         dam: Option<String>,
+        /// Of `assisted`: compare from so many days after laying on
+        #[arg(long, value_name = "DAYS")]
+        eligible_from_days: Option<u32>,
+        /// And count an opening at the landmark so many days later
+        #[arg(long, value_name = "DAYS", requires = "eligible_from_days")]
+        within_days: Option<u32>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,
@@ -360,6 +401,22 @@ pub enum Command {
         /// Write it here instead of to stdout
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Take what the notes say to a file or folder, for other people's tools
+    Export {
+        /// What
+        what: ExportWhat,
+        /// A file or folder that does not exist yet
+        out: PathBuf,
+        /// The form; else that which suits the name: json, csv, csvw, ndjson, fam, linkage, tar
+        #[arg(long)]
+        format: Option<String>,
+        /// The year of a stock list or an egg ledger
+        #[arg(long)]
+        year: Option<i32>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -1,4 +1,4 @@
-//! What can be listed, and which figures there are.
+//! What can be listed and exported, and which figures there are.
 
 /// What can be listed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
@@ -46,4 +46,48 @@ pub enum FiguresWhat {
     HatchRates,
     /// Survival of the young.
     Rearing,
+    /// Opened cases, described; compared only with --eligible-from-days.
+    Assisted,
+    /// What becomes of cases, by age.
+    EggFates,
+    /// When cases die, as a band between looks.
+    LossTiming,
+    /// Days to hatching by temperature, by species.
+    Incubation,
+    /// Life table of the young.
+    LifeTable,
+    /// Kinship, founders and gene diversity, by species.
+    Pedigree,
+}
+
+/// What can be exported.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+pub enum ExportWhat {
+    /// All notes as they were signed, one a line.
+    Events,
+    /// The record as plain tables.
+    Tables,
+    /// One row an animal.
+    Studbook,
+    /// The pedigree in forms of other programs.
+    Pedigree,
+    /// The stock list of a year.
+    StockList,
+    /// The egg ledger of a year.
+    EggLedger,
+}
+
+impl ExportWhat {
+    /// Its last part of the path.
+    #[must_use]
+    pub fn path(self) -> &'static str {
+        match self {
+            Self::Events => "events",
+            Self::Tables => "tables",
+            Self::Studbook => "studbook",
+            Self::Pedigree => "pedigree",
+            Self::StockList => "stock-list",
+            Self::EggLedger => "egg-ledger",
+        }
+    }
 }

@@ -4,12 +4,12 @@
 //! * [`console`]: results on stdout, talk on stderr;
 //! * [`render`]: answers as text;
 //! * [`session`]: what every command has at hand, labels looked up;
-//! * [`cautions`]: shown where work can hurt;
 //! * [`mod@write`]: one note, from words to a checked receipt;
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`history`], [`report`]: the ways to read.
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`], [`export`], [`water`], [`trays`]: the ways to
+//!   read, the files of loggers, and what is printed.
 
 pub mod args;
 
@@ -22,8 +22,6 @@ pub mod console;
 pub mod render;
 
 pub mod session;
-
-pub mod cautions;
 
 pub mod write;
 
@@ -47,9 +45,19 @@ pub mod read;
 
 pub mod read_house;
 
+pub mod forecast;
+
+pub mod assess;
+
 pub mod history;
 
 pub mod report;
+
+pub mod water;
+
+pub mod trays;
+
+pub mod export;
 
 use crate::client::Clock;
 use crate::compute::args::ComputeCommand;
@@ -102,6 +110,17 @@ fn start(matches: &ArgMatches, console: Console, environment: crate::config::Env
     }
     let globals = Globals::from_arg_matches(matches).map_err(usage)?;
     let session = Session::new(Config::find(&flags(globals), environment)?, console, clock);
+    if let Some(("water", asked)) = matches.subcommand()
+        && asked.subcommand_name().is_some_and(|name| ["show", "episodes", "import"].contains(&name))
+    {
+        return water::run(&session, &args::WaterCommand::from_arg_matches(asked).map_err(usage)?);
+    }
+    if let Some(("round", asked)) = matches.subcommand()
+        && asked.subcommand_name() == Some("sheet")
+    {
+        let args::RoundCommand::Sheet { tray, out, read } = args::RoundCommand::from_arg_matches(asked).map_err(usage)?;
+        return trays::print(&session, "/v1/rounds/sheet", vec![("tray", tray)], &out, &read);
+    }
     if let Some((noun, matches)) = matches.subcommand()
         && let Some(result) = verbs::run(&session, noun, matches)
     {
@@ -152,20 +171,31 @@ fn run_command(session: &Session, command: Command) -> Result<u8, Fault> {
 
 fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
     match command {
-        Command::Due { within_hours, read } => read::due(session, within_hours, &read),
+        Command::Due { within_hours, by, ics, read } => read::due(session, within_hours, by.as_deref(), ics.as_deref(), &read),
+        Command::Forecast { species: Some(species), read, .. } => forecast::incubation(session, &species, &read),
+        Command::Forecast { egg, read, .. } => forecast::forecast(session, egg.as_deref(), &read),
+        Command::Tray(command) => trays::run(session, &command),
+        Command::Labels { of, tank, out, read } => {
+            let asked = [("of", Some(of)), ("tank", tank)].into_iter().filter_map(|(name, value)| Some((name, value?)));
+            trays::print(session, "/v1/labels", asked.collect(), &out, &read)
+        }
         Command::Show { id, read } => read::show(session, &id, &read),
         Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
         Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),
         Command::List { what, limit, read } => read::list(session, what, limit, &read),
         Command::Exposure { id, from, to, read } => read_house::exposure(session, &id, from.as_deref(), to.as_deref(), &read),
         Command::Discrepancies { open, read } => read::discrepancies(session, open, &read),
-        Command::Figures { what, year, from, to, species, dam, read } => {
-            read::figures(session, what, &read::Cohort { year, from, to, species, dam }, &read)
+        Command::Figures { what, year, from, to, species, dam, eligible_from_days, within_days, read } => {
+            let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
+            read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
         Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
             report::issue(session, year, &out, &read, &send)
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Export { what, out, format, year, read } => {
+            export::export(session, &export::Wanted { what, format: format.as_deref(), year }, &out, &read)
+        }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
         Command::Receipt { id } => report::receipt(session, &id),

@@ -11,6 +11,7 @@ use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::{Subject, is_ulid};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
+use std::path::Path;
 
 /// A query that owns its values.
 pub type Query = Vec<(&'static str, String)>;
@@ -136,7 +137,10 @@ pub(super) fn show_items(session: &Session, answer: &Value, columns: &[Column], 
     Ok(0)
 }
 
-const DUE: [Column; 6] = [
+const DUE: [Column; 9] = [
+    ("urgency", &["/urgency"]),
+    ("tank", &["/tank_label"]),
+    ("place", &["/place/label"]),
     ("what", &["/what"]),
     ("label", &["/label"]),
     ("due", &["/due_at"]),
@@ -149,9 +153,17 @@ const DUE: [Column; 6] = [
 ///
 /// # Errors
 /// Of the reading.
-pub fn due(session: &Session, within_hours: Option<u32>, read: &ReadArgs) -> Result<u8, Fault> {
+pub fn due(session: &Session, within_hours: Option<u32>, by: Option<&str>, ics: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
     let mut query = clocks(session, read)?;
     query.extend(within_hours.map(|hours| ("within_hours", hours.to_string())));
+    query.extend(by.map(|by| ("by", by.to_owned())));
+    if let Some(file) = ics {
+        let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+        let calendar = session.client()?.get_text("/v1/due.ics", &query, "text/calendar")?;
+        crate::files::replace(file, calendar.as_bytes())?;
+        session.console.say(&format!("the calendar is in {}; a calendar program that subscribes to the file shows it", file.display()));
+        return Ok(0);
+    }
     let answer = all(session, "/v1/due", query, None)?;
     show_items(session, &answer, &DUE, "nothing is due")
 }
@@ -308,6 +320,8 @@ pub struct Cohort {
     pub species: Option<String>,
     /// A dam, by label or id.
     pub dam: Option<String>,
+    /// How opened cases are compared.
+    pub compared: [(&'static str, Option<u32>); 2],
 }
 
 /// Figures.
@@ -327,7 +341,14 @@ pub fn figures(session: &Session, what: FiguresWhat, cohort: &Cohort, read: &Rea
     let path = match what {
         FiguresWhat::HatchRates => "/v1/figures/hatch-rates",
         FiguresWhat::Rearing => "/v1/figures/rearing",
+        FiguresWhat::Assisted => "/v1/figures/assisted",
+        FiguresWhat::EggFates => "/v1/figures/egg-fates",
+        FiguresWhat::LossTiming => "/v1/figures/loss-timing",
+        FiguresWhat::Incubation => "/v1/figures/incubation",
+        FiguresWhat::LifeTable => "/v1/figures/life-table",
+        FiguresWhat::Pedigree => "/v1/figures/pedigree",
     };
+    query.extend(cohort.compared.iter().filter_map(|(name, days)| Some((*name, days.as_ref()?.to_string()))));
     let answer = ask(session, path, &query)?;
     let zone = session.zone()?;
     session.console.result(&answer, || render::item(&without_foot(&answer), zone));

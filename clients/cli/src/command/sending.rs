@@ -21,7 +21,7 @@ pub fn approve(session: &Session, file: &Path, out: Option<&Path>) -> Result<u8,
     let input = files::read(file)?.ok_or_else(|| Fault::NoSuchThing(format!("there is no file {}", file.display())))?;
     let (body, signed) = seal::open(&input)?;
     let event = Event::parse(&body)?;
-    if let Some(caution) = super::cautions::cautions(&event.kind) {
+    if let Some(caution) = selachron_schemas::cautions::cautions(&event.kind) {
         session.console.say(caution);
     }
     session.console.say(&format!("signing: {}", sentence(&event)));

@@ -126,3 +126,78 @@ pub enum ReportCommand {
         send: SendArgs,
     },
 }
+
+/// What can be read of the water, and brought in. `measure` and `change` are the kinds' own verbs.
+#[derive(Debug, Subcommand)]
+pub enum WaterCommand {
+    /// The readings of a system or tank, with derived values, bands, calibration and gaps
+    Show {
+        /// Label or id of the system or tank
+        id: String,
+        /// From this time, or the beginning of this date
+        #[arg(long, value_name = "TIME")]
+        from: Option<String>,
+        /// To this time, or the end of this date
+        #[arg(long, value_name = "TIME")]
+        to: Option<String>,
+        /// Draw the temperature into a new file
+        #[arg(long, value_name = "FILE")]
+        svg: Option<PathBuf>,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Times for which a water was outside its band, with peak and the cases that were in it
+    Episodes {
+        /// Only those that are open
+        #[arg(long)]
+        open: bool,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Sign the readings of a logger's CSV file; what is known already is not sent again
+    Import {
+        /// The file
+        file: PathBuf,
+        /// What its columns are: units, bases, time zone, instrument
+        #[arg(long, value_name = "FILE")]
+        settings: PathBuf,
+    },
+}
+
+/// Separating cases by parentage and stage.
+#[derive(Debug, Subcommand)]
+pub enum TrayCommand {
+    /// How cases could be separated, with the reason of each move
+    Propose {
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+    /// Note moves that were made as proposed, one note each
+    Accept {
+        /// Labels or ids of the cases
+        #[arg(required_unless_present = "all", conflicts_with = "all")]
+        eggs: Vec<String>,
+        /// All of them
+        #[arg(long)]
+        all: bool,
+    },
+}
+
+/// What is printed for a round.
+#[derive(Debug, Subcommand)]
+pub enum RoundCommand {
+    /// A sheet for paper: places, labels, last look, empty boxes, page hash, log size
+    Sheet {
+        /// The tank or tray, by label or id
+        tray: String,
+        /// The page to write
+        #[arg(long, value_name = "FILE")]
+        out: PathBuf,
+        /// As of when.
+        #[command(flatten)]
+        read: ReadArgs,
+    },
+}

@@ -99,7 +99,7 @@ pub fn sign(session: &Session, identity: &Identity, id: &str) -> Result<u8, Faul
     if event.id != id {
         return Err(Fault::Failed(format!("the service answered about another note than {id}")));
     }
-    if let Some(caution) = super::cautions::cautions(&event.kind) {
+    if let Some(caution) = selachron_schemas::cautions::cautions(&event.kind) {
         session.console.say(caution);
     }
     session.console.say(&format!("signing: {}", sentence(&event)));

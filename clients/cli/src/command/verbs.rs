@@ -1,15 +1,17 @@
 //! A verb for each kind that people write every day: `egg candle`, `animal feed`, `water
 //! measure`. Flags, help and cautions are the schema's own.
 
-use super::args::{SendArgs, WhenArgs};
+use super::args::{RoundCommand, SendArgs, WaterCommand, WhenArgs};
+use super::assess;
 use super::session::Session;
 use super::write::{apply_when, name_flags, write_note};
 use crate::draft::Draft;
 use crate::fault::Fault;
 use crate::forms::{Form, Member, Shape, form};
 use crate::values::{Helper as _, read_values};
-use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _};
+use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _, Subcommand as _};
 use selachron_schemas::names::Subject;
+use selachron_schemas::published::{self, incubation_points};
 use serde_json::{Map, Value, json};
 
 /// What a verb's note is about.
@@ -152,7 +154,17 @@ pub fn commands() -> Vec<Command> {
             None => nouns.push(noun_command(verb.noun).subcommand(command)),
         }
     }
-    nouns
+    nouns.into_iter().map(with_reads).collect()
+}
+
+/// What is read under a noun that has verbs.
+fn with_reads(noun: Command) -> Command {
+    match noun.get_name() {
+        "water" => WaterCommand::augment_subcommands(noun),
+        "round" => RoundCommand::augment_subcommands(noun),
+        "opening" => noun.subcommand(assess::command()),
+        _ => noun,
+    }
 }
 
 fn noun_command(noun: &'static str) -> Command {
@@ -161,7 +173,7 @@ fn noun_command(noun: &'static str) -> Command {
         "animal" => "Write a note about an animal",
         "group" => "Write a note about animals that cannot be told apart",
         "clutch" => "Write a note about cases that one dam laid together",
-        "opening" => "Write a note about the authorisation of openings",
+        "opening" => "Assess a case, and write a note about the authorisation of openings",
         "necropsy" => "Write a note about a post-mortem",
         "carcass" => "Write a note about a body",
         "water" => "Write a note about water",
@@ -199,9 +211,19 @@ fn verb_command(verb: &Verb, form: &'static Form) -> Command {
         About::New | About::Collection => {}
     }
     let flags = form.members.iter().filter(|member| !is_positional(verb, member)).map(|member| flag(verb, member));
+    if verb.kind == LISTING {
+        let help = "Add what this program knows of published incubations of the species, each with its source";
+        command = command.arg(Arg::new(PUBLISHED).long("published").action(ArgAction::SetTrue).help(help));
+    }
     // The common arguments bring a description of their own; the kind's comes last and stays.
     SendArgs::augment_args(WhenArgs::augment_args(command.args(flags))).about(form.title.as_str()).long_about(form.about.as_str())
 }
+
+/// The kind that lists a species.
+const LISTING: &str = "species.listed.v1";
+
+/// The flag that adds published incubations to it.
+const PUBLISHED: &str = "<published>";
 
 /// The id of the positional argument; no member can have this name.
 const ABOUT: &str = "<about>";
@@ -245,6 +267,9 @@ fn infer_seen_into(matches: &ArgMatches) -> Result<Value, Fault> {
 /// Writes the note that a noun's verb asks for; `None` when `noun` is none of ours.
 pub fn run(session: &Session, noun: &str, matches: &ArgMatches) -> Option<Result<u8, Fault>> {
     let (name, matches) = matches.subcommand()?;
+    if (noun, name) == ("opening", "assess") {
+        return Some(assess::assess(session, matches));
+    }
     let verb = verbs().find(|verb| verb.noun == noun && verb.verb == name)?;
     let form = form(verb.kind)?;
     Some(write(session, verb, form, matches).map_err(|fault| name_flags(fault, form)))
@@ -253,9 +278,26 @@ pub fn run(session: &Session, noun: &str, matches: &ArgMatches) -> Option<Result
 fn write(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Result<u8, Fault> {
     let usage = |error: clap::Error| Fault::Usage(error.to_string());
     let (when, send) = (WhenArgs::from_arg_matches(matches).map_err(usage)?, SendArgs::from_arg_matches(matches).map_err(usage)?);
-    let data = data(session, verb, form, matches)?;
-    let draft = Draft::new(verb.kind, subject(session, verb, form, matches)?, Value::Object(data));
+    let (mut data, subject) = (data(session, verb, form, matches)?, subject(session, verb, form, matches)?);
+    if verb.kind == LISTING && matches.get_flag(PUBLISHED) {
+        put_published(&mut data)?;
+    }
+    assess::put_into(session, verb.kind, &subject, &mut data)?;
+    let draft = Draft::new(verb.kind, subject, Value::Object(data));
     write_note(session, apply_when(session, draft, &when)?, &send, &[])
+}
+
+/// Published incubations of the species that is listed.
+fn put_published(data: &mut Map<String, Value>) -> Result<(), Fault> {
+    let name = data.get("scientific_name").and_then(Value::as_str).unwrap_or_default().to_owned();
+    let points = incubation_points(&name);
+    if points.is_empty() {
+        let known = published::species().join(", ");
+        return Err(Fault::Usage(format!("--published: nothing is known here of {name:?}; known are {known}")));
+    }
+    let listed = data.entry("incubation_points").or_insert_with(|| json!([]));
+    listed.as_array_mut().into_iter().for_each(|listed| listed.extend(points.clone()));
+    Ok(())
 }
 
 fn subject(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) -> Result<Subject, Fault> {

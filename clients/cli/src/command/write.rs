@@ -2,7 +2,6 @@
 //! after its receipt was checked.
 
 use super::args::{SendArgs, WhenArgs};
-use super::cautions::cautions;
 use super::render::{exact_words, plain};
 use super::session::Session;
 use crate::answer::{Outcome, Recorded};
@@ -13,6 +12,7 @@ use crate::forms::{Form, form, kind_named};
 use crate::keyfile::Identity;
 use crate::seal;
 use crate::values::{Helper as _, read_pairs};
+use selachron_schemas::cautions::cautions;
 use selachron_schemas::event::{Event, FROM_PAPER};
 use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::names::Subject;

@@ -6,12 +6,12 @@ use super::draw;
 use super::table::{Source, Table};
 use crate::fault::Fault;
 use selachron_statistics::incubation::{
-    Arrhenius, Between, Forecast, Incubation, Prediction, Q10, Rate, TemperatureLog, TemperatureReading, ThermalSum, arrhenius, q10,
-    thermal_sum,
+    Arrhenius, Between, DaysFit, Forecast, Incubation, Prediction, Q10, Rate, TEMPERATURE_MAX_C, TEMPERATURE_MIN_C, TemperatureLog,
+    TemperatureReading, ThermalSum, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
 };
 use selachron_statistics::reason::{Error, InvalidInput};
 use serde::Serialize;
-use serde_json::Value;
+use serde_json::{Value, json};
 
 /// Hours in a day.
 const DAY_HOURS: f64 = 24.0;
@@ -21,6 +21,7 @@ struct Fits {
     degree_day_rate_regression: Option<Fitted>,
     q10_loglinear: Option<Fitted>,
     arrhenius: Option<Fitted>,
+    nls_days: Option<DaysFit>,
     notes: Notes,
 }
 
@@ -44,10 +45,16 @@ struct Predictions {
 pub(super) fn fit(asked: &FitArgs) -> Result<String, Fault> {
     let level = asked.level.checked()?;
     let eggs = read_incubations(asked)?;
+    if let [one, other] = eggs[..]
+        && one.temperature_c != other.temperature_c
+    {
+        return two_means(asked, one, other);
+    }
     let mut notes = Notes::default();
     let sum = kept(&mut notes, "degree_day_rate_regression", thermal_sum(&eggs, level))?;
     let by_q10 = kept(&mut notes, "q10_loglinear", q10(&eggs, level))?;
     let by_energy = kept(&mut notes, "arrhenius", arrhenius(&eggs, level))?;
+    let nls_days = kept(&mut notes, "nls_days", thermal_sum_on_days(&eggs, level))?;
     if let Some(Err(reason)) = sum.as_ref().map(|fit| &fit.t0_fieller) {
         notes.say(format!("T0_fieller: {reason}"));
     }
@@ -56,9 +63,50 @@ pub(super) fn fit(asked: &FitArgs) -> Result<String, Fault> {
         degree_day_rate_regression: sum.map(|fit| with(&asked.at, &mut notes, fit, ThermalSum::predict)).transpose()?,
         q10_loglinear: by_q10.map(|fit| with(&asked.at, &mut notes, fit, Q10::predict)).transpose()?,
         arrhenius: by_energy.map(|fit| with(&asked.at, &mut notes, fit, Arrhenius::predict)).transpose()?,
+        nls_days,
         notes,
     };
     text(&answer)
+}
+
+/// What two means give: each form goes through both, without any error, and the notes warn.
+fn two_means(asked: &FitArgs, one: Incubation, other: Incubation) -> Result<String, Fault> {
+    let found = two_point(one, other).map_err(|error| match error {
+        Error::Input(wrong) => Fault::Failed(counted_from_1(wrong).to_string()),
+        Error::NotEstimable(reason) => Fault::Failed(reason.to_string()),
+    })?;
+    let (colder, warmer) = if one.temperature_c < other.temperature_c { (one, other) } else { (other, one) };
+    let mut notes = Notes::default();
+    notes.say("two means only: each form goes through both, so that neither an error nor an interval can be given; doubt it");
+    if found.implausible {
+        notes.say(format!(
+            "Q10 {:.2} is hardly believable for development (1.2 to 5, common practice, no source): doubt the means",
+            found.q10
+        ));
+    }
+    if !asked.at.is_empty() {
+        notes.say("predict: two means allow no prediction");
+    }
+    notes.say("arrhenius, nls_days: not estimable from two means");
+    let basis = |form: Value| {
+        let mut told = json!({"n": 2, "df": 0, "temperature_min_c": colder.temperature_c, "temperature_max_c": warmer.temperature_c});
+        told.as_object_mut().into_iter().for_each(|told| told.extend(form.as_object().cloned().unwrap_or_default()));
+        Fitted { fit: told, predict: None }
+    };
+    let rises = warmer.days < colder.days;
+    if !rises {
+        notes.say("degree_day_rate_regression: not estimable: the warmer water took no fewer days, and a thermal sum needs that");
+    }
+    let sum = json!({"T0": found.T0, "se_T0_delta": null, "T0_fieller": null, "K": found.K, "se_K_delta": null, "sigma": null});
+    let by_q10 = json!({"Q10": found.q10, "Q10_ci": null, "se_b": null, "sigma": null, "implausible": found.implausible});
+    draw::write(asked.plot.plot.as_deref(), || draw::incubation(&[one, other], None))?;
+    text(&Fits {
+        degree_day_rate_regression: rises.then(|| basis(sum)),
+        q10_loglinear: Some(basis(by_q10)),
+        arrhenius: None,
+        nls_days: None,
+        notes,
+    })
 }
 
 fn read_incubations(asked: &FitArgs) -> Result<Vec<Incubation>, Fault> {
@@ -66,7 +114,13 @@ fn read_incubations(asked: &FitArgs) -> Result<Vec<Incubation>, Fault> {
     let (temp, days) = (table.needed("temp_c")?, table.needed("days")?);
     let mut eggs = Vec::new();
     while table.advance()? {
-        let egg = Incubation { temperature_c: table.number(temp)?, days: table.days(days)? };
+        let temperature_c = table.number(temp)?;
+        if !(TEMPERATURE_MIN_C..=TEMPERATURE_MAX_C).contains(&temperature_c) {
+            let says =
+                format!("is {temperature_c}; give the temperature of the water in °C, between {TEMPERATURE_MIN_C} and {TEMPERATURE_MAX_C}");
+            return Err(table.wrong(temp, &says));
+        }
+        let egg = Incubation { temperature_c, days: table.days(days)? };
         if egg.days <= 0.0 {
             return Err(table.wrong(days, "is 0; give a number of days above 0"));
         }

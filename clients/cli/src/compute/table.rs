@@ -3,7 +3,7 @@
 
 use crate::fault::Fault;
 use csv::{ByteRecord, ReaderBuilder};
-use selachron_schemas::limits::{COMPUTE_CELL_CHARS_SHOWN, COMPUTE_DIFFERENT_ROWS_MAX};
+use selachron_schemas::limits::{COMPUTE_CELL_CHARS_SHOWN, COMPUTE_DIFFERENT_ROWS_MAX, COMPUTE_NUMBER_MAX};
 use selachron_statistics::InvalidInput;
 use std::io::{BufReader, Read};
 use std::path::Path;
@@ -73,13 +73,16 @@ impl Table {
         let table = Self { name: source.name, reader, header, record, row: 0, rows_max: u64::MAX };
         match read {
             Ok(true) => table.check_header(required, optional)?,
-            Ok(false) => return Err(table.fault(&format!("it is empty; it begins with a header: {}", required.join(",")))),
+            Ok(false) => return Err(table.fault(&format!("it is empty; it begins with a header: {}", wanted(required, optional)))),
             Err(error) => return Err(table.unreadable(&error)),
         }
         Ok(table)
     }
 
     fn check_header(&self, required: &[&str], optional: &[&str]) -> Result<(), Fault> {
+        if self.header.iter().any(|name| name.contains('\0')) {
+            return Err(self.fault("it is no text in UTF-8 (UTF-16, as some programs save it?); save it as UTF-8"));
+        }
         if let [only] = self.header.as_slice()
             && let Some(mark) = [';', '\t'].into_iter().find(|mark| only.contains(*mark))
         {
@@ -174,14 +177,15 @@ impl Table {
     /// A finite number.
     ///
     /// # Errors
-    /// The cell is empty, is no number, or not a finite one.
+    /// The cell is empty, is no number, not a finite one, or one that is plainly a slip.
     pub fn number(&self, column: Column) -> Result<f64, Fault> {
         if self.is_empty(column) {
             return Err(self.wrong(column, "is empty; give a number"));
         }
         let number: Option<f64> = std::str::from_utf8(self.cell(column)).ok().and_then(|text| text.parse().ok());
         match number {
-            Some(number) if number.is_finite() => Ok(number + 0.0),
+            Some(number) if number.abs() < COMPUTE_NUMBER_MAX => Ok(number + 0.0),
+            Some(number) if number.is_finite() => Err(self.wrong(column, &format!("is {}; give a number below 10^15", self.said(column)))),
             Some(_) => Err(self.wrong(column, &format!("is {}; give a finite number", self.said(column)))),
             None => Err(self.wrong(column, &format!("is {}, which is not a number such as 12 or 12.5", self.said(column)))),
         }
@@ -295,6 +299,11 @@ impl Table {
     fn unreadable(&self, error: &csv::Error) -> Fault {
         self.fault(&format!("cannot be read after row {}: {error}", self.row))
     }
+}
+
+/// The columns that a header names at least; where it needs none, those of which it names some.
+fn wanted(required: &[&str], optional: &[&str]) -> String {
+    if required.is_empty() { format!("some of {}", optional.join(",")) } else { required.join(",") }
 }
 
 /// A cell in quotes, cut where it is long.

@@ -51,6 +51,9 @@ impl View<'_> {
             whose: found.asked.into_iter().collect(),
             discrepancy: Some(found.id),
             suspected: Vec::new(),
+            urgency: DueWhat::Discrepancy.urgency(),
+            tank_label: None,
+            place: None,
             subject,
         })
     }

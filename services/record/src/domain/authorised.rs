@@ -52,6 +52,7 @@ impl<'a> View<'a> {
             extents: told.extents.clone(),
             protocol: told.protocol.clone(),
             reasons_against: told.reasons_against.clone(),
+            assessment: told.assessment.clone(),
             withdrawn,
             in_force: holds,
         }

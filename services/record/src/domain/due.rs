@@ -16,8 +16,10 @@ impl View<'_> {
         let animals = self.animals();
         let of_animals = animals.iter().filter_map(|animal| self.due_for_animal(animal));
         let signatures = eggs.iter().flat_map(|egg| self.signatures_due(egg));
-        let all = of_eggs.chain(of_animals).chain(self.due_of_house()).chain(signatures).chain(self.to_settle());
-        let mut items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.marked(item)).collect();
+        let own = of_eggs.chain(of_animals).chain(self.due_of_house()).chain(signatures).chain(self.to_settle());
+        let more = self.due_of_cases(&eggs).into_iter().chain(self.due_of_lives(&animals)).chain(self.due_of_water());
+        let all = own.chain(more).chain(self.due_of_devices());
+        let mut items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.placed(self.marked(item))).collect();
         items.sort_by(|a, b| (a.due_at, a.what, &a.subject, &a.discrepancy).cmp(&(b.due_at, b.what, &b.subject, &b.discrepancy)));
         items
     }
@@ -105,6 +107,9 @@ impl View<'_> {
             whose: Vec::new(),
             discrepancy: None,
             suspected: Vec::new(),
+            urgency: DueWhat::NotSeenToEat.urgency(),
+            tank_label: None,
+            place: None,
         })
     }
 
@@ -121,6 +126,9 @@ impl View<'_> {
             whose: Vec::new(),
             discrepancy: None,
             suspected: Vec::new(),
+            urgency: what.urgency(),
+            tank_label: None,
+            place: None,
         }
     }
 

@@ -73,7 +73,7 @@ impl View<'_> {
         day.succ_opt().map(|next| Instant::start_of_day(next, self.zone()))
     }
 
-    fn house_item(&self, id: &Subject, what: DueWhat, due_at: Instant, why: String, events: &[EventId]) -> DueItem {
+    pub(super) fn house_item(&self, id: &Subject, what: DueWhat, due_at: Instant, why: String, events: &[EventId]) -> DueItem {
         let events: BTreeSet<EventId> = events.iter().copied().collect();
         DueItem {
             what,
@@ -87,6 +87,9 @@ impl View<'_> {
             whose: Vec::new(),
             discrepancy: None,
             suspected: Vec::new(),
+            urgency: what.urgency(),
+            tank_label: None,
+            place: None,
         }
     }
 }

@@ -41,12 +41,12 @@ pub struct Shared {
 }
 
 /// A stretch of time in one water.
-struct Stretch {
-    water: Subject,
-    tank: Subject,
-    from: Instant,
-    to: Option<Instant>,
-    put_by: u64,
+pub(super) struct Stretch {
+    pub water: Subject,
+    pub tank: Subject,
+    pub from: Instant,
+    pub to: Option<Instant>,
+    pub put_by: u64,
     in_case: bool,
 }
 
@@ -89,7 +89,7 @@ impl View<'_> {
     }
 
     /// The stays of a case or an animal, each cut where its tank was joined to other water.
-    fn stretches(&self, id: &Subject, in_case: bool) -> Vec<Stretch> {
+    pub(super) fn stretches(&self, id: &Subject, in_case: bool) -> Vec<Stretch> {
         let stays = self.stays(id);
         let mut all = Vec::new();
         for stay in stays.iter() {

@@ -151,7 +151,8 @@ impl<'a> View<'a> {
         before.checked_sub(1).map(|at| searches[at])
     }
 
-    fn whole_searches(&self, tank: &Subject) -> Vec<(Instant, EventId)> {
+    /// Searches of the whole of a tank, in order of time.
+    pub(super) fn whole_searches(&self, tank: &Subject) -> Vec<(Instant, EventId)> {
         let listed = self.nursery().index().searches.get(tank).into_iter().flatten();
         let whole =
             |fact: &Fact<'a>| fact.subject() == tank && matches!(fact.told(), Told::TankSearched(TankSearched { whole_tank: true, .. }));

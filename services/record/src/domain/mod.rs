@@ -17,9 +17,15 @@
 //!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
 //!   and water, instruments, people, what comes and goes; `stays`: where something was;
+//!   [`case_rows`]: cases as rows of a survival table; `warmth`: the water of a case;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
+//! * [`water`]: readings over time, bands, and times outside them;
+//! * [`trays`]: a proposal of places for cases;
+//! * [`forecast`]: when a case may hatch; `assessment`: what speaks for and against opening it;
+//! * [`parents`]: who the parents of an animal are, one way for every reader;
 //! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
-//! * [`history`], [`compare`], [`due`], `due_house` and `attention`: what else is asked of a view.
+//! * [`history`], [`compare`], [`due`], `due_house`, `due_cases`, `due_lives`, [`due_order`] and `attention`: what
+//!   else is asked of a view; [`sheet`]: what is printed for the hands.
 
 pub mod state;
 
@@ -81,9 +87,23 @@ pub mod movement;
 
 mod stays;
 
+pub mod case_rows;
+
+pub mod warmth;
+
 mod circumstances;
 
 pub mod exposure;
+
+pub mod water;
+
+pub mod trays;
+
+pub mod forecast;
+
+mod assessment;
+
+pub mod parents;
 
 pub mod paperwork;
 
@@ -97,4 +117,12 @@ pub mod due;
 
 mod due_house;
 
+mod due_cases;
+
+mod due_lives;
+
+pub mod due_order;
+
 mod attention;
+
+pub mod sheet;

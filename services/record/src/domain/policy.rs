@@ -1,6 +1,6 @@
 //! House rules by position in the log (F22): members set earlier and not named later stay.
 
-use super::state::Policy;
+use super::state::{Policy, WaterBand};
 use super::told::Told;
 use super::view::View;
 use super::whole::{Whole, whole};
@@ -24,8 +24,24 @@ pub struct PolicySet {
     pub unseen_days_max: Option<u32>,
     pub mass_loss_percent_max: Option<f64>,
     pub opening_approval_roles: Option<Vec<String>>,
+    #[serde(default, deserialize_with = "whole")]
+    pub temperature_gap_hours_max: Option<u32>,
+    pub opening_criteria: Option<Vec<String>>,
+    #[serde(default, deserialize_with = "whole")]
+    pub opening_alive_looks_min: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub opening_looks_within_days: Option<u32>,
+    pub water_bands: Option<Vec<WaterBand>>,
+    pub opened_cases_apart: Option<bool>,
+    #[serde(default, deserialize_with = "whole")]
+    pub walk_interval_hours: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
+    pub photo_interval_days: Option<u32>,
     pub witnesses: Option<Vec<String>>,
 }
+
+/// Criteria of an opening that the record judges itself (common practice, no source).
+pub(super) const CRITERIA: [&str; 4] = ["past the window", "band 7", "external yolk gone", "alive on repeated looks"];
 
 /// Where nothing was ever set; SPEC's choice 25, conventions of this project.
 impl Default for Policy {
@@ -39,6 +55,14 @@ impl Default for Policy {
             unseen_days_max: 14,
             mass_loss_percent_max: 10.0,
             opening_approval_roles: vec!["curator".to_owned(), "veterinarian".to_owned()],
+            temperature_gap_hours_max: 36,
+            opening_criteria: CRITERIA.map(str::to_owned).to_vec(),
+            opening_alive_looks_min: 2,
+            opening_looks_within_days: 7,
+            water_bands: Vec::new(),
+            opened_cases_apart: false,
+            walk_interval_hours: None,
+            photo_interval_days: None,
             witnesses: Vec::new(),
             events: Vec::new(),
         }
@@ -66,6 +90,14 @@ impl Policy {
         next.unseen_days_max = set.unseen_days_max.unwrap_or(next.unseen_days_max);
         next.mass_loss_percent_max = set.mass_loss_percent_max.unwrap_or(next.mass_loss_percent_max);
         next.opening_approval_roles = set.opening_approval_roles.clone().unwrap_or(next.opening_approval_roles);
+        next.temperature_gap_hours_max = set.temperature_gap_hours_max.unwrap_or(next.temperature_gap_hours_max);
+        next.opening_criteria = set.opening_criteria.clone().unwrap_or(next.opening_criteria);
+        next.opening_alive_looks_min = set.opening_alive_looks_min.unwrap_or(next.opening_alive_looks_min);
+        next.opening_looks_within_days = set.opening_looks_within_days.unwrap_or(next.opening_looks_within_days);
+        next.water_bands = set.water_bands.clone().unwrap_or(next.water_bands);
+        next.opened_cases_apart = set.opened_cases_apart.unwrap_or(next.opened_cases_apart);
+        next.walk_interval_hours = set.walk_interval_hours.or(next.walk_interval_hours);
+        next.photo_interval_days = set.photo_interval_days.or(next.photo_interval_days);
         next.witnesses = set.witnesses.clone().unwrap_or(next.witnesses);
         next
     }

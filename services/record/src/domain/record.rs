@@ -221,6 +221,54 @@ pub enum DueWhat {
     /// A loan that is over.
     #[serde(rename = "end loan")]
     EndLoan,
+    /// No embryo was seen by the day on which one should be.
+    #[serde(rename = "no embryo seen")]
+    NoEmbryoSeen,
+    /// Slits not seen open by the day on which they should be.
+    #[serde(rename = "slits not open")]
+    SlitsNotOpen,
+    /// The hatch window is open.
+    #[serde(rename = "window open")]
+    WindowOpen,
+    /// Past the hatch window: looked at again and left, never a reason to open.
+    #[serde(rename = "past the window")]
+    PastWindow,
+    /// A case left to hatch, to be looked at again.
+    #[serde(rename = "look at one left to hatch")]
+    LookAtLeft,
+    /// Mass lost since the last weighing.
+    #[serde(rename = "mass lost")]
+    MassLost,
+    /// A temporary mark that fades.
+    #[serde(rename = "mark expiring")]
+    MarkExpiring,
+    /// An animal told by its pattern.
+    #[serde(rename = "photograph")]
+    Photograph,
+    /// The tank of a group.
+    #[serde(rename = "walk to a group")]
+    WalkGroup,
+    /// A water outside its band.
+    #[serde(rename = "water out of band")]
+    WaterOutOfBand,
+    /// Counts of a device that did not arrive.
+    #[serde(rename = "device notes missing")]
+    DeviceNotesMissing,
+}
+
+/// A place as a round goes through it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct RoundPlace {
+    /// `place/<ULID>`.
+    #[schema(value_type = String)]
+    pub place: Subject,
+    /// What stands on it.
+    pub label: String,
+    /// Its place in the order of a round.
+    pub order: u64,
+    /// Row or tray.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub row: Option<String>,
 }
 
 /// One thing that is due.
@@ -257,4 +305,13 @@ pub struct DueItem {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     #[schema(value_type = Vec<String>)]
     pub suspected: Vec<EventId>,
+    /// How soon a person is needed: 1 today, 2 within days, 3 when convenient (a convention of this
+    /// project).
+    pub urgency: u8,
+    /// What its tank is called.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tank_label: Option<String>,
+    /// Its place in the tank, for a walk.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub place: Option<RoundPlace>,
 }

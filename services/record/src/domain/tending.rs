@@ -136,6 +136,7 @@ impl<'a> EggFold<'_, 'a> {
             criteria_met: told.criteria_met.clone(),
             decided_by: told.decided_by.clone(),
             look_again_after_hours: told.look_again_after_hours,
+            assessment: told.assessment.clone(),
         });
     }
 }

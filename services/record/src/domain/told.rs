@@ -7,13 +7,16 @@ pub mod eggs;
 
 pub mod groups;
 
+pub mod species;
+
 pub use animals::AnimalNote;
 pub use eggs::EggNote;
 pub use groups::GroupNote;
+pub use species::SpeciesListed;
 
 use super::discrepancy::Explained;
 use super::policy::PolicySet;
-use super::state::{Incubation, LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
+use super::state::{LifeState, Movement, PairMate, Parentage, Sex, WaterReading, YolkLook};
 use super::told_house::House;
 use super::whole::whole;
 use chrono::NaiveDate;
@@ -299,23 +302,6 @@ pub struct AnimalDied {
     pub how_known: String,
     pub last_seen_alive: Option<Instant>,
     pub apparent_cause: String,
-}
-
-/// `species.listed.v1`
-#[derive(Debug, Clone, PartialEq, Deserialize)]
-#[allow(missing_docs, reason = "the members are described in the schema of the kind")]
-pub struct SpeciesListed {
-    pub scientific_name: String,
-    pub common_name: String,
-    pub length_basis: String,
-    pub case_shape: Option<String>,
-    #[serde(default, deserialize_with = "whole")]
-    pub embryos_per_case_max: Option<u32>,
-    pub incubation: Option<Incubation>,
-    #[serde(default, deserialize_with = "whole")]
-    pub not_seen_to_eat_days: Option<u32>,
-    #[serde(default, deserialize_with = "whole")]
-    pub first_embryo_seen_day: Option<u32>,
 }
 
 /// `system.set_up.v1`

@@ -1,11 +1,40 @@
-//! Bundles: the log as a folder of text that an auditor checks off line (F25). Everything is
-//! made at one published size, from the store, page by page.
+//! What others take away.
+//!
+//! A bundle is the log as a folder of text that an auditor checks off line (F25); it is made at one
+//! published size, from the store, page by page, here. The others are what the notes say at (V, S), in
+//! forms that other people's tools read:
+//! * [`cell`], [`shape`], [`describe`], [`folder`]: tables as CSV, and descriptors beside them;
+//! * [`transfers`] and [`tables`]: the record as plain tables;
+//! * [`studbook`]: one row an animal, with the notes behind each cell;
+//! * [`pedigree`]: the pedigree in forms of other programs, with what they cannot say;
+//! * [`lists`]: the stock list and the egg ledger;
+//! * [`stream`]: a folder as a tar, or what is written as it is written.
+
+pub mod cell;
+
+pub mod shape;
+
+pub mod describe;
+
+pub mod folder;
+
+pub mod transfers;
+
+pub mod tables;
+
+pub mod studbook;
+
+pub mod pedigree;
+
+pub mod lists;
 
 pub mod stream;
 
+use crate::domain::view::View;
 use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure, io};
 use crate::journal::JournalHandle;
+use crate::projections::Projections;
 use crate::store::{EventStore, Head, StoredEvent};
 use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::catalogue;
@@ -13,12 +42,31 @@ use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::event::Event;
 use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, PAGE_EVENTS_MAX};
+use selachron_schemas::time::Instant;
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs::{self, File};
 use std::io::{BufWriter, Write as _};
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
+
+/// The record, to be asked at two clocks as often as need be.
+#[derive(Clone, Copy)]
+pub struct Asking<'a> {
+    /// What the notes say.
+    pub projections: &'a Projections,
+    /// V.
+    pub as_of: Instant,
+    /// S.
+    pub known_at: u64,
+}
+
+impl Asking<'_> {
+    /// Asks once.
+    pub fn view<T>(&self, question: impl FnOnce(&View<'_>) -> T) -> T {
+        self.projections.at(self.as_of, self.known_at, question)
+    }
+}
 
 /// What a bundle is made of.
 pub struct Source<'a> {
@@ -156,11 +204,26 @@ impl Scratch {
     /// # Errors
     /// See [`write()`].
     pub fn with_bundle(scratch: &Path, journal: &JournalHandle, evidence: &Evidence) -> Result<Self, Failure> {
-        static COUNT: AtomicU64 = AtomicU64::new(0);
-        let number = COUNT.fetch_add(1, Ordering::Relaxed);
-        let folder = Self(scratch.join(format!("{SCRATCH}{}-{number}", std::process::id())));
+        let folder = Self::named(scratch);
         write(&folder.0, &Source::of(journal, evidence)?)?;
         Ok(folder)
+    }
+
+    /// A folder under `scratch`, for `fill` to put something into.
+    ///
+    /// # Errors
+    /// It cannot be made, or what `fill` returns; then nothing is left of it.
+    pub fn filled(scratch: &Path, fill: impl FnOnce(&Path) -> Result<(), Failure>) -> Result<Self, Failure> {
+        let folder = Self::named(scratch);
+        fs::create_dir(&folder.0).map_err(|error| io(format!("making {}", folder.0.display()), &error))?;
+        fill(&folder.0)?;
+        Ok(folder)
+    }
+
+    fn named(scratch: &Path) -> Self {
+        static COUNT: AtomicU64 = AtomicU64::new(0);
+        let number = COUNT.fetch_add(1, Ordering::Relaxed);
+        Self(scratch.join(format!("{SCRATCH}{}-{number}", std::process::id())))
     }
 
     /// Where it is.

@@ -15,11 +15,25 @@ type Chunk = Result<Vec<u8>, io::Error>;
 /// The tar of a folder, chunk by chunk. The folder is removed when the last chunk was taken, or
 /// when nobody listens any more.
 pub fn tar(folder: Scratch) -> impl Stream<Item = Chunk> + Send + 'static {
+    produced(move |out| pack(folder.path(), out))
+}
+
+/// One file of a folder, chunk by chunk; the folder goes as that of [`tar()`] does.
+pub fn file(folder: Scratch, name: &'static str) -> impl Stream<Item = Chunk> + Send + 'static {
+    produced(move |mut out| {
+        io::copy(&mut File::open(folder.path().join(name))?, &mut out)?;
+        out.flush()
+    })
+}
+
+/// What `write` writes, chunk by chunk, as fast as it is taken: so much is held at once, however long
+/// it becomes.
+pub fn produced(write: impl FnOnce(&mut dyn Write) -> io::Result<()> + Send + 'static) -> impl Stream<Item = Chunk> + Send + 'static {
     let (sender, chunks) = mpsc::channel(EXPORT_CHUNKS_WAITING_MAX);
     tokio::task::spawn_blocking(move || {
-        let out = BufWriter::with_capacity(EXPORT_CHUNK_BYTES, Chunks(sender.clone()));
-        if let Err(error) = pack(folder.path(), out) {
-            // The stream ends with an error, so that nobody takes half a bundle for a whole one.
+        let mut out = BufWriter::with_capacity(EXPORT_CHUNK_BYTES, Chunks(sender.clone()));
+        if let Err(error) = write(&mut out).and_then(|()| out.flush()) {
+            // The stream ends with an error, so that nobody takes half of it for the whole.
             let _ = sender.blocking_send(Err(error));
         }
     });

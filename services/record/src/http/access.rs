@@ -12,7 +12,8 @@ use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, Method, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
-use selachron_schemas::access::{ROOT, Right, table};
+use ed25519_dalek::VerifyingKey;
+use selachron_schemas::access::{NEWCOMER, ROOT, Right, table};
 use selachron_schemas::names::KeyId;
 use selachron_schemas::replay::keys::{KeyBook, Role};
 use selachron_schemas::token::{Token, TokenFault};
@@ -105,7 +106,7 @@ fn check_rate(app: &App, from: Whence, path: Option<&str>) -> Result<(), Failure
 }
 
 async fn admit(app: &App, path: &str, request: &Parts, from: Whence) -> Result<Reader, Failure> {
-    let reader = identify(app, bearer(&request.headers)?, from)?;
+    let reader = identify(app, bearer(&request.headers)?, from).await?;
     match table().right(path, reader.roles.iter().copied()) {
         Right::All => Ok(reader),
         Right::Own if owns(app, path, request.uri.path(), &reader).await? => Ok(reader),
@@ -124,19 +125,32 @@ fn bearer(headers: &HeaderMap) -> Result<&str, Closed> {
     if scheme.eq_ignore_ascii_case("bearer") { Ok(token.trim()) } else { Err(Closed::NoToken) }
 }
 
-fn identify(app: &App, token: &str, from: Whence) -> Result<Reader, Closed> {
-    let token = Token::read(token)?;
+async fn identify(app: &App, token: &str, from: Whence) -> Result<Reader, Failure> {
+    let token = Token::read(token).map_err(Closed::from)?;
     let now = app.clock.now();
     let (keys, size, origin) = {
         let published = app.journal.published();
         let origin = published.founding().map(|founding| founding.origin.clone()).unwrap_or_default();
         (published.keys().clone(), published.size(), origin)
     };
-    let key = app.journal.gate().ring.get(&token.keyid).copied().ok_or(TokenFault::KeyUnknown(token.keyid))?;
-    token.check(&key, &origin, now)?;
-    let reader = holder(&keys, token.keyid, size, now).ok_or(TokenFault::KeyNotInForce(token.keyid))?;
+    let known = app.journal.gate().ring.get(&token.keyid).copied();
+    let (key, newcomer) = match known {
+        Some(key) => (key, None),
+        None => newcomer(app, token.keyid, now).await?,
+    };
+    token.check(&key, &origin, now).map_err(Closed::from)?;
+    let reader = newcomer.or_else(|| holder(&keys, token.keyid, size, now));
+    let reader = reader.ok_or_else(|| Closed::from(TokenFault::KeyNotInForce(token.keyid)))?;
     app.entrance.tokens.show(&token, from.0, now)?;
     Ok(reader)
+}
+
+/// A key that the log does not know and that an enrolment which waits here brings.
+async fn newcomer(app: &App, keyid: KeyId, now: selachron_schemas::time::Instant) -> Result<(VerifyingKey, Option<Reader>), Failure> {
+    let brought = app.blocking(move |app| app.waiting.newcomer(keyid, now)).await?;
+    let key = brought.and_then(|key| VerifyingKey::from_bytes(&key).ok());
+    let key = key.ok_or_else(|| Closed::from(TokenFault::KeyUnknown(keyid)))?;
+    Ok((key, Some(Reader { keyid, person: String::new(), roles: vec![NEWCOMER] })))
 }
 
 /// Who holds a key that is in force for a note that came now (F11).

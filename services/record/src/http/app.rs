@@ -2,6 +2,7 @@
 
 use super::access::Entrance;
 use super::asked::Reading;
+use super::live::Closing;
 use crate::clock::Clock;
 use crate::directory::Directory;
 use crate::domain::view::View;
@@ -39,6 +40,8 @@ pub struct App {
     pub entrance: Arc<Entrance>,
     /// What was refused.
     pub refusals: Arc<Refusals>,
+    /// Ends live streams when the service stops.
+    pub closing: Closing,
     /// The description of this API, as JSON.
     pub openapi: Arc<str>,
 }
@@ -52,7 +55,8 @@ impl App {
         let (evidence, directory) = (Evidence::of(&data_dir), Directory::in_folder(&data_dir));
         let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
         let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
-        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, openapi }
+        let closing = Closing::default();
+        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, closing, openapi }
     }
 
     /// Lets the projections learn all that is published.

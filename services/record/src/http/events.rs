@@ -60,7 +60,7 @@ pub struct EventsQuery {
     pub after: Option<u64>,
 }
 
-fn item(app: &App, row: StoredEvent, known_at: u64) -> Result<EventItem, Failure> {
+pub(super) fn item(app: &App, row: StoredEvent, known_at: u64) -> Result<EventItem, Failure> {
     let leaf = row.leaf;
     let suspected = app.journal.published().suspected(leaf.seq, known_at);
     let raw = |body: Vec<u8>| String::from_utf8(body).ok().and_then(|text| RawValue::from_string(text).ok());

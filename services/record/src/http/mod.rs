@@ -11,6 +11,7 @@
 //! * [`events`], [`keys`], [`people`], [`collection`], [`log`], [`schemas`], [`health`]: reading the record;
 //! * [`reads`]: reading what it says of the nursery;
 //! * [`refused`]: what was turned away; [`advice`]: a page for each problem;
+//! * [`live`]: hearing that the log has grown; [`pages`]: the browser client, served as it is;
 //! * [`server`]: the socket.
 
 pub mod problem;
@@ -61,6 +62,10 @@ pub mod refused;
 
 pub mod advice;
 
+pub mod live;
+
+pub mod pages;
+
 pub mod server;
 
 use crate::failure::Question;
@@ -88,6 +93,7 @@ struct Description;
 fn routes() -> OpenApiRouter<App> {
     OpenApiRouter::with_openapi(Description::openapi())
         .routes(routes!(post_events::post_events, events::list_events))
+        .routes(routes!(live::live))
         .routes(routes!(events::get_event))
         .routes(routes!(events::get_receipt))
         .routes(routes!(waiting::post_waiting, waiting::list_waiting))
@@ -114,11 +120,16 @@ fn routes() -> OpenApiRouter<App> {
 }
 
 fn nursery_routes() -> OpenApiRouter<App> {
-    use reads::{animals, attention, eggs, exposure, figures, groups, history, house, housing};
+    use reads::{animals, assisted, attention, curves, eggs, exposure, figures, forecast, groups, history, house, housing, openings};
     OpenApiRouter::new()
         .routes(routes!(eggs::list_eggs))
         .routes(routes!(eggs::get_egg))
         .routes(routes!(history::egg_history))
+        .routes(routes!(forecast::forecast))
+        .routes(routes!(forecast::egg_forecast))
+        .routes(routes!(forecast::species_incubation))
+        .routes(routes!(openings::egg_opening))
+        .routes(routes!(openings::openings))
         .routes(routes!(eggs::list_clutches))
         .routes(routes!(eggs::get_clutch))
         .routes(routes!(history::clutch_history))
@@ -139,12 +150,26 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(history::species_history))
         .routes(routes!(history::key_history))
         .routes(routes!(attention::due))
+        .routes(routes!(attention::due_calendar))
         .routes(routes!(attention::discrepancies))
         .routes(routes!(exposure::exposure))
+        .routes(routes!(reads::trays::trays_proposal))
+        .routes(routes!(reads::trays::round_sheet))
+        .routes(routes!(reads::trays::labels))
+        .routes(routes!(reads::water::system_water))
+        .routes(routes!(reads::water::tank_water))
+        .routes(routes!(reads::water::water_episodes))
         .merge(house::routes())
         .routes(routes!(figures::hatch_rates_of))
         .routes(routes!(figures::rearing_of))
+        .routes(routes!(assisted::assisted_of))
+        .routes(routes!(curves::egg_fates_of))
+        .routes(routes!(curves::loss_timing_of))
+        .routes(routes!(curves::incubation_of))
+        .routes(routes!(curves::life_table_of))
+        .routes(routes!(curves::pedigree_of))
         .routes(routes!(figures::annual))
+        .merge(reads::exports::routes())
 }
 
 /// The whole API over `app`, without a socket.
@@ -152,7 +177,7 @@ pub fn router(mut app: App) -> Router {
     let (router, openapi) = routes().split_for_parts();
     app.openapi = Arc::from(openapi.to_pretty_json().unwrap_or_default());
     router
-        .fallback(|| async { Question::NotFound("there is nothing at this path; /v1/openapi.json lists what there is".to_owned()) })
+        .fallback(pages::give)
         .method_not_allowed_fallback(|| async { Problem::method() })
         .layer(middleware::from_fn_with_state(app.clone(), access::guard))
         .layer(middleware::from_fn(plain_errors))

@@ -111,7 +111,15 @@ impl<Q> Asked<Q> {
     /// # Errors
     /// Another form was asked for.
     pub fn answer<T: Serialize>(&self, content: T) -> Result<Response, Failure> {
-        self.form(&["json"])?;
+        self.answer_as(&["json"], content)
+    }
+
+    /// The same, where there are other forms that the handler has made itself.
+    ///
+    /// # Errors
+    /// A form was asked for that is not offered.
+    pub fn answer_as<T: Serialize>(&self, offered: &[&'static str], content: T) -> Result<Response, Failure> {
+        self.form(offered)?;
         let answered = Answered::new(&self.at, content);
         Ok((OK, self.headers(), axum::Json(answered)).into_response())
     }
@@ -170,6 +178,11 @@ fn accepts(accept: &str, form: &str) -> bool {
         "html" => "text/html",
         "csv" => "text/csv",
         "svg" => "image/svg+xml",
+        "csvw" => "application/csvm+json",
+        "ndjson" => "application/x-ndjson",
+        "tar" => "application/x-tar",
+        "zip" => "application/zip",
+        "fam" | "linkage" => "text/plain",
         _ => "application/json",
     };
     accept.split(',').any(|part| part.split(';').next().is_some_and(|name| name.trim() == media))

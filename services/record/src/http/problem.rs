@@ -182,6 +182,7 @@ pub(super) const CREATED: StatusCode = StatusCode::CREATED;
 pub(super) const OK: StatusCode = StatusCode::OK;
 /// See [`CREATED`].
 pub(super) const ACCEPTED: StatusCode = StatusCode::ACCEPTED;
+/// See [`CREATED`].
 pub(super) const NOT_MODIFIED: StatusCode = StatusCode::NOT_MODIFIED;
 /// See [`CREATED`].
 pub(super) const UNAVAILABLE: StatusCode = StatusCode::SERVICE_UNAVAILABLE;

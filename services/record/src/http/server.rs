@@ -24,14 +24,14 @@ pub async fn bind(listen: SocketAddr) -> Result<(TcpListener, SocketAddr), Failu
     Ok((taken, addr))
 }
 
-/// Serves until `stop` is sent or dropped, then lets requests under way finish, but not for ever.
+/// Serves until `stop` is there, then lets requests under way finish, but not for ever.
 ///
 /// # Errors
 /// The socket fails.
-pub async fn serve(door: Door, router: Router, stop: oneshot::Receiver<()>) -> Result<(), Failure> {
+pub async fn serve(door: Door, router: Router, stop: impl Future<Output = ()> + Send + 'static) -> Result<(), Failure> {
     let (stopping, stopped) = oneshot::channel();
     let serving = axum::serve(door, router.into_make_service_with_connect_info::<Peer>()).with_graceful_shutdown(async move {
-        let _ = stop.await;
+        stop.await;
         let _ = stopping.send(());
     });
     let grace = async move {

@@ -28,7 +28,7 @@ use selachron_schemas::replay::gate::{Gate, Stopped};
 use selachron_schemas::signing::Verified;
 use std::sync::{Arc, Mutex, PoisonError, RwLockReadGuard};
 use std::thread::JoinHandle;
-use tokio::sync::{mpsc, oneshot};
+use tokio::sync::{mpsc, oneshot, watch};
 use writer::{Parts, Writer};
 
 /// Reads and checks a whole log, what is staged included, without writing anything.
@@ -243,6 +243,12 @@ fn serve(writer: &mut Writer, requests: Vec<Request>) {
 }
 
 impl JournalHandle {
+    /// The published size, whenever it changes.
+    #[must_use]
+    pub fn grown(&self) -> watch::Receiver<u64> {
+        self.shared.grown()
+    }
+
     /// Hands notes to the journal and waits for its answers, one a note, in order.
     ///
     /// # Errors

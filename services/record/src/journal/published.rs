@@ -12,6 +12,7 @@ use selachron_schemas::replay::keys::KeyBook;
 use selachron_schemas::replay::{Founding, Replay};
 use selachron_schemas::time::Instant;
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
+use tokio::sync::watch;
 
 /// The published log.
 #[derive(Debug, Clone, Default)]
@@ -177,11 +178,17 @@ pub(super) struct Shared {
     published: RwLock<Published>,
     gate: RwLock<Arc<Gate>>,
     condition: RwLock<Condition>,
+    grown: watch::Sender<u64>,
 }
 
 impl Shared {
     pub(super) fn new() -> Self {
-        Self { published: RwLock::default(), gate: RwLock::default(), condition: RwLock::new(Condition::Writing) }
+        Self {
+            published: RwLock::default(),
+            gate: RwLock::default(),
+            condition: RwLock::new(Condition::Writing),
+            grown: watch::Sender::new(0),
+        }
     }
 
     // A panic while a lock was held leaves sizes and roots whole: each is set in one step.
@@ -191,6 +198,15 @@ impl Shared {
 
     pub(super) fn published_mut(&self) -> RwLockWriteGuard<'_, Published> {
         self.published.write().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// Tells whoever listens that so many notes are published now.
+    pub(super) fn tell_grown(&self, size: u64) {
+        self.grown.send_replace(size);
+    }
+
+    pub(super) fn grown(&self) -> watch::Receiver<u64> {
+        self.grown.subscribe()
     }
 
     pub(super) fn gate(&self) -> Arc<Gate> {

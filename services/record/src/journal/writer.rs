@@ -224,6 +224,7 @@ impl Writer {
         if keys_changed {
             self.shared.set_gate(replay.gate());
         }
+        self.shared.tell_grown(size);
         Ok(())
     }
 

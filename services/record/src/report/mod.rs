@@ -5,6 +5,9 @@
 //! * [`words`]: what every report says in the same words;
 //! * [`figures`]: hatch rates, fates and rearing of a cohort;
 //! * [`draw`]: these as drawings;
+//! * [`water`]: readings over time as a drawing;
+//! * [`calendar`]: what is due as an iCalendar;
+//! * [`print`](mod@print): round sheets and labels for paper;
 //! * [`annual`]: the annual report as JSON;
 //! * [`html`](mod@html): the same as a page.
 
@@ -15,6 +18,12 @@ pub mod words;
 pub mod figures;
 
 pub mod draw;
+
+pub mod water;
+
+pub mod calendar;
+
+pub mod print;
 
 pub mod annual;
 

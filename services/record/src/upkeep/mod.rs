@@ -1,7 +1,9 @@
 //! What the keeper of a service does to a log beside serving it: look, check, copy; and
-//! [`unseal`] it.
+//! [`unseal`] it, or [`mod@restore`] it from a bundle.
 
 pub mod unseal;
+
+pub mod restore;
 
 use crate::clock::SystemClock;
 use crate::evidence::Evidence;

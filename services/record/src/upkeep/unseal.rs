@@ -59,7 +59,7 @@ pub fn unseal(folder: &Path, seen: &[PathBuf], bundle: Option<&Path>) -> Result<
     state(folder, head, false)
 }
 
-fn refused(said: impl Into<String>) -> Failure {
+pub(super) fn refused(said: impl Into<String>) -> Failure {
     Setup::Refused(said.into()).into()
 }
 
@@ -88,7 +88,7 @@ fn known(folder: &Path, outside: &Folder, store: &Sqlite, seen: &[PathBuf], bund
     Ok(known)
 }
 
-fn read(path: &Path) -> Result<String, Failure> {
+pub(super) fn read(path: &Path) -> Result<String, Failure> {
     std::fs::read_to_string(path).map_err(|error| io(format!("reading {}", path.display()), &error))
 }
 
@@ -168,7 +168,7 @@ fn put_back(store: &dyn EventStore, bundle: &Path) -> Result<(), Failure> {
 }
 
 /// What the `body.withheld` notes among the missing rows say of the notes whose bodies they took.
-fn withheld_facts(rows: &[(&str, &str)]) -> BTreeMap<u64, Map<String, Value>> {
+pub(super) fn withheld_facts(rows: &[(&str, &str)]) -> BTreeMap<u64, Map<String, Value>> {
     let events = rows.iter().filter_map(|(_, envelope)| Event::parse(&Envelope::read(envelope.as_bytes()).ok()?.body).ok());
     let withholding = events.filter(|event| event.kind == WITHHELD);
     withholding.filter_map(|event| Some((event.data.get("seq")?.as_u64()?, event.data))).collect()
@@ -176,7 +176,7 @@ fn withheld_facts(rows: &[(&str, &str)]) -> BTreeMap<u64, Map<String, Value>> {
 
 const WITHHELD: &str = "body.withheld.v1";
 
-fn missing(leaf: &str, envelope: &str, facts: &BTreeMap<u64, Map<String, Value>>) -> Result<StagedEvent, Failure> {
+pub(super) fn missing(leaf: &str, envelope: &str, facts: &BTreeMap<u64, Map<String, Value>>) -> Result<StagedEvent, Failure> {
     let leaf = Leaf::parse(&format!("{leaf}\n")).ok_or_else(|| refused("the bundle's leaves cannot be read"))?;
     let wrong = |reason: String| refused(format!("seq {}: {reason}", leaf.seq));
     if let Some(hash) = withheld_line(envelope) {

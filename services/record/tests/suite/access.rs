@@ -128,6 +128,41 @@ fn a_key_reads_while_it_is_in_force() {
 }
 
 #[test]
+fn a_newcomer_reads_its_own_enrolment_and_nothing_else() {
+    let house = House::founded();
+    let service = house.closed();
+    let (addr, cast) = (service.addr(), &house.cast);
+    let (newcomer, other) = (Signer::new(51), Signer::new(52));
+    let unknown = |reply: &Reply| assert_eq!(named(reply), refused(401, "token-invalid"), "{}", reply.text());
+    unknown(&read(addr, "/v1/waiting", &token_of(&newcomer.key, 1)));
+    for key in [&newcomer, &other] {
+        let data = json!({"public_key": key.public(), "person": key.person, "roles": ["keeper"], "device": "tablet"});
+        let body = cast.body(&cast.registrar, "key.enrolled.v1", &format!("key/{}", key.id()), START, data, json!({}));
+        let half = envelope(&body, &[&cast.registrar, &cast.curator]);
+        let reply = send(addr, "POST", "/v1/waiting", &[("content-type", "application/json")], &half);
+        assert_eq!(reply.status, 202, "{}", reply.text());
+    }
+    let shown = read(addr, "/v1/waiting", &token_of(&newcomer.key, 2)).json();
+    assert_eq!(shown["items"].as_array().unwrap().len(), 1, "not the other's: {shown}");
+    assert_eq!(
+        (&shown["items"][0]["yours_to_sign"], &shown["items"][0]["subject"]),
+        (&json!(true), &json!(format!("key/{}", newcomer.id())))
+    );
+    for path in ["/v1/events", "/v1/collection", "/v1/log/checkpoint", "/v1/keys", "/v1/events/live"] {
+        assert_eq!(named(&read(addr, path, &token_of(&newcomer.key, 2))), refused(403, "not-readable"), "{path}");
+    }
+    // Somebody else who names the newcomer's key has not got it.
+    let forged = Jws::sign(&other.key, &json!({"alg": "EdDSA", "kid": newcomer.id().to_string()}), claims(3).to_string().as_bytes());
+    unknown(&read(addr, "/v1/waiting", &forged));
+    // It signs what it was shown, and is enrolled.
+    let waiting = shown["items"][0]["envelope"].as_str().unwrap();
+    let body = selachron_schemas::envelope::Envelope::read(waiting.as_bytes()).unwrap().body;
+    let whole = envelope(&serde_json::from_slice(&body).unwrap(), &[&cast.registrar, &cast.curator, &newcomer]);
+    assert_eq!(post_one(addr, &whole).status, 201);
+    assert_eq!(read(addr, "/v1/events", &token_of(&newcomer.key, 4)).status, 200);
+}
+
+#[test]
 fn roles_decide_what_is_read() {
     let house = House::founded();
     let service = house.closed();

@@ -15,3 +15,5 @@ mod server;
 mod folder;
 
 mod access;
+
+mod pages;

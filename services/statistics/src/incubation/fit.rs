@@ -252,7 +252,7 @@ fn at(line: &Line, level: Level, temperature_c: f64, x: f64) -> Result<(OnLine, 
 }
 
 /// Checks every row; the range that they cover.
-fn basis(incubations: &[Incubation], level: Level) -> Result<Basis, Error> {
+pub(super) fn basis(incubations: &[Incubation], level: Level) -> Result<Basis, Error> {
     for (row, egg) in incubations.iter().enumerate() {
         let wrong = |field, found, give| InvalidInput::RowQuantity { row, field, found, give };
         if !is_temperature(egg.temperature_c) {

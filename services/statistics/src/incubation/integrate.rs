@@ -13,6 +13,9 @@ use super::log::{Gap, Segment, TemperatureLog};
 use super::{GIVE_DAYS, GIVE_TEMPERATURE, is_positive, is_temperature};
 use crate::reason::{Error, InvalidInput, Reason};
 
+/// Part by which sums of the same parts, taken in another order, may differ.
+const SUM_ROUNDING: f64 = 16.0 * f64::EPSILON;
+
 /// Readings farther apart than this are a gap unless the caller says otherwise, in days: 6 hours.
 pub const GAP_DAYS_DEFAULT: f64 = 0.25;
 
@@ -174,12 +177,14 @@ impl TemperatureLog {
 
     /// The day on which the sum reaches `wanted`, or the sum at the end.
     fn run(&self, rate: Rate, start: f64, wanted: f64, between: Between, filling: Filling, gap_days_max: f64) -> Result<f64, f64> {
+        // A sum of parts is off by its last bits: what it reaches but for those it has reached.
+        let enough = wanted * (1.0 - SUM_ROUNDING);
         let mut done = 0.0;
         for segment in self.segments_from(start) {
             let to = |day: f64| rate.over(self.filled(segment.until(day), segment, between, filling, gap_days_max));
             let more = rate.over(self.filled(segment, segment, between, filling, gap_days_max));
-            if more > 0.0 && done + more >= wanted {
-                return Ok(reached(segment, wanted - done, to));
+            if more > 0.0 && done + more >= enough {
+                return Ok(reached(segment, enough - done, to));
             }
             done += more;
         }
@@ -257,7 +262,7 @@ impl Rate {
     }
 
     /// Part of development done in a segment whose temperature runs straight.
-    fn over(&self, segment: Segment) -> f64 {
+    pub(crate) fn over(&self, segment: Segment) -> f64 {
         let days = segment.days();
         let (from, to) = (segment.from_c, segment.to_c);
         if from == to {

@@ -31,7 +31,7 @@ pub struct Gap {
 
 /// Between two readings, or between a reading and a moment: the temperature at both ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Segment {
+pub(crate) struct Segment {
     pub from_day: f64,
     pub to_day: f64,
     pub from_c: f64,
@@ -87,7 +87,7 @@ impl TemperatureLog {
 
     /// The segments from a moment to the last reading. Before the first reading its temperature
     /// holds.
-    pub(super) fn segments_from(&self, day: f64) -> impl Iterator<Item = Segment> + '_ {
+    pub(crate) fn segments_from(&self, day: f64) -> impl Iterator<Item = Segment> + '_ {
         let first = self.readings[0];
         let early = (day < first.day).then_some(Segment {
             from_day: day,
@@ -105,7 +105,7 @@ impl TemperatureLog {
 
     /// Stretches from a moment to another in which readings lie farther apart than allowed; those
     /// that touch are one.
-    pub(super) fn gaps(&self, from_day: f64, to_day: f64, gap_days_max: f64) -> Vec<Gap> {
+    pub(crate) fn gaps(&self, from_day: f64, to_day: f64, gap_days_max: f64) -> Vec<Gap> {
         let mut gaps: Vec<Gap> = Vec::new();
         let wide = |segment: &Segment| segment.apart_days > gap_days_max && segment.from_day >= self.begins_day();
         for segment in self.segments_from(from_day).take_while(|s| s.from_day < to_day).filter(wide) {
@@ -120,7 +120,7 @@ impl TemperatureLog {
 
 impl Segment {
     /// What lies between two readings, from `day` on if that is later.
-    fn between(first: TemperatureReading, second: TemperatureReading, day: f64) -> Segment {
+    pub(crate) fn between(first: TemperatureReading, second: TemperatureReading, day: f64) -> Segment {
         let (a, b) = (first.temperature_c, second.temperature_c);
         let apart_days = second.day - first.day;
         let from_day = first.day.max(day);

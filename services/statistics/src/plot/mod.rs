@@ -10,7 +10,8 @@
 //! * [`steps`]: survival with its band and the numbers at risk;
 //! * [`stacked`](mod@stacked): the fates of all cases, stacked;
 //! * [`bands`](mod@bands): survival known only between two looks;
-//! * [`fit`](mod@fit): dots, the line through them, and the interval of a new one.
+//! * [`fit`](mod@fit): dots, the line through them, and the interval of a new one;
+//! * [`line`](mod@line): readings over time against a band.
 
 pub mod bars;
 
@@ -25,6 +26,8 @@ pub mod stacked;
 pub mod bands;
 
 pub mod fit;
+
+pub mod line;
 
 use std::fmt::Write as _;
 

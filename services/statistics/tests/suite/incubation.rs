@@ -2,7 +2,7 @@
 
 use proptest::prelude::*;
 use selachron_statistics::incubation::{
-    Between, Incubation, Prediction, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, two_point,
+    Between, Incubation, Prediction, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
 };
 use selachron_statistics::{Error, InvalidInput, Level, Reason};
 use serde_json::Value;
@@ -69,6 +69,53 @@ fn fits_are_those_of_r() {
     let (found, expected) = (serde_json::to_value(&fit).expect("JSON"), &file["arrhenius"]);
     assert_members(&found, expected, &["a", "Ea_eV", "se_Ea", "sigma"], tolerance);
     assert_predictions(|t| fit.predict(t).expect("one"), &expected["predict"], "pi95_lower", "pi95_upper", tolerance);
+}
+
+/// The same eggs, R's `nls`; its own tolerance, as a part of numbers of thousands.
+#[test]
+fn a_fit_on_days_is_that_of_r() {
+    let file = json(reference!("incubation_fit.expected.json"));
+    let eggs = eggs(&pairs(reference!("incubation_fit.csv"), [1, 2]));
+    let expected = &file["nls_days"];
+    let found = serde_json::to_value(thermal_sum_on_days(&eggs, P95).expect("a fit")).expect("JSON");
+    assert_members(&found, expected, &["K", "T0", "se_K", "se_T0", "sigma", "rss"], number(&expected["tolerance"]));
+    assert_eq!(found["df"], 28);
+}
+
+/// 2000 d °C above 5 °C: 200 d at 15, 160 at 17.5, 133.33 at 20; no error is left.
+#[test]
+fn a_curve_without_error_is_found_again() {
+    let eggs = eggs(&[(15.0, 200.0), (17.5, 160.0), (20.0, 2000.0 / 15.0)]);
+    let found = thermal_sum_on_days(&eggs, P95).expect("a fit");
+    assert_near(found.T0, 5.0, 1e-9);
+    assert_near(found.K, 2000.0, 1e-6);
+    assert!(found.rss < 1e-12);
+    let refused = |pairs: &[(f64, f64)]| match thermal_sum_on_days(&self::eggs(pairs), P95) {
+        Err(Error::NotEstimable(reason)) => reason.code(),
+        other => panic!("{other:?}"),
+    };
+    assert_eq!(refused(&[(20.0, 100.0), (20.0, 110.0), (20.0, 120.0)]), "single_temperature");
+    assert_eq!(refused(&[(20.0, 100.0), (22.0, 90.0)]), "too_few_incubations");
+}
+
+proptest! {
+    /// No other curve nearby lies nearer, and a fresh start elsewhere ends in the same place.
+    #[test]
+    fn a_fit_on_days_is_the_nearest_curve(
+        noise in prop::collection::vec(-6.0f64..6.0, 6..20),
+        k in 800.0f64..4000.0,
+        t0 in -2.0f64..8.0,
+    ) {
+        let temperatures = [12.0, 14.5, 17.0, 20.0, 23.0];
+        let pairs: Vec<(f64, f64)> =
+            noise.iter().enumerate().map(|(at, noise)| (temperatures[at % 5], k / (temperatures[at % 5] - t0) + noise)).collect();
+        let eggs = eggs(&pairs);
+        let found = thermal_sum_on_days(&eggs, P95).expect("a fit");
+        let rss = |k: f64, t0: f64| eggs.iter().map(|egg| egg.days - k / (egg.temperature_c - t0)).map(|r| r * r).sum::<f64>();
+        for (by_k, by_t0) in [(1.001, 0.0), (0.999, 0.0), (1.0, 0.01), (1.0, -0.01), (1.001, -0.01), (0.999, 0.01)] {
+            prop_assert!(rss(found.K * by_k, found.T0 + by_t0) >= found.rss - 1e-9 * (1.0 + found.rss));
+        }
+    }
 }
 
 fn log(pairs: &[(f64, f64)]) -> TemperatureLog {

@@ -2,6 +2,7 @@
 //! hold for any data.
 
 mod comparisons;
+mod development;
 mod from_lifelines;
 mod from_r;
 mod incidence;
@@ -10,6 +11,7 @@ mod interval;
 mod laws;
 mod laws_of_fates;
 mod life_table;
+mod memory;
 mod pedigree;
 mod proportion;
 mod reference;

@@ -2,7 +2,7 @@
 //!
 //! * [`examples`]: one example input and answer for each verb;
 //! * [`fates`]: from sightings to rows, and from a log;
-//! * [`oracles`]: every reference file, at its tolerance;
+//! * [`oracles`]: every reference file, at its tolerance; [`water`]: that of the water;
 //! * [`plots`]: the drawings;
 //! * [`wrong`]: inputs that are wrong, one sentence each.
 
@@ -13,6 +13,8 @@ mod fates;
 mod oracles;
 
 mod plots;
+
+mod water;
 
 mod wrong;
 

@@ -398,6 +398,10 @@ fn incubation_fits() {
     for member in ["a", "Ea_eV", "se_Ea", "sigma"] {
         assert_same(&found["arrhenius"][member], &file["arrhenius"][member], within);
     }
+    for member in ["K", "T0", "se_K", "se_T0", "sigma", "rss"] {
+        let expected = &file["nls_days"];
+        assert_same(&found["nls_days"][member], &expected[member], tolerance(expected));
+    }
     let names = [("degree_day_rate_regression", "days_pi95"), ("q10_loglinear", "pi95"), ("arrhenius", "pi95")];
     for (fit, prefix) in names {
         let (ours, theirs) = (&found[fit]["predict"], &file[fit]["predict"]);
@@ -428,41 +432,26 @@ fn temperatures_integrated() {
     }
 }
 
-/// Two published pairs make a line without an error; the fit refuses, and says so.
+/// Two published pairs: a Q10 and a thermal sum without any error, and the warning beside them.
 #[test]
-fn two_temperatures_are_no_fit() {
+fn two_published_means_are_told_with_a_warning() {
     let file = reference_json("q10_published.expected.json");
     for case in file["cases"].as_array().expect("cases") {
         let table = format!("temp_c,days\n{},{}\n{},{}\n", case["T1"], case["D1"], case["T2"], case["D2"]);
         let found = compute_on(&["incubation", "fit"], table.as_bytes()).json();
-        assert_eq!(found["q10_loglinear"], Value::Null);
-        assert!(found["notes"].to_string().contains("too few"), "{found}");
-    }
-}
-
-#[test]
-fn water() {
-    let file = reference_json("water.expected.json");
-    let within = file["tolerances"]["o2"].as_f64().expect("a tolerance");
-    for case in file["bk1984_pressure"].as_array().expect("cases") {
-        let hpa = case["P_atm"].as_f64().expect("a pressure") * 1013.25;
-        let table = format!("t_c,salinity_psu,pressure_hpa\n{},{},{hpa}\n", case["t"], case["S"]);
-        assert_same(&compute_on(&["water"], table.as_bytes()).json()["rows"][0]["oxygen_saturation_mg_l"], &case["mg_l"], within);
-    }
-    for case in file["oxygen"].as_array().expect("cases") {
-        let table = format!("t_c,salinity_psu\n{},{}\n", case["t"], case["S"]);
-        assert_same(&compute_on(&["water"], table.as_bytes()).json()["rows"][0]["oxygen_saturation_mg_l"], &case["bk1984_mg_l"], within);
-    }
-    for case in file["eos80_density"].as_array().expect("cases").iter().filter(|case| case["P"] == json!(0)) {
-        // The table gives temperatures on the scale of 1968; a thermometer shows that of 1990.
-        let shown = case["T68"].as_f64().expect("a temperature") / 1.00024;
-        let table = format!("t_c,salinity_psu\n{shown},{}\n", case["S"]);
-        assert_same(&compute_on(&["water"], table.as_bytes()).json()["rows"][0]["density_kg_m3"], &case["lib"], 1e-5);
-    }
-    for case in file["nh3_published_wq"].as_array().expect("cases").iter().filter(|case| case["S"].as_f64() > Some(0.5)) {
-        for scale in ["total", "free"] {
-            let table = format!("t_c,salinity_psu,ph,ph_scale\n{},{},{},{scale}\n", case["t"], case["S"], case["pH"]);
-            assert_same(&compute_on(&["water"], table.as_bytes()).json()["rows"][0]["un_ionised_fraction"], &case[scale], 5e-5);
+        let within = tolerance(&file);
+        assert_same(&found["q10_loglinear"]["Q10"], &case["Q10"], within);
+        for member in ["T0", "K"] {
+            assert_same(&found["degree_day_rate_regression"][member], &case[member], within);
         }
+        assert_eq!(found["q10_loglinear"]["Q10_ci"], Value::Null);
+        let notes = found["notes"].to_string();
+        assert!(notes.contains("two means only"), "{found}");
+        let implausible = case["Q10"].as_f64() > Some(12.0);
+        assert_eq!(notes.contains("hardly believable"), implausible, "{found}");
+        assert_eq!(found["q10_loglinear"]["implausible"], json!(implausible));
     }
+    let found = compute_on(&["incubation", "fit"], b"temp_c,days\n14,100\n17,100\n").json();
+    assert_eq!(found["degree_day_rate_regression"], Value::Null);
+    assert!(found["notes"].to_string().contains("no fewer days"), "{found}");
 }

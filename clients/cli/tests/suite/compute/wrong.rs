@@ -14,6 +14,9 @@ const WRONG: &[(&str, &[&str], &str, &[&str])] = &[
     ("text for a number", &["survival"], "time,event\n1,1\nsoon,1\n", &["row 2 (line 3), column time", "\"soon\"", "not a number"]),
     ("nothing for a number", &["survival"], "time,event\n1,1\n,1\n", &["row 2 (line 3), column time", "empty"]),
     ("NaN", &["survival"], "time,event\nNaN,1\n", &["row 1 (line 2), column time", "NaN", "finite"]),
+    ("a slip of the keys", &["survival"], "time,event\n1e300,1\n", &["row 1 (line 2), column time", "\"1e300\"", "below 10^15"]),
+    ("nothing of water at all", &["water"], "", &["empty", "some of t_c"]),
+    ("UTF-16", &["survival"], "t\0i\0m\0e\0,\0e\0\n\0", &["UTF-8"]),
     ("infinity", &["survival"], "time,event\ninf,1\n", &["row 1 (line 2), column time", "finite"]),
     ("a negative time", &["survival"], "time,event\n-3,1\n", &["row 1 (line 2), column time", "0 or more"]),
     ("times reversed", &["survival"], "entry,time,event\n0,1,1\n5,3,1\n", &["row 2 (line 3), column time", "before 5"]),
@@ -32,7 +35,7 @@ const WRONG: &[(&str, &[&str], &str, &[&str])] = &[
         &["row 1 (line 2), column why", "0 where it is empty"],
     ),
     ("no days", &["incubation", "fit"], "temp_c,days\n15,0\n", &["row 1 (line 2), column days", "above 0"]),
-    ("hot water", &["incubation", "fit"], "temp_c,days\n15,100\n150,9\n16,90\n", &["row 2", "temp"]),
+    ("hot water", &["incubation", "fit"], "temp_c,days\n15,100\n150,9\n16,90\n", &["row 2 (line 3), column temp_c", "between -5 and 50"]),
     (
         "a log out of order",
         &["incubation", "integrate", "--model", "thermal_sum", "--t0", "2", "--k", "9", "--start", "0"],

@@ -1,9 +1,10 @@
 //! The authorisation of openings, and the choice not to open.
 
+use super::noted::{Count, Thing};
 use super::words::Moment;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 /// An authorisation to open a case, or cases for a period.
@@ -37,6 +38,9 @@ pub struct Authorisation {
     /// What spoke against it and was weighed.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub reasons_against: Vec<String>,
+    /// What the record said of the case when it was decided, and which cases met the criteria then.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assessment: Option<AssessmentKept>,
     /// When it was withdrawn.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub withdrawn: Option<Moment>,
@@ -60,6 +64,32 @@ pub struct LeftToHatch {
     /// Hours after which it is looked at again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub look_again_after_hours: Option<u32>,
+    /// What the record said of the case when it was decided.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub assessment: Option<AssessmentKept>,
+}
+
+/// An assessment as a decision keeps it: short, with where the whole can be read again. The
+/// members are described in the schema of the kind.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+#[allow(missing_docs, reason = "the members are described in the schema of the kind")]
+pub struct AssessmentKept {
+    #[schema(value_type = String)]
+    pub as_of: Instant,
+    pub known_at_size: Count,
+    pub answer_sha256: String,
+    pub standing: String,
+    #[serde(default)]
+    pub criteria_met: Vec<String>,
+    #[serde(default)]
+    pub criteria_not_met: Vec<String>,
+    #[serde(default)]
+    pub criteria_not_known: Vec<String>,
+    #[serde(default)]
+    pub reasons_against: Vec<String>,
+    #[serde(default)]
+    pub met_by: Vec<Thing>,
+    pub met_by_cases: Count,
 }
 
 /// A case that was tended from outside.

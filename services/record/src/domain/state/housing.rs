@@ -1,6 +1,8 @@
 //! Tanks, systems, species and house rules, as a reader sees them.
 
 use super::care::Care;
+use super::noted::Count;
+use super::water::WaterBand;
 use super::words::{EventId, Moment};
 use crate::domain::discrepancy::Discrepancy;
 use selachron_schemas::names::Subject;
@@ -161,6 +163,16 @@ pub struct Species {
     /// How long incubation takes, at which temperatures, and who says so.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub incubation: Option<Incubation>,
+    /// Published durations, each with its source.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub incubation_points: Vec<IncubationPoint>,
+    /// When the slits open, where a source or the house states it.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub slits_open_fraction: Option<SlitsFraction>,
+    /// Fractions of incubation at which candling bands are seen, for bands that differ from the
+    /// common table.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub band_fraction: BTreeMap<String, (f64, f64)>,
     /// Days without being seen to eat, counted from internal yolk used up if seen, else from
     /// hatch, after which a hatchling is on the due list. No default.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -191,6 +203,53 @@ pub struct Incubation {
     pub source: String,
 }
 
+/// A published duration of incubation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct IncubationPoint {
+    /// Temperature, degrees Celsius; absent: not stated, and then the point is not used.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c: Option<f64>,
+    /// Lowest stated, degrees Celsius.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c_low: Option<f64>,
+    /// Highest stated, degrees Celsius.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub temperature_c_high: Option<f64>,
+    /// Mean days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub days: Option<f64>,
+    /// Standard deviation between cases, days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub sd_days: Option<f64>,
+    /// Fewest days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub days_low: Option<f64>,
+    /// Most days.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub days_high: Option<f64>,
+    /// Cases behind it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cases: Option<Count>,
+    /// The paper.
+    pub source: String,
+    /// Its DOI.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub doi: Option<String>,
+    /// What of it was read: `full text`, `abstract`, `personal communication`.
+    pub confidence: String,
+}
+
+/// When the slits open, as a fraction of incubation.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct SlitsFraction {
+    /// Mean.
+    pub mean_fraction: f64,
+    /// Standard deviation between cases.
+    pub sd_fraction: f64,
+    /// Who says so.
+    pub source: String,
+}
+
 /// The house rules in force at S: members set earlier and not named later stay (F22).
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct Policy {
@@ -211,6 +270,25 @@ pub struct Policy {
     pub mass_loss_percent_max: f64,
     /// Roles whose approval the written protocol wants on an opening.
     pub opening_approval_roles: Vec<String>,
+    /// Hours between two readings above which a hatch window names a gap.
+    pub temperature_gap_hours_max: u32,
+    /// Criteria of an opening that the record judges itself.
+    pub opening_criteria: Vec<String>,
+    /// Fewest looks alive, on different days.
+    pub opening_alive_looks_min: u32,
+    /// Days after which a look says nothing of a case today.
+    pub opening_looks_within_days: u32,
+    /// Bands of water that the house sets; where it sets none, common practice stands in.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub water_bands: Vec<WaterBand>,
+    /// Opened and sealed cases are kept in different places.
+    pub opened_cases_apart: bool,
+    /// Hours between two looks at a group's tank.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub walk_interval_hours: Option<u32>,
+    /// Days after which an animal told by its natural pattern is photographed again.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub photo_interval_days: Option<u32>,
     /// Verifier keys of witnesses.
     pub witnesses: Vec<String>,
     /// The notes that set it, oldest first.

@@ -5,6 +5,8 @@ mod words;
 
 mod absence;
 
+mod assessment;
+
 mod authorisation;
 
 mod clutch;
@@ -12,6 +14,8 @@ mod clutch;
 mod life;
 
 mod egg;
+
+mod forecast;
 
 mod animal;
 
@@ -29,17 +33,28 @@ mod movement;
 
 mod work;
 
+mod water;
+
+mod trays;
+
+mod sheet;
+
 pub use absence::*;
 pub use adults::*;
 pub use animal::*;
+pub use assessment::*;
 pub use authorisation::*;
 pub use care::*;
 pub use clutch::*;
 pub use egg::*;
+pub use forecast::*;
 pub use group::*;
 pub use housing::*;
 pub use life::*;
 pub use movement::*;
 pub use noted::{Count, Noted, Thing};
+pub use sheet::*;
+pub use trays::*;
+pub use water::*;
 pub use words::*;
 pub use work::*;

@@ -2,7 +2,7 @@
 //! authorisation of openings. The schemas describe the members.
 #![allow(missing_docs, reason = "the members are described in the schema of the kind")]
 
-use super::super::state::{Movement, Parentage};
+use super::super::state::{AssessmentKept, Movement, Parentage};
 use super::super::whole::whole;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
@@ -101,6 +101,7 @@ pub struct OpeningAuthorised {
     pub protocol: Option<String>,
     #[serde(default)]
     pub reasons_against: Vec<String>,
+    pub assessment: Option<AssessmentKept>,
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -117,6 +118,7 @@ pub struct OpeningLeft {
     pub decided_by: Vec<String>,
     #[serde(default, deserialize_with = "whole")]
     pub look_again_after_hours: Option<u32>,
+    pub assessment: Option<AssessmentKept>,
 }
 
 impl EggNote {

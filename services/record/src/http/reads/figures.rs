@@ -42,11 +42,21 @@ pub struct CohortQuery {
 }
 
 impl CohortQuery {
-    fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
+    /// The cohort that is meant.
+    pub(super) fn cohort(&self, view: &View<'_>) -> Result<Cohort, Failure> {
         let (from, to) = self.days(view.zone())?;
         let find = |noun, text: &Option<String>| text.as_deref().map(|text| view.find(noun, text)).transpose();
         let (species, dam): (Option<Subject>, Option<Subject>) = (find("species", &self.species)?, find("animal", &self.dam)?);
         Ok(Cohort { from, to, species, dam })
+    }
+
+    /// The same where nothing but a species can be asked for.
+    pub(super) fn only_species(&self) -> Result<&Self, Question> {
+        let named = [("year", &self.year), ("from", &self.from), ("to", &self.to), ("dam", &self.dam)];
+        match named.into_iter().find(|(_, given)| given.is_some()) {
+            Some((name, _)) => Err(Question::bad(name, "kinship is that of all animals of a species; leave this out")),
+            None => Ok(self),
+        }
     }
 
     fn days(&self, zone: Tz) -> Result<(Option<NaiveDate>, Option<NaiveDate>), Question> {
@@ -71,7 +81,7 @@ fn day(name: &str, text: Option<&str>) -> Result<Option<NaiveDate>, Question> {
     text.map(|text| read(text).ok_or_else(|| Question::bad(name, format!("{text:?} is not a date like 2026-03-01")))).transpose()
 }
 
-fn year(text: &str) -> Result<i32, Question> {
+pub(super) fn year(text: &str) -> Result<i32, Question> {
     let digits = text.len() == 4 && text.bytes().all(|byte| byte.is_ascii_digit());
     let year = text.parse().ok().filter(|year| digits && (YEAR_MIN..=YEAR_MAX).contains(year));
     year.ok_or_else(|| no_year(text))
@@ -152,7 +162,7 @@ pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked:
 }
 
 /// Whose report it is, and the log's place for it.
-fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
+pub(super) fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
     let published = app.journal.published();
     let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
     let key = published.log_keys().last().ok_or_else(|| Broken::new("a log without a key"))?;

@@ -2,9 +2,12 @@
 //!
 //! * [`eggs`], [`animals`], [`groups`], [`housing`]: one thing or all of its kind;
 //! * [`house`]: instruments, places, food, rounds, incidents, consignments, loans, samples, documents;
+//! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
-//! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water;
-//! * [`figures`]: hatch rates, rearing and the annual report.
+//! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
+//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases;
+//! * [`curves`]: fates by age, loss timing, incubation, life table, pedigree;
+//! * [`exports`]: the same for other people's tools.
 
 pub mod eggs;
 
@@ -16,13 +19,27 @@ pub mod housing;
 
 pub mod house;
 
+pub mod forecast;
+
+pub mod openings;
+
 pub mod history;
 
 pub mod attention;
 
 pub mod exposure;
 
+pub mod water;
+
+pub mod trays;
+
 pub mod figures;
+
+pub mod assisted;
+
+pub mod exports;
+
+pub mod curves;
 
 use super::app::App;
 use super::asked::{Asked, NoMore};

@@ -4,7 +4,14 @@
 //! * [`cohort`]: which cases or animals are meant, and how many clutches and dams they come from;
 //! * [`hatch_rates`](mod@hatch_rates): the four hatch rates;
 //! * [`mod@fates`]: what became of the cases of a cohort;
-//! * [`rearing`](mod@rearing): survival of the young from hatch.
+//! * [`rearing`](mod@rearing): survival of the young from hatch;
+//! * [`assisted`](mod@assisted): opened cases, described, and compared only on request.
+//! * `case_rows`: cases beside their rows of a survival table;
+//! * [`egg_fates`](mod@egg_fates): what becomes of the cases, by age;
+//! * [`loss_timing`](mod@loss_timing): between which ages cases die;
+//! * [`life_table`](mod@life_table): the life table of the young;
+//! * [`incubation`](mod@incubation): how long cases take, by the temperature of their water;
+//! * [`pedigree`](mod@pedigree): kinship, founders and gene diversity.
 
 pub mod cohort;
 
@@ -14,9 +21,31 @@ pub mod fates;
 
 pub mod rearing;
 
+pub mod assisted;
+
+pub use assisted::{AskedOfAssisted, Assisted, assisted};
+
+mod case_rows;
+
+pub mod egg_fates;
+
+pub mod loss_timing;
+
+pub mod life_table;
+
+pub mod incubation;
+
+pub mod pedigree;
+
+pub use case_rows::{BesideCases, CaseTold};
 pub use cohort::{Behind, Cohort};
+pub use egg_fates::{EggFates, egg_fates};
 pub use fates::{Fates, fates};
 pub use hatch_rates::{HatchRates, Rate, hatch_rates};
+pub use incubation::{IncubationFigure, incubation};
+pub use life_table::{LifeTableFigure, young_life_table};
+pub use loss_timing::{LossTiming, loss_timing};
+pub use pedigree::{PedigreeFigure, pedigree};
 pub use rearing::{Rearing, Watch, rearing};
 
 use selachron_statistics::Reason;

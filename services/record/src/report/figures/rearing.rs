@@ -169,6 +169,21 @@ pub fn rearing(animals: &[Animal], eggs: &[Egg], cohort: &Cohort, watch: Watch, 
     }
 }
 
+/// The rows of the same young, the cases they came from, and on request the notes.
+pub(super) fn spells(
+    animals: &[Animal],
+    eggs: &[Egg],
+    cohort: &Cohort,
+    watch: Watch,
+    explain: bool,
+) -> (Vec<Row>, Behind, Option<Vec<Counted>>) {
+    let lives: Vec<Life> = animals.iter().filter_map(|animal| Life::of(animal, cohort, watch)).collect();
+    let watched = || lives.iter().filter(|life| life.row.is_some());
+    let from: BTreeSet<&Subject> = watched().filter_map(Life::egg).collect();
+    let behind = Behind::of(eggs.iter().filter(|egg| from.contains(&egg.id)));
+    (watched().filter_map(|life| life.row).collect(), behind, explain.then(|| lives.iter().map(Life::told).collect()))
+}
+
 /// The curve of these rows, told at these ages.
 ///
 /// # Errors

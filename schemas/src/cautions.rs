@@ -1,5 +1,6 @@
-//! The usual cautions, shown where the work can hurt animal or keeper. They suggest nothing to
-//! do: no instruction to cut, no drug, no dose.
+//! The usual cautions, shown where the work can hurt animal or keeper: before a note is signed, and
+//! beside what the record says of a case. They suggest nothing to do: no instruction to cut, no
+//! drug, no dose.
 
 /// Shown before a note about an opened case is signed.
 const OPENING: &str = "\
@@ -39,4 +40,10 @@ pub fn cautions(kind: &str) -> Option<&'static str> {
         "quarantine.started.v1" | "quarantine.cleared.v1" => Some(QUARANTINE),
         _ => None,
     }
+}
+
+/// The cautions of an opening, one by one.
+#[must_use]
+pub fn of_an_opening() -> Vec<&'static str> {
+    OPENING.lines().filter_map(|line| line.strip_prefix("- ")).collect()
 }

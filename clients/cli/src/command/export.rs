@@ -1,0 +1,121 @@
+//! What the service gives for other people's tools, taken to a file or a folder. It appears whole or not
+//! at all: beside first, then under its name.
+
+use super::args::ReadArgs;
+use super::choices::ExportWhat;
+use super::read::clocks;
+use super::session::Session;
+use crate::bundle::unpack;
+use crate::fault::Fault;
+use crate::files;
+use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::json;
+use std::io::Read;
+use std::path::Path;
+
+/// What to take, in which form, and of which year.
+pub struct Wanted<'a> {
+    /// What.
+    pub what: ExportWhat,
+    /// The form; else that which suits the name of the file.
+    pub format: Option<&'a str>,
+    /// Of a list of a year.
+    pub year: Option<i32>,
+}
+
+/// Takes an export. A tar goes into a folder, unless the name ends in `.tar`.
+///
+/// # Errors
+/// The form is not offered; something is there already; it broke off, and nothing is left of it.
+pub fn export(session: &Session, wanted: &Wanted<'_>, out: &Path, read: &ReadArgs) -> Result<u8, Fault> {
+    if out.symlink_metadata().is_ok() {
+        return Err(Fault::Usage(format!("{} is there already; name a file or folder that is not", out.display())));
+    }
+    let format = wanted.format.unwrap_or_else(|| form_for(wanted.what, out));
+    let mut query = clocks(session, read)?;
+    query.push(("format", format.to_owned()));
+    query.extend(wanted.year.map(|year| ("year", year.to_string())));
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let stream = session.client()?.get_stream_of(&format!("/v1/exports/{}", wanted.what.path()), &query, "*/*")?;
+    let bar = bar();
+    let partial = files::beside(out, &format!(".partial-{}", std::process::id()));
+    let taken = take(bar.wrap_read(stream), &partial, format == "tar" && !ends_in_tar(out));
+    let placed = taken.and_then(|bytes| {
+        std::fs::rename(&partial, out).map_err(|error| files::fault("make", out, &error))?;
+        Ok(bytes)
+    });
+    bar.finish_and_clear();
+    if placed.is_err() {
+        // Half an export is nobody's.
+        let _ = std::fs::remove_dir_all(&partial);
+        let _ = std::fs::remove_file(&partial);
+    }
+    let bytes = placed?;
+    session.console.result(&json!({"written": out, "format": format, "bytes": bytes}), || format!("{bytes} bytes, in {}", out.display()));
+    Ok(0)
+}
+
+fn ends_in_tar(out: &Path) -> bool {
+    out.extension().is_some_and(|ending| ending == "tar")
+}
+
+fn form_for(what: ExportWhat, out: &Path) -> &'static str {
+    let ending = out.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
+    match (what, ending) {
+        (ExportWhat::Events, _) => "ndjson",
+        (ExportWhat::Tables, _) => "tar",
+        (ExportWhat::StockList | ExportWhat::EggLedger, "json") => "json",
+        (ExportWhat::StockList | ExportWhat::EggLedger, _) => "csv",
+        (ExportWhat::Studbook, "csv") => "csv",
+        (ExportWhat::Pedigree, "fam") => "fam",
+        (ExportWhat::Pedigree, "pre") => "linkage",
+        (ExportWhat::Pedigree, "json") => "json",
+        (ExportWhat::Studbook | ExportWhat::Pedigree, _) => "tar",
+    }
+}
+
+/// How far it is; drawn on stderr where somebody looks at it.
+fn bar() -> ProgressBar {
+    let style = ProgressStyle::with_template("{spinner} {bytes} in {elapsed}, {bytes_per_sec}");
+    ProgressBar::new_spinner().with_style(style.unwrap_or_else(|_| ProgressStyle::default_spinner()))
+}
+
+fn take(mut stream: impl Read, partial: &Path, into_folder: bool) -> Result<u64, Fault> {
+    if into_folder {
+        return unpack(stream, partial).map(|(_, bytes)| bytes);
+    }
+    let mut file =
+        std::fs::OpenOptions::new().write(true).create_new(true).open(partial).map_err(|error| files::fault("make", partial, &error))?;
+    let broke = |error: std::io::Error| Fault::Failed(format!("the export broke off, and nothing is left of it: {error}"));
+    let bytes = std::io::copy(&mut stream, &mut file).map_err(broke)?;
+    file.sync_all().map_err(|error| files::fault("write", partial, &error))?;
+    Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    struct BreaksOff(usize);
+
+    impl Read for BreaksOff {
+        fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+            if self.0 == 0 {
+                return Err(std::io::ErrorKind::ConnectionReset.into());
+            }
+            self.0 -= 1;
+            into[0] = b'x';
+            Ok(1)
+        }
+    }
+
+    #[test]
+    fn what_breaks_off_is_a_fault() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let partial = folder.path().join("x.partial");
+        assert!(take(BreaksOff(3), &partial, false).is_err_and(|fault| fault.to_string().contains("broke off")));
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.csv")), "csv");
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a")), "tar");
+        assert!(ends_in_tar(Path::new("a.tar")) && !ends_in_tar(Path::new("tar")));
+    }
+}

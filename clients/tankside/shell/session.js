@@ -1,0 +1,157 @@
+// Who is at the page: the people whose keys are on this device, who is in hand, whether anybody still
+// is; settings; and telling all windows of this device that something changed.
+
+import { now_ms } from "../device/clock.js";
+import * as keys from "../device/keys.js";
+import { newUlid } from "../device/service.js";
+import { sound } from "./tones.js";
+
+/** @import { Person, Settings } from "../contracts.js" */
+/** @import { KeyRow, Store } from "../device/store.js" */
+
+/** After so long untouched the page asks who is there. */
+export const UNTOUCHED_MS = 15 * 60_000;
+/** How often the touch is remembered beyond this window. */
+const TOUCH_KEPT_EVERY_MS = 30_000;
+/** @type {Settings} */
+const SETTINGS = { theme: "dark", dimmer: 0, thumb: "right", tones: true };
+/** Names of values in the store. */
+const [IN_HAND, SETTINGS_KEPT, TOUCHED] = ["in-hand", "settings", "touched"];
+
+export class Session {
+  /** @type {Person|null} */
+  person = null;
+  /** @type {Person[]} */
+  people = [];
+  settings = SETTINGS;
+  /** Whether the page must ask who is there. */
+  asks = false;
+  /** @type {KeyRow[]} */
+  keyRows = [];
+  /** @type {Set<() => void>} */
+  #listeners = new Set();
+  #touched_ms = now_ms();
+  #touchKept_ms = 0;
+  #windows = new BroadcastChannel("selachron");
+
+  /** @param {Store} store */
+  constructor(store) {
+    this.store = store;
+    this.#windows.addEventListener("message", () => this.#changedElsewhere());
+  }
+
+  /** Reads notes anew. */
+  async refresh() {}
+
+  /** Signs all that is pending. */
+  async settle() {}
+
+  /** Somebody else is in hand. */
+  async personChanged() {}
+
+  async loadSession() {
+    const value = (/** @type {string} */ name) => this.store.get("values", name);
+    this.settings = { ...SETTINGS, ...(await value(SETTINGS_KEPT)) };
+    const touched_ms = (await value(TOUCHED)) ?? 0;
+    await this.loadPeople(await value(IN_HAND));
+    this.asks = this.person !== null && now_ms() - touched_ms > UNTOUCHED_MS;
+  }
+
+  /** @param {string|undefined} inHand */
+  async loadPeople(inHand) {
+    this.keyRows = await keys.allKeys(this.store);
+    this.people = this.keyRows.map(keys.personOf);
+    this.person = this.people.find(({ keyid }) => keyid === inHand) ?? null;
+  }
+
+  async #changedElsewhere() {
+    this.settings = { ...SETTINGS, ...(await this.store.get("values", SETTINGS_KEPT)) };
+    await this.loadPeople(this.person?.keyid);
+    await this.refresh();
+  }
+
+  /** Tells this window, and the others. */
+  async told() {
+    await this.refresh();
+    this.#windows.postMessage("changed");
+  }
+
+  notify() {
+    this.#listeners.forEach((listener) => listener());
+  }
+
+  now() {
+    return now_ms();
+  }
+
+  /** @param {string} noun */
+  newSubject(noun) {
+    return `${noun}/${newUlid()}`;
+  }
+
+  /** @param {Partial<Settings>} change */
+  async set(change) {
+    this.settings = { ...this.settings, ...change };
+    await this.store.put("values", this.settings, SETTINGS_KEPT);
+    this.notify();
+    this.#windows.postMessage("changed");
+  }
+
+  /** @param {string} hash */
+  navigate(hash) {
+    location.hash = hash;
+  }
+
+  /** @param {"still"|"moving"|"loss"|"done"|"no"} kind */
+  tone(kind) {
+    if (this.settings.tones) sound(kind);
+  }
+
+  /** @param {() => void} listener */
+  subscribe(listener) {
+    this.#listeners.add(listener);
+    return () => void this.#listeners.delete(listener);
+  }
+
+  /** Makes a key for a person and takes it in hand. @param {string} name @param {string} code */
+  async newPerson(name, code) {
+    const row = await keys.makeKey(this.store, name, code);
+    await this.inHand(row.keyid);
+    return row.keyid;
+  }
+
+  /** Changes who is in hand; answers whether the code was right. @param {string} keyid @param {string} code */
+  async choose(keyid, code) {
+    const row = this.keyRows.find((one) => one.keyid === keyid);
+    if (!row || !(await keys.opens(row, code))) return false;
+    // What the person before tapped is signed by that person's key.
+    await this.settle();
+    await this.inHand(keyid);
+    return true;
+  }
+
+  /** @param {string} keyid */
+  async inHand(keyid) {
+    await this.store.put("values", keyid, IN_HAND);
+    await this.loadPeople(keyid);
+    this.asks = false;
+    this.touched();
+    await this.personChanged();
+    await this.told();
+  }
+
+  /** Somebody touched the page. */
+  touched() {
+    this.#touched_ms = now_ms();
+    if (this.asks || this.#touched_ms - this.#touchKept_ms < TOUCH_KEPT_EVERY_MS) return;
+    this.#touchKept_ms = this.#touched_ms;
+    this.store.put("values", this.#touched_ms, TOUCHED);
+  }
+
+  /** Asks who is there, if nobody has touched the page for long. */
+  checkUntouched() {
+    if (this.asks || !this.person || now_ms() - this.#touched_ms <= UNTOUCHED_MS) return;
+    this.asks = true;
+    this.notify();
+  }
+}

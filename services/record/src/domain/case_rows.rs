@@ -1,0 +1,71 @@
+//! The cases as rows of a survival table, by the rules that all sides share
+//! ([`selachron_schemas::fates`]): what stands at (V, S) is handed to them, and nothing is decided here.
+
+use super::note::map_of;
+use super::state::EventId;
+use super::told::Told;
+use super::view::{Fact, View};
+use selachron_schemas::fates::of_log::Standing;
+use selachron_schemas::fates::{Case, Fate, encode, of_standing};
+use selachron_schemas::names::Subject;
+use serde_json::{Map, Value, json};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// The rows of all cases that have an age.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct CaseRows {
+    /// By case.
+    pub rows: BTreeMap<Subject, Fate>,
+    /// Cases of which nobody knows when they were laid: no age, no row.
+    pub without_age: BTreeSet<Subject>,
+}
+
+impl<'a> View<'a> {
+    /// The rows of all cases as they stand at the end of V's day, V itself included.
+    #[must_use]
+    pub fn case_rows(&self) -> CaseRows {
+        let mut notes: BTreeMap<u64, Standing> = BTreeMap::new();
+        let mut tanks: BTreeSet<Subject> = BTreeSet::new();
+        for egg in self.subjects("egg") {
+            for fact in self.facts(egg) {
+                if let Told::EggCollected(told) = fact.told() {
+                    tanks.insert(told.from_tank.clone());
+                }
+                notes.entry(fact.note.seq).or_insert_with(|| standing(&fact));
+            }
+        }
+        let searches = tanks.iter().flat_map(|tank| self.whole_searches_of(tank));
+        let found = of_standing(notes.into_values().chain(searches).collect(), self.zone());
+        let today = self.day(self.as_of());
+        let row = |case: &Case| Some((Subject::parse(&case.egg)?, encode(case, today)?));
+        let without_age = found.without_age.iter().filter_map(|egg| Subject::parse(egg)).collect();
+        CaseRows { rows: found.cases.iter().filter_map(row).collect(), without_age }
+    }
+
+    fn whole_searches_of(&self, tank: &Subject) -> Vec<Standing> {
+        let whole: Map<String, Value> = json!({"whole_tank": true}).as_object().cloned().unwrap_or_default();
+        let searches = self.whole_searches(tank).into_iter();
+        let note = |(time, event): (_, EventId)| Standing {
+            id: event.to_string(),
+            kind: "tank.searched.v1".to_owned(),
+            seq: 0,
+            time,
+            timeafter: None,
+            subject: tank.clone(),
+            data: whole.clone(),
+        };
+        searches.map(note).collect()
+    }
+}
+
+fn standing(fact: &Fact<'_>) -> Standing {
+    Standing {
+        id: fact.note.id.to_string(),
+        kind: fact.note.kind.to_string(),
+        seq: fact.note.seq,
+        time: fact.value.time,
+        timeafter: fact.value.timeafter,
+        subject: (*fact.value.subject).clone(),
+        data: map_of(&fact.value.data),
+    }
+}

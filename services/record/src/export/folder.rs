@@ -1,0 +1,175 @@
+//! Tables written into a folder, a page of the record at a time, with their descriptors.
+
+use super::Asking;
+use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
+use super::shape::{Row, Shape};
+use crate::domain::view::{Fact, View};
+use crate::failure::{Broken, Failure, io};
+use selachron_schemas::limits::{EXPORT_PAGE_THINGS, PAGE_EVENTS_MAX};
+use selachron_schemas::names::Subject;
+use serde_json::Value;
+use std::fs::File;
+use std::io::{BufWriter, Write};
+use std::path::Path;
+
+/// Where the rows of a table come from.
+#[derive(Clone, Copy)]
+pub enum Rows {
+    /// Rows for each thing of some nouns, in the order of their ids.
+    OfThings(&'static [&'static str], fn(&View<'_>, &Subject) -> Vec<Row>),
+    /// Rows for each note that stands, in the order of the log.
+    OfNotes(fn(&View<'_>, &Fact<'_>) -> Vec<Row>),
+    /// All at once: for what cannot be asked by parts.
+    Whole(fn(&View<'_>) -> Vec<Row>),
+}
+
+/// A table with its rows.
+#[derive(Clone, Copy)]
+pub struct Table {
+    /// Its columns.
+    pub shape: &'static Shape,
+    /// Its rows.
+    pub rows: Rows,
+}
+
+impl Table {
+    /// Gives every row to `take`, a page at a time: the record is asked anew for each page, at the same
+    /// two clocks, so that nobody who writes waits for more than a page.
+    ///
+    /// # Errors
+    /// What `take` returns.
+    pub fn each(&self, asking: &Asking<'_>, mut take: impl FnMut(&Row) -> Result<(), Failure>) -> Result<(), Failure> {
+        match self.rows {
+            Rows::OfThings(nouns, rows) => {
+                let things: Vec<Subject> = asking.view(|view| nouns.iter().flat_map(|noun| view.subjects(noun)).cloned().collect());
+                for page in things.chunks(EXPORT_PAGE_THINGS) {
+                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| rows(view, thing)).collect());
+                    found.iter().try_for_each(&mut take)?;
+                }
+            }
+            Rows::OfNotes(rows) => {
+                for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
+                    let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
+                    let found: Vec<Row> =
+                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| rows(view, &fact)).collect());
+                    found.iter().try_for_each(&mut take)?;
+                }
+            }
+            Rows::Whole(rows) => asking.view(rows).iter().try_for_each(&mut take)?,
+        }
+        Ok(())
+    }
+
+    /// All rows.
+    ///
+    /// # Errors
+    /// None of its own.
+    pub fn all(&self, asking: &Asking<'_>) -> Result<Vec<Row>, Failure> {
+        let mut all = Vec::new();
+        self.each(asking, |row| {
+            all.push(row.clone());
+            Ok(())
+        })?;
+        Ok(all)
+    }
+}
+
+/// Writes a table as CSV (RFC 4180, with line feeds): a header, then its rows.
+///
+/// # Errors
+/// It cannot be written.
+pub fn write_csv(out: impl Write, table: &Table, asking: &Asking<'_>) -> Result<u64, Failure> {
+    let mut csv = Csv::new(out, table.shape)?;
+    table.each(asking, |row| csv.row(row))?;
+    csv.finish()
+}
+
+/// A CSV file that is being written.
+pub struct Csv<W: Write> {
+    out: csv::Writer<W>,
+    columns: usize,
+    rows: u64,
+}
+
+impl<W: Write> Csv<W> {
+    /// With its header.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn new(out: W, shape: &Shape) -> Result<Self, Failure> {
+        let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+        out.write_record(shape.columns.iter().map(|column| column.name)).map_err(|error| failed(&error))?;
+        Ok(Self { out, columns: shape.columns.len(), rows: 0 })
+    }
+
+    /// One row.
+    ///
+    /// # Errors
+    /// It cannot be written, or has not as many cells as the table has columns.
+    pub fn row(&mut self, row: &Row) -> Result<(), Failure> {
+        if row.len() != self.columns {
+            return Err(Broken::new(format!("a row of {} cells in a table of {} columns", row.len(), self.columns)).into());
+        }
+        self.rows += 1;
+        self.out.write_record(row.iter().map(super::cell::Cell::csv)).map_err(|error| failed(&error))
+    }
+
+    /// How many rows there were.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn finish(mut self) -> Result<u64, Failure> {
+        self.out.flush().map_err(|error| io("writing a table", &error))?;
+        Ok(self.rows)
+    }
+}
+
+fn failed(error: &csv::Error) -> Failure {
+    io("writing a table", &std::io::Error::other(error.to_string()))
+}
+
+/// A new file in a folder, to be written through a buffer.
+///
+/// # Errors
+/// It cannot be made.
+pub fn create(folder: &Path, name: &str) -> Result<BufWriter<File>, Failure> {
+    let file = File::create_new(folder.join(name)).map_err(|error| io(format!("making {name}"), &error))?;
+    Ok(BufWriter::new(file))
+}
+
+/// Writes a whole file.
+///
+/// # Errors
+/// It cannot be made or written.
+pub fn put(folder: &Path, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+    let mut file = create(folder, name)?;
+    file.write_all(bytes).and_then(|()| file.flush()).map_err(|error| io(format!("writing {name}"), &error))
+}
+
+/// Indented JSON that ends in a line feed.
+#[must_use]
+pub fn pretty(value: &Value) -> Vec<u8> {
+    let mut bytes = serde_json::to_vec_pretty(value).unwrap_or_default();
+    bytes.push(b'\n');
+    bytes
+}
+
+/// Writes tables into a folder, with both descriptors.
+///
+/// # Errors
+/// Something cannot be written.
+pub fn write_package(
+    folder: &Path,
+    name: &str,
+    title: &str,
+    tables: &[Table],
+    asking: &Asking<'_>,
+    from: &Provenance,
+) -> Result<(), Failure> {
+    for table in tables {
+        write_csv(create(folder, &table.shape.file())?, table, asking)?;
+    }
+    let shapes: Vec<&Shape> = tables.iter().map(|table| table.shape).collect();
+    put(folder, PACKAGE_FILE, &pretty(&data_package(name, title, &shapes, from)))?;
+    put(folder, CSVW_FILE, &pretty(&csvw(title, &shapes, from)))
+}

@@ -1,0 +1,319 @@
+//! `GET /v1/exports/…`: what the notes say, for other people's tools. What is large is sent while it is
+//! written; a stream that breaks off ends with an error, so that nobody takes half for the whole.
+
+use crate::domain::view::View;
+use crate::export::describe::{Provenance, csvw};
+use crate::export::folder::{Table, pretty, write_csv, write_package};
+use crate::export::pedigree::{self, Loss};
+use crate::export::studbook::{STUDBOOK, STUDBOOK_NOTES, json_row};
+use crate::export::tables::TABLES;
+use crate::export::{Asking, Scratch, lists, stream};
+use crate::failure::{Broken, Failure, Question};
+use crate::http::app::App;
+use crate::http::asked::{Asked, NoMore, ReadParams};
+use crate::http::events::item;
+use crate::http::page::Answered;
+use crate::http::problem::{OK, Problem};
+use crate::http::reads::figures::{identity, year};
+use crate::http::reads::many;
+use crate::report::annual::compile::begun;
+use crate::report::annual::shape::{Completeness, Period};
+use crate::report::annual::{AnnualReport, compile, gather};
+use axum::body::Body;
+use axum::extract::State;
+use axum::http::{HeaderName, HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use selachron_schemas::limits::PAGE_EVENTS_MAX;
+use selachron_schemas::names::Subject;
+use serde::{Deserialize, Serialize};
+use serde_json::Value;
+use std::io::{self, Write};
+use utoipa::{IntoParams, ToSchema};
+use utoipa_axum::router::OpenApiRouter;
+use utoipa_axum::routes;
+
+/// The routes of the exports.
+#[must_use]
+pub fn routes() -> OpenApiRouter<App> {
+    OpenApiRouter::new()
+        .routes(routes!(events))
+        .routes(routes!(tables))
+        .routes(routes!(studbook))
+        .routes(routes!(pedigree_of))
+        .routes(routes!(stock_list))
+        .routes(routes!(egg_ledger))
+}
+
+/// Which year a list is of.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct YearQuery {
+    /// A calendar year of the collection, four digits.
+    pub year: Option<String>,
+}
+
+/// From where in the record an export is.
+pub(super) fn provenance<Q>(app: &App, asked: &Asked<Q>) -> Result<Provenance, Failure> {
+    let published = app.journal.published();
+    let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
+    Ok(Provenance {
+        as_of: asked.at.as_of,
+        known_at: asked.at.known_at,
+        root: Provenance::root_text(&asked.at.root),
+        origin: founding.origin.clone(),
+        collection: founding.name.clone(),
+        time_zone: founding.zone.name().to_owned(),
+        withheld: asked.at.withheld,
+        simulated_clock: asked.at.simulated_clock,
+        software: concat!("selachrond ", env!("CARGO_PKG_VERSION")).to_owned(),
+    })
+}
+
+/// What every form of an export says beside its content: V, S and root, where no descriptor can.
+pub(super) fn headed<Q>(asked: &Asked<Q>, media: &'static str, name: &str) -> [(HeaderName, HeaderValue); 5] {
+    let value = |text: &str| HeaderValue::from_str(text).unwrap_or(HeaderValue::from_static(""));
+    [
+        (header::CONTENT_TYPE, HeaderValue::from_static(media)),
+        (header::CONTENT_DISPOSITION, value(&format!("attachment; filename=\"{name}\""))),
+        (HeaderName::from_static("selachron-as-of"), value(&asked.at.as_of.utc_text())),
+        (HeaderName::from_static("selachron-known-at"), value(&asked.at.known_at.to_string())),
+        (HeaderName::from_static("selachron-root"), value(&Provenance::root_text(&asked.at.root))),
+    ]
+}
+
+/// The media type of CSV with a header line (RFC 4180).
+pub(super) const CSV: &str = "text/csv; charset=utf-8; header=present";
+const TEXT: &str = "text/plain; charset=utf-8";
+const CSVW: &str = "application/csvm+json";
+pub(super) const TAR: &str = "application/x-tar";
+
+fn sent<Q>(asked: &Asked<Q>, media: &'static str, name: &str, body: Body) -> Response {
+    (OK, asked.headers(), headed(asked, media, name), body).into_response()
+}
+
+/// What `write` writes, sent as it is written, once everything that is published is known.
+async fn streamed<Q>(
+    app: App,
+    asked: &Asked<Q>,
+    (media, name): (&'static str, &str),
+    write: impl FnOnce(&App, &Asking<'_>, &mut dyn Write) -> Result<(), Failure> + Send + 'static,
+) -> Result<Response, Failure> {
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let body = stream::produced(move |out| {
+        let asking = Asking { projections: &app.projections, as_of, known_at };
+        write(&app, &asking, out).map_err(|failure| {
+            tracing::error!(%failure, "an export broke off");
+            io::Error::other("an export broke off")
+        })
+    });
+    Ok(sent(asked, media, name, Body::from_stream(body)))
+}
+
+/// A folder that `fill` fills, as a tar.
+pub(super) async fn packed<Q>(
+    app: App,
+    asked: &Asked<Q>,
+    name: &str,
+    fill: impl FnOnce(&Asking<'_>, &std::path::Path) -> Result<(), Failure> + Send + 'static,
+) -> Result<Response, Failure> {
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let work = move |app: &App| {
+        let asking = Asking { projections: &app.projections, as_of, known_at };
+        Scratch::filled(&app.scratch, |folder| fill(&asking, folder))
+    };
+    let folder = app.blocking(work).await?;
+    Ok(sent(asked, TAR, name, Body::from_stream(stream::tar(folder))))
+}
+
+/// A table as CSV, or its description.
+pub(super) async fn table<Q>(app: App, asked: &Asked<Q>, form: &str, table: Table, title: &str) -> Result<Response, Failure> {
+    let name = table.shape.file();
+    if form == "csvw" {
+        let described = csvw(title, &[table.shape], &provenance(&app, asked)?);
+        return Ok(sent(asked, CSVW, &format!("{name}-metadata.json"), pretty(&described).into()));
+    }
+    streamed(app, asked, (CSV, &name), move |_, asking, out| write_csv(out, &table, asking).map(drop)).await
+}
+
+/// All notes as they were signed, one a line: the items of `/v1/events`, however many there are.
+#[utoipa::path(
+    get, path = "/v1/exports/events", tag = "exports", params(ReadParams),
+    responses(
+        (status = 200, description = "One note a line", body = String, content_type = "application/x-ndjson"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn events(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    asked.form(&["ndjson"])?;
+    streamed(app, &asked, ("application/x-ndjson", "events.ndjson"), |app, asking, out| {
+        let mut seq = 0;
+        while seq < asking.known_at {
+            let wanted = PAGE_EVENTS_MAX.min(usize::try_from(asking.known_at - seq).unwrap_or(PAGE_EVENTS_MAX));
+            let page = app.journal.store().read_all(seq, wanted)?;
+            if page.first().is_none_or(|row| row.leaf.seq != seq) {
+                return Err(Broken::at(seq, "published, but not in the store").into());
+            }
+            seq += page.len() as u64;
+            for row in page {
+                line(out, &item(app, row, asking.known_at)?)?;
+            }
+        }
+        Ok(())
+    })
+    .await
+}
+
+fn line(out: &mut dyn Write, value: &impl Serialize) -> Result<(), Failure> {
+    let failed = |error: io::Error| crate::failure::io("sending an export", &error);
+    serde_json::to_writer(&mut *out, value).map_err(|error| failed(error.into()))?;
+    out.write_all(b"\n").map_err(failed)
+}
+
+/// The record as plain tables: CSV files with a Frictionless data package and CSV on the Web metadata.
+#[utoipa::path(
+    get, path = "/v1/exports/tables", tag = "exports", params(ReadParams),
+    responses(
+        (status = 200, description = "A tar of the tables and their descriptors", body = String, content_type = "application/x-tar"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn tables(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    asked.form(&["tar"])?;
+    let from = provenance(&app, &asked)?;
+    packed(app, &asked, "tables.tar", move |asking, folder| {
+        write_package(folder, "nursery-tables", "The record of an egg nursery, as plain tables", &TABLES, asking, &from)
+    })
+    .await
+}
+
+/// The studbook: one row an animal, with the notes behind every cell. JSON comes a page at a time; `csv`
+/// is one table, `csvw` its description, `tar` the table, the notes behind each cell and both descriptors.
+#[utoipa::path(
+    get, path = "/v1/exports/studbook", tag = "exports", params(ReadParams),
+    responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn studbook(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    let title = "Studbook";
+    match asked.form(&["json", "csv", "csvw", "tar"])? {
+        "json" => many(app, asked, "animal", |view: &View<'_>, id: &Subject| json_row(view, id)).await,
+        "tar" => {
+            let from = provenance(&app, &asked)?;
+            packed(app, &asked, "studbook.tar", move |asking, folder| {
+                write_package(folder, "studbook", title, &[STUDBOOK, STUDBOOK_NOTES], asking, &from)
+            })
+            .await
+        }
+        form => table(app, &asked, form, STUDBOOK, title).await,
+    }
+}
+
+/// What the forms of other programs cannot say of the pedigree.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Losses {
+    /// Animals in the pedigree.
+    pub animals: usize,
+    /// One for each parent that a form leaves out.
+    pub losses: Vec<Loss>,
+}
+
+/// The pedigree in forms that other programs read: `fam` (PLINK 1.9), `linkage` (before makeped), or `tar`:
+/// both, with what they cannot say. `json` is that alone.
+#[utoipa::path(
+    get, path = "/v1/exports/pedigree", tag = "exports", params(ReadParams),
+    responses((status = 200, body = Answered<Losses>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    let forms = ["json", "fam", "linkage", "tar"];
+    let form = asked.form(&forms)?;
+    if form == "tar" {
+        let says = provenance(&app, &asked)?.says();
+        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &says))
+            .await;
+    }
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let write = move |app: &App| {
+        let lines = pedigree::lines(&Asking { projections: &app.projections, as_of, known_at });
+        let (mut fam, mut linkage) = (Vec::new(), Vec::new());
+        let mut losses = pedigree::write_fam(&mut fam, &lines, "")?;
+        losses.extend(pedigree::write_linkage(&mut linkage, &lines)?);
+        Ok((fam, linkage, Losses { animals: lines.len(), losses }))
+    };
+    let (fam, linkage, losses) = app.blocking(write).await?;
+    match form {
+        "fam" => Ok(sent(&asked, TEXT, "pedigree.fam", fam.into())),
+        "linkage" => Ok(sent(&asked, TEXT, "pedigree.pre", linkage.into())),
+        _ => asked.answer_as(&forms, losses),
+    }
+}
+
+/// A list of a year, with whether it adds up.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct ListOfYear {
+    /// The calendar year.
+    pub year: i32,
+    /// Its days, and how far the list reaches.
+    #[schema(value_type = Object)]
+    pub period: Period,
+    /// The list, as the annual report has it.
+    #[schema(value_type = Object)]
+    pub list: Value,
+    /// Whether the lists of the year may be called complete, and which lines do not add up.
+    #[schema(value_type = Object)]
+    pub completeness: Completeness,
+}
+
+/// The stock list of a year, as the annual report has it: JSON, or CSV with a column for each sex class.
+#[utoipa::path(
+    get, path = "/v1/exports/stock-list", tag = "exports", params(ReadParams, YearQuery),
+    responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
+    let (asked, report) = report(app, asked).await?;
+    let lines = report.stock.lines.iter().chain([&report.stock.total]).cloned().collect::<Vec<_>>();
+    list(&asked, &report, ("stock list", "stock-list.csv"), &report.stock, &lines)
+}
+
+/// The egg ledger of a year, as the annual report has it: JSON or CSV.
+#[utoipa::path(
+    get, path = "/v1/exports/egg-ledger", tag = "exports", params(ReadParams, YearQuery),
+    responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn egg_ledger(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
+    let (asked, report) = report(app, asked).await?;
+    let lines = report.ledger.lines.iter().chain([&report.ledger.total]).cloned().collect::<Vec<_>>();
+    list(&asked, &report, ("egg ledger", "egg-ledger.csv"), &report.ledger, &lines)
+}
+
+/// The report of the year that is asked for, told up to its end as the report itself is.
+async fn report(app: App, mut asked: Asked<YearQuery>) -> Result<(Asked<YearQuery>, AnnualReport), Failure> {
+    let missing = || Question::bad("year", "say which year the list is of, four digits such as 2026");
+    let year = year(asked.query.year.as_deref().ok_or_else(missing)?)?;
+    asked.form(&["json", "csv"])?;
+    if !asked.says("as_of") {
+        asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
+    }
+    let material = app.view(&asked.at, move |view| Ok(gather(view, year)?)).await?;
+    let report = compile(&identity(&app, &asked)?, &material)?;
+    Ok((asked, report))
+}
+
+fn list<T: Serialize>(
+    asked: &Asked<YearQuery>,
+    report: &AnnualReport,
+    (table, file): (&str, &str),
+    whole: &impl Serialize,
+    lines: &[T],
+) -> Result<Response, Failure> {
+    if asked.form(&["json", "csv"])? == "csv" {
+        let mut bytes = Vec::new();
+        lists::write_csv(&mut bytes, table, lines, &report.completeness)?;
+        return Ok(sent(asked, CSV, file, bytes.into()));
+    }
+    let list = serde_json::to_value(whole).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")))?;
+    let (year, period, completeness) = (report.year, report.period.clone(), report.completeness.clone());
+    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, completeness })
+}

@@ -1,0 +1,111 @@
+//! A log put back from a bundle, byte for byte, into an empty folder. What it gives is sealed: a bundle
+//! may be older than what clients hold, and only [`super::unseal`] decides that (F24).
+
+use super::unseal::{missing, read, refused, withheld_facts};
+use super::{Status, state};
+use crate::evidence::Evidence;
+use crate::failure::{Failure, Setup, io};
+use crate::init::STORE_FILE;
+use crate::journal::outside::{Folder as OutsideFolder, Outside as _};
+use crate::store::sqlite::Sqlite;
+use crate::store::{EventStore as _, Head};
+use selachron_schemas::audit::folder::{Content, Folder, only_hashed};
+use selachron_schemas::audit::spread::OneByOne;
+use selachron_schemas::audit::trust::Trust;
+use selachron_schemas::audit::{Scope, audit};
+use selachron_schemas::merkle::sha256;
+use selachron_schemas::note::SignedCheckpoint;
+use std::fs::{self, File};
+use std::path::Path;
+
+/// Puts the log of a bundle into `folder`, which must not be there or be empty. The bundle is audited
+/// first; the folder appears whole or not at all. The log key is in no bundle: put it beside, and unseal.
+///
+/// # Errors
+/// `Refused` if the bundle does not verify, `Exists` if the folder is not empty; nothing is left then.
+pub fn restore(bundle: &Path, folder: &Path) -> Result<Status, Failure> {
+    check_empty(folder)?;
+    let checked = audit(&files(bundle)?, &Trust::default(), Scope::Whole, &OneByOne);
+    if let Some(fault) = checked.faults.first() {
+        return Err(refused(format!("the bundle does not verify, so nothing was put back: {fault}")));
+    }
+    let mut name = folder.file_name().ok_or_else(|| refused("name the folder to make"))?.to_owned();
+    name.push(format!(".restoring-{}", std::process::id()));
+    let beside = folder.with_file_name(name);
+    fs::create_dir(&beside).map_err(|error| io(format!("making {}", beside.display()), &error))?;
+    let put = fill(bundle, &beside).and_then(|head| {
+        // Until here nobody can take it for a log; from here on it is whole.
+        fs::rename(&beside, folder).map_err(|error| io(format!("making {}", folder.display()), &error))?;
+        Ok(head)
+    });
+    if put.is_err() {
+        let _ = fs::remove_dir_all(&beside);
+    }
+    state(folder, Some(put?), false)
+}
+
+fn check_empty(folder: &Path) -> Result<(), Failure> {
+    match fs::read_dir(folder).map(|mut entries| entries.next().is_none()) {
+        Ok(true) => Ok(()),
+        Err(error) if error.kind() == std::io::ErrorKind::NotFound => Ok(()),
+        Ok(false) => Err(Setup::Exists(format!("{} is not empty; a log is only put back into an empty folder", folder.display())).into()),
+        Err(error) => Err(io(format!("reading {}", folder.display()), &error)),
+    }
+}
+
+/// The bundle's files, as the audit wants them.
+fn files(bundle: &Path) -> Result<Folder, Failure> {
+    let mut folder = Folder::default();
+    read_into(&mut folder, bundle, "")?;
+    Ok(folder)
+}
+
+fn read_into(folder: &mut Folder, path: &Path, before: &str) -> Result<(), Failure> {
+    let failed = |error: std::io::Error| io(format!("reading {}", path.display()), &error);
+    for entry in fs::read_dir(path).map_err(failed)? {
+        let entry = entry.map_err(failed)?;
+        let (kind, name) = (entry.file_type().map_err(failed)?, format!("{before}{}", entry.file_name().to_string_lossy()));
+        if kind.is_dir() {
+            read_into(folder, &entry.path(), &format!("{name}/"))?;
+        } else if kind.is_file() {
+            let bytes = fs::read(entry.path()).map_err(failed)?;
+            let content = if only_hashed(&name) { Content::Hashed(sha256(&bytes)) } else { Content::Text(bytes) };
+            folder.files.insert(name, content);
+        } else {
+            folder.strange.push(name);
+        }
+    }
+    Ok(())
+}
+
+fn fill(bundle: &Path, into: &Path) -> Result<Head, Failure> {
+    let outside = OutsideFolder::new(into);
+    // The seal first, as in a copy.
+    outside.seal("this was put back from a bundle; whoever opens it must show that nothing was recorded after it")?;
+    let note = read(&bundle.join("checkpoint"))?;
+    let checkpoint = SignedCheckpoint::parse(&note).map_err(refused)?.checkpoint;
+    let (leaves, envelopes) = (read(&bundle.join("leaves"))?, read(&bundle.join("envelopes.ndjson"))?);
+    let rows: Vec<(&str, &str)> = leaves.split_terminator("\n\n").zip(envelopes.lines()).collect();
+    let facts = withheld_facts(&rows);
+    let events = rows.iter().map(|(leaf, envelope)| missing(leaf, envelope, &facts)).collect::<Result<Vec<_>, _>>()?;
+    let store = Sqlite::create(&into.join(STORE_FILE))?;
+    let head = Head { size: checkpoint.size, root: checkpoint.root, note };
+    store.stage(&events, &head.root)?;
+    store.publish(0, &head)?;
+    drop(store);
+    outside.set_mark(&head.note)?;
+    for kept in ["attachments", "reports"] {
+        keep(&bundle.join(kept), &Evidence::of(into))?;
+    }
+    File::open(into).and_then(|folder| folder.sync_all()).map_err(|error| io("writing the folder", &error))?;
+    Ok(head)
+}
+
+fn keep(folder: &Path, evidence: &Evidence) -> Result<(), Failure> {
+    let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+    for entry in entries {
+        let path = entry.map_err(|error| io(format!("reading {}", folder.display()), &error))?.path();
+        evidence.keep(&fs::read(&path).map_err(|error| io(format!("reading {}", path.display()), &error))?)?;
+    }
+    Ok(())
+}

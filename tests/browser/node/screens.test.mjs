@@ -1,0 +1,101 @@
+// What screens work out before they show it: this device's notes laid over an answer, a tray in its
+// order, an open round, two clocks over a history, what changed.
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { bandCounts, changedSince, lossesSince } from "../../../clients/tankside/screens/desk/changes.js";
+import { memberWords, tellNote } from "../../../clients/tankside/screens/desk/telling.js";
+import { proofOf, takenAway, viewAt } from "../../../clients/tankside/screens/desk/two-clocks.js";
+import { day, daysBetween, instant, since } from "../../../clients/tankside/screens/parts/days.js";
+import { animalsWith, eggsWith, unknownTo } from "../../../clients/tankside/screens/parts/laid-over.js";
+import { cellsOf, lookedAt, openRound } from "../../../clients/tankside/screens/parts/tray.js";
+
+/** @param {string} type @param {string} subject @param {Record<string, any>} data @param {Record<string, any>} [more] @returns {any} */
+const note = (type, subject, data, more = {}) => ({ id: `N-${subject}-${type}`, type, subject, data, time: "2026-11-25T08:00:00Z", says: type, keyid: "", state: "waiting", group: subject, tapped_ms: 0, ...more });
+const egg = (/** @type {string} */ id, more = {}) => ({ id, label: id.slice(4), place: { tank: "tank/1" }, taken_in: {}, looks: [], fate: { state: "open" }, ...more });
+
+test("an answer that knows a note already is left as it is", () => {
+  const notes = [note("a", "egg/1", {}, { state: "recorded", seq: 9 }), note("a", "egg/2", {}, { state: "recorded", seq: 10 }), note("a", "egg/3", {}, { state: "refused" }), note("a", "egg/4", {}, { state: "pending" })];
+  assert.deepEqual(unknownTo(notes, 10).map(({ subject }) => subject), ["egg/2", "egg/4"]);
+});
+
+test("looks, losses and finds of this device are laid over what was read", () => {
+  const read = [egg("egg/1", { held_apart: { looks_since: 0, since: { time: "2026-11-20T08:00:00Z" } } }), egg("egg/2")];
+  const [one, two, three] = eggsWith(read, [
+    note("egg.candled.v1", "egg/1", { seen_into: true, band: 4, movement: "still" }),
+    note("egg.lost.v1", "egg/2", { apparent_cause: "not determined" }),
+    note("egg.collected.v1", "egg/3", { label: "E-9", species: "species/1", to_tank: "tank/1", yolk: "seen" }),
+  ]);
+  assert.equal(one.band, 4);
+  assert.equal(one.held_apart.looks_since, 1, "still does not lift it");
+  assert.deepEqual(two.fate.apparent_cause, "not determined");
+  assert.deepEqual([three.label, three.fate.state, three.place.tank], ["E-9", "open", "tank/1"]);
+  const lifted = eggsWith(read, [note("egg.candled.v1", "egg/1", { seen_into: true, band: 4, movement: "moving" })])[0];
+  assert.equal(lifted.held_apart, undefined, "a sighting alive lifts it");
+  assert.equal(read[0]?.looks.length, 0, "what was read is not changed");
+});
+
+test("young come with their hatch, are fed, weighed, moved and die", () => {
+  const hatch = note("egg.hatched.v1", "egg/1", { young: [{ animal: "animal/1", state: "alive", label: "Y", tank: "tank/1", mass_g: 20 }] });
+  const [young] = animalsWith([], [hatch, note("animal.fed.v1", "animal/1", { eaten: "none" }), note("animal.fed.v1", "animal/1", { eaten: "some" }), note("animal.moved.v1", "animal/1", { to_tank: "tank/2" })]);
+  assert.equal(young.feeds, 2);
+  assert.ok(young.first_eaten);
+  assert.equal(young.place.tank, "tank/2");
+  assert.equal(animalsWith([young], [note("animal.died.v1", "animal/1", { apparent_cause: "injury" })])[0].fate.state, "died");
+});
+
+test("a tray shows places in the order of the round, then cases without one", () => {
+  const tank = { id: "tank/1", places: [{ id: "place/2", label: "A2", order: 2, eggs: [] }, { id: "place/1", label: "A1", order: 1, eggs: ["egg/7"] }] };
+  const cells = cellsOf(tank, [egg("egg/10"), egg("egg/9"), egg("egg/7"), egg("egg/8", { fate: { state: "lost" } }), egg("egg/6", { place: { tank: "tank/2" } })]);
+  assert.deepEqual(cells.map((cell) => [cell.label, cell.egg?.id ?? null]), [["A1", "egg/7"], ["A2", null], ["", "egg/9"], ["", "egg/10"]]);
+});
+
+test("a round is open until it is closed here or there, and knows what was looked at", () => {
+  const opened = note("round.opened.v1", "round/1", { what: "candling", tanks: ["tank/1"], eggs: ["egg/1", "egg/2"], label: "R" });
+  const looked = note("egg.candled.v1", "egg/1", {}, { correlation: "round/1" });
+  const round = openRound([opened, looked], [], "tank/1", "candling");
+  assert.equal(round?.id, "round/1");
+  assert.deepEqual([...lookedAt(round, [opened, looked], "egg.candled.v1")], ["egg/1"]);
+  assert.equal(openRound([opened], [], "tank/2", "candling"), null);
+  assert.equal(openRound([opened, note("round.closed.v1", "round/1", {})], [], "tank/1", "candling"), null);
+  const there = openRound([], [{ id: "round/2", what: "candling", tanks: ["tank/1"], looked_at: ["egg/2"] }], "tank/1", "candling");
+  assert.deepEqual([...lookedAt(there, [], "egg.candled.v1")], ["egg/2"]);
+});
+
+const history = [
+  { seq: 3, id: "A", kind: "egg.candled.v1", time: "2026-01-08T08:00:00Z", recorded_at: "2026-01-08T08:05:00Z", by: {}, data: { band: 2 }, standing: "put right", as_written: { time: "2026-01-08T08:00:00Z", data: { band: 5 } }, acts_told: [{ seq: 9, kind: "record.corrected.v1" }] },
+  { seq: 12, id: "B", kind: "egg.candled.v1", time: "2026-01-01T08:00:00Z", recorded_at: "2026-01-20T08:05:00Z", by: {}, data: { band: 1 }, standing: "stands" },
+];
+
+test("two clocks: what was written until it was put right, and what came late was not yet known", () => {
+  const at = (/** @type {number} */ size, time = "2026-02-01T00:00:00Z") => viewAt(history, { time_ms: Date.parse(time), size });
+  assert.deepEqual(at(5).map(({ note: { id }, known, standing, data }) => [id, known, standing, data.band]), [["A", true, "stands", 5], ["B", false, "stands", 1]]);
+  assert.deepEqual(at(20).map(({ known, standing, data }) => [known, standing, data.band]), [[true, "put right", 2], [true, "stands", 1]]);
+  assert.deepEqual(at(20, "2026-01-02T00:00:00Z").map(({ note: { id } }) => id), ["B"]);
+  assert.deepEqual(at(5).map(proofOf), ["recorded", "not yet known"]);
+  const file = takenAway({ item_id: "egg/1", notes: history, known_at: 20 }, { time_ms: 0, size: 5 }, "E-1");
+  assert.equal(file.known_at, 5);
+  assert.match(file.again, /^GET \/v1\/eggs\/1\/history\?as_of=1970-01-01T00:00:00.000Z&known_at=5$/);
+});
+
+test("what changed names ends before bands, and losses stand beside their number", () => {
+  const before = [egg("egg/1", { band: 1 }), egg("egg/2", { band: 2 }), egg("egg/3")];
+  const after = [egg("egg/1", { band: 2 }), egg("egg/2", { band: 2, fate: { state: "lost", apparent_cause: "yolk broken", time: "2026-11-20T00:00:00Z" } }), egg("egg/3"), egg("egg/4")];
+  assert.deepEqual(changedSince(before, after).map(({ says }) => says), ["lost, apparent cause: yolk broken", "Yolk only → Thread on yolk", "came"]);
+  assert.deepEqual(lossesSince(after, Date.parse("2026-11-01T00:00:00Z")), { n: 4, lost: [{ cause: "yolk broken", labels: ["2"] }] });
+  assert.deepEqual(lossesSince(after, Date.parse("2026-11-21T00:00:00Z")), { n: 3, lost: [] });
+  assert.deepEqual(bandCounts(after), [0, 0, 1, 0, 0, 0, 0, 0, 2]);
+});
+
+test("days are dates in the house's time zone", () => {
+  assert.equal(day("2026-11-25T22:00:00Z", "Australia/Brisbane"), "26 Nov");
+  assert.equal(daysBetween("2026-11-25T13:59:00Z", "2026-11-25T14:01:00Z", "Australia/Brisbane"), 1);
+  assert.equal(since("2026-11-24T15:00:00Z", Date.parse("2026-11-25T13:00:00Z"), "Australia/Brisbane"), "today 01:00");
+  assert.equal(instant(1_764_000_000_999), "2025-11-24T16:00:00Z");
+});
+
+test("notes are told in words, ids by their end", () => {
+  assert.equal(tellNote("egg.held_apart.v1"), "Held apart");
+  assert.equal(tellNote("system.water_changed.v1"), "System water changed");
+  assert.equal(memberWords({ to_tank: "tank/01JDH3G6C00000000000000000", whole_tank: true, findings: [], offered: [{ food: "squid", amount_g: 3 }] }), "to tank: tank …00000 · whole tank: yes · offered: food squid amount g 3");
+});

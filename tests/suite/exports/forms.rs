@@ -1,0 +1,226 @@
+//! The forms of exports: what stands in them, and that they name where in the record they are from.
+
+use super::{Exported, row_of, rows, rows_of};
+use selachron_cli::fault::Fault;
+use selachron_record::export::cell::unguarded;
+use selachron_record::export::tables::TABLES;
+use selachron_tests::world::{Who, World};
+use serde_json::{Value, json};
+use std::collections::BTreeSet;
+
+#[test]
+fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
+    let told = Exported::told();
+    let studbook = rows(told.text("/v1/exports/studbook", &[("format", "csv")]).as_bytes());
+    let [male, female] = &told.parents;
+    let young = row_of(&studbook, &told.hatched);
+    assert_eq!((&young["dam_state"], &young["dams"]), (&json!("known"), &json!(female)));
+    assert_eq!(young["sire_state"], "candidates");
+    assert!(young["sires"].as_str().is_some_and(|sires| sires.starts_with(male.as_str())), "{young}");
+    assert_eq!(young["sire_weights"], "0.75 0.25", "what is not weighed has the rest");
+    assert_eq!((&young["state"], &young["apparent_cause"]), (&json!("died"), &json!("not determined")));
+    assert_eq!((&young["hatched_on"], &young["hatch_day_is"]), (&young["came_on"], &json!("seen")));
+    let parthenote = row_of(&studbook, &told.parthenote);
+    assert_eq!((&parthenote["sire_state"], &parthenote["sires"]), (&json!("none"), &json!("")));
+    let wild = row_of(&studbook, &told.wild);
+    assert_eq!(
+        (&wild["dam_state"], &wild["sire_state"], &wild["origin_before"]),
+        (&json!("wild_caught"), &json!("wild_caught"), &json!("wild"))
+    );
+    assert!(wild["transfers"].as_str().is_some_and(|told| told.contains("arrived from another house (wild)")), "{wild}");
+    let nameless = row_of(&studbook, &told.without_species);
+    assert_eq!((&nameless["species"], &nameless["scientific_name"], &nameless["dam_state"]), (&json!(""), &json!(""), &json!("unknown")));
+
+    let item = told.text("/v1/exports/studbook", &[]);
+    let item: Value = serde_json::from_str(&item).expect("JSON");
+    let young = row_of(item["items"].as_array().expect("items"), &told.hatched);
+    let history = told.world.read(&format!("/v1/animals/{}/history", told.hatched.trim_start_matches("animal/")), &[]);
+    let death = history["notes"].as_array().into_iter().flatten().find(|note| note["kind"] == "animal.died.v1").expect("a death");
+    assert_eq!(young["notes"]["state"], json!([death["id"]]));
+    assert_eq!(young["label"], "+tag", "JSON has a label as it was noted");
+    assert!(young["notes"]["sires"][0].is_string() && young["notes"].get("loan").is_none(), "{young}");
+}
+
+#[test]
+fn every_cell_of_the_studbook_that_says_something_names_notes_of_the_record() {
+    let told = Exported::told();
+    let folder = told.folder("/v1/exports/studbook", "studbook");
+    let known: BTreeSet<String> = told.text("/v1/exports/events", &[]).lines().map(id_of).collect();
+    let (studbook, notes) = (rows_of(&folder, "studbook.csv"), rows_of(&folder, "studbook_notes.csv"));
+    let named: BTreeSet<(&str, &str)> =
+        notes.iter().map(|row| (row["animal"].as_str().expect("an animal"), row["cell"].as_str().expect("a column"))).collect();
+    assert!(notes.iter().all(|row| known.contains(row["note"].as_str().expect("a note"))));
+    for row in &studbook {
+        for (cell, value) in row.as_object().expect("a row").iter().filter(|(_, value)| **value != "") {
+            // Of a parent of whom nobody ever said anything no note can be named.
+            let nobody_said = value == "unknown" && cell.ends_with("_state");
+            assert!(
+                nobody_said || named.contains(&(row["animal"].as_str().expect("an animal"), cell.as_str())),
+                "{cell}: {value} of {}",
+                row["animal"]
+            );
+        }
+    }
+}
+
+fn id_of(line: &str) -> String {
+    let note: Value = serde_json::from_str(line).expect("one note a line");
+    note["event"]["id"].as_str().expect("an id").to_owned()
+}
+
+#[test]
+fn formulas_in_labels_are_guarded_and_come_back() {
+    let told = Exported::told();
+    let folder = told.folder("/v1/exports/tables", "tables");
+    let mut labels = BTreeSet::new();
+    for table in TABLES {
+        let text = std::fs::read(folder.join(table.shape.file())).expect("a table");
+        let mut reader = csv::Reader::from_reader(text.as_slice());
+        for record in reader.records() {
+            for (column, cell) in table.shape.columns.iter().zip(&record.expect("a row")) {
+                let is_number = cell.parse::<f64>().is_ok();
+                assert!(is_number || !cell.starts_with(['=', '+', '-', '@', '\t', '\r']), "{}.{}: {cell:?}", table.shape.name, column.name);
+                if column.name == "label" {
+                    labels.insert(unguarded(cell).to_owned());
+                }
+            }
+        }
+    }
+    for label in ["=M+1", "-M2", "'W", "+tag", "@Trays", "F 1, \"the\" dam"] {
+        assert!(labels.contains(label), "{label}: {labels:?}");
+    }
+    let described = std::fs::read_to_string(folder.join("datapackage.json")).expect("a descriptor");
+    assert!(described.contains("take one leading apostrophe away"), "the descriptor says how");
+}
+
+#[test]
+fn tables_hold_what_the_reads_say() {
+    let told = Exported::told();
+    let folder = told.folder("/v1/exports/tables", "tables");
+    for (table, path) in
+        [("eggs.csv", "/v1/eggs"), ("animals.csv", "/v1/animals"), ("tanks.csv", "/v1/tanks"), ("species.csv", "/v1/species")]
+    {
+        let listed = told.world.read(path, &[]);
+        let ids: Vec<&Value> = listed["items"].as_array().into_iter().flatten().map(|item| &item["id"]).collect();
+        let rows = rows_of(&folder, table);
+        let key = table.trim_end_matches(".csv").trim_end_matches('s');
+        let key = if table == "species.csv" { "species" } else { key };
+        assert_eq!(rows.iter().map(|row| &row[key]).collect::<Vec<_>>(), ids, "{table}");
+    }
+    let feeding = &rows_of(&folder, "feedings.csv")[0];
+    assert_eq!((&feeding["offered"], &feeding["amount_g"], &feeding["eaten"]), (&json!("shrimp; squid"), &json!("0.75"), &json!("most")));
+    let reading = &rows_of(&folder, "water_readings.csv")[0];
+    assert_eq!((&reading["temperature_c"], &reading["instrument"]), (&json!("24.5"), &json!("'=probe")));
+    let weights: Vec<f64> = rows_of(&folder, "parents.csv")
+        .iter()
+        .filter(|row| row["animal"] == told.hatched.as_str() && row["parent"] == "sire")
+        .map(|row| row["weight"].as_str().and_then(|weight| weight.parse().ok()).expect("a weight"))
+        .collect();
+    assert_eq!(weights, [0.75, 0.25]);
+    let moves: Vec<String> =
+        rows_of(&folder, "transfers.csv").iter().map(|row| format!("{} {}", row["direction"], row["partner"])).collect();
+    assert!(moves.contains(&"\"departed\" \"a third house\"".to_owned()), "{moves:?}");
+}
+
+#[test]
+fn exports_name_the_clocks_and_the_root_and_stay_as_they_were_known() {
+    let mut told = Exported::told();
+    let size = told.world.read("/v1/collection", &[])["size"].as_u64().expect("a size").to_string();
+    let at = [("known_at", size.as_str()), ("as_of", "2030-01-01T00:00:00Z"), ("format", "csv")];
+    let before = told.text("/v1/exports/studbook", &at);
+    let species = told.world.species("Inventus alter", "another");
+    let later = told.world.subject("animal");
+    let data = json!({"label": "late", "species": species, "sex": "male", "from": "x", "state": "alive", "origin": "unknown"});
+    told.world.record(Who::Keeper, "animal.received.v1", &later, &data);
+    assert_eq!(told.text("/v1/exports/studbook", &at), before);
+    let csvw: Value = serde_json::from_str(&told.text("/v1/exports/studbook", &[("format", "csvw")])).expect("JSON");
+    let root = told.world.read("/v1/collection", &[])["root"].as_str().expect("a root").to_owned();
+    let says = csvw["dc:description"].as_str().expect("a description");
+    assert!(says.contains(&root) && says.contains("Invented season, simulated clock"), "{says}");
+    let folder = told.folder("/v1/exports/tables", "tables");
+    let package: Value = serde_json::from_slice(&std::fs::read(folder.join("datapackage.json")).expect("a descriptor")).expect("JSON");
+    assert_eq!(package["selachron"]["root"], root.as_str());
+    assert_eq!(package["selachron"]["known_at"].as_u64(), Some(size.parse::<u64>().expect("a size") + 2));
+}
+
+#[test]
+fn the_lists_of_a_year_are_those_of_its_report() {
+    let told = Exported::told();
+    told.world.pass_days(400);
+    let report = told.world.read("/v1/reports/annual/2025", &[]);
+    let list = told.world.read("/v1/exports/stock-list", &[("year", "2025")]);
+    assert_eq!(list["list"], report["stock"]);
+    assert_eq!((&list["root"], &list["as_of"]), (&report["root"], &report["as_of"]));
+    let csv = rows(told.text("/v1/exports/stock-list", &[("year", "2025"), ("format", "csv")]).as_bytes());
+    let total = csv.last().expect("a total");
+    assert_eq!(total["scientific_name"], "all species");
+    let end: Vec<String> = ["males", "females", "sex_unknown"]
+        .iter()
+        .map(|class| total[format!("end_{class}")].as_str().expect("a count").to_owned())
+        .collect();
+    let counted: Vec<String> = report["stock"]["total"]["end"].as_array().into_iter().flatten().map(ToString::to_string).collect();
+    assert_eq!(end, counted);
+    let ledger = rows(told.text("/v1/exports/egg-ledger", &[("year", "2025"), ("format", "csv")]).as_bytes());
+    assert_eq!(ledger.last().expect("a total")["collected"], report["ledger"]["total"]["collected"].to_string());
+}
+
+#[test]
+fn questions_that_cannot_be_answered_say_what_is_wrong() {
+    let world = World::new();
+    for (path, query, wanted) in [
+        ("/v1/exports/stock-list", vec![], "year: say which year"),
+        ("/v1/exports/stock-list", vec![("year", "25")], "year: "),
+        ("/v1/exports/stock-list", vec![("year", "2031")], "as_of: "),
+        ("/v1/exports/egg-ledger", vec![("year", "2025"), ("format", "pdf")], "format: \"pdf\" is not offered here"),
+        ("/v1/exports/studbook", vec![("format", "xlsx")], "there is json, csv, csvw, tar"),
+        ("/v1/exports/events", vec![("known_at", "0")], "known_at: "),
+        ("/v1/exports/tables", vec![("known_at", "999999")], "known_at: the log holds"),
+        ("/v1/exports/tables", vec![("columns", "a")], "query: "),
+    ] {
+        match world.client().get_text(path, &query, "*/*") {
+            Err(Fault::Usage(said)) => assert!(said.contains(wanted), "{path}: {said}"),
+            other => panic!("{path} {query:?}: {other:?}"),
+        }
+    }
+}
+
+/// A year in which nothing was noted has lists without lines, and empty tables have their header.
+#[test]
+fn a_year_without_notes_is_no_fault() {
+    let world = World::new();
+    let list = world.read("/v1/exports/stock-list", &[("year", "2024")]);
+    assert_eq!(list["list"]["lines"], json!([]));
+    let csv = world.client().get_text("/v1/exports/egg-ledger", &[("year", "2024"), ("format", "csv")], "text/csv").expect("a table");
+    assert_eq!(csv.lines().count(), 2, "a header and the total: {csv}");
+    let studbook = world.client().get_text("/v1/exports/studbook", &[], "text/csv").expect("a table");
+    assert!(studbook.starts_with("animal,label,") && studbook.lines().count() == 1, "{studbook}");
+}
+
+#[test]
+fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
+    let told = Exported::told();
+    let folder = told.folder("/v1/exports/pedigree", "pedigree");
+    let fam = std::fs::read_to_string(folder.join("pedigree.fam")).expect("a pedigree");
+    let bare = |animal: &str| animal.trim_start_matches("animal/").to_owned();
+    let line = fam.lines().find(|line| line.contains(&format!(" {} ", bare(&told.hatched)))).expect("a line");
+    let [_, female] = &told.parents;
+    assert_eq!(line.split(' ').collect::<Vec<_>>()[2..], ["0", &bare(female), "0", "-9"], "candidates are nobody");
+    assert!(
+        fam.lines().any(|line| line.starts_with("species_not_known ")) && fam.lines().any(|line| line.starts_with("Inventus_exemplaris "))
+    );
+    let losses = rows_of(&folder, "losses.csv");
+    let of = |form: &str, animal: &str, of: &str| {
+        let found = losses.iter().find(|loss| loss["form"] == form && loss["animal"] == animal && loss["of"] == of);
+        found.map(|loss| loss["record_says"].as_str().expect("words").to_owned())
+    };
+    assert!(of("fam", &told.hatched, "sire").is_some_and(|says| says.starts_with("candidates: ") && says.contains("(0.75)")));
+    assert_eq!(of("fam", &told.hatched, "dam"), None, "a known dam is written");
+    assert_eq!(of("fam", &told.parthenote, "sire").as_deref(), Some("none"));
+    assert_eq!(of("fam", &told.wild, "dam").as_deref(), Some("wild_caught"));
+    assert!(of("linkage", &told.parthenote, "dam").is_some_and(|says| says.contains("the other parent is not")));
+    let listed = told.world.read("/v1/exports/pedigree", &[]);
+    assert_eq!(listed["losses"].as_array().map(Vec::len), Some(losses.len()));
+    assert_eq!(told.text("/v1/exports/pedigree", &[("format", "fam")]), fam);
+    let pre = told.text("/v1/exports/pedigree", &[("format", "linkage")]);
+    assert!(pre.lines().all(|line| line.split(' ').count() == 6 && line.split(' ').all(|cell| cell.parse::<u64>().is_ok())), "{pre}");
+}
