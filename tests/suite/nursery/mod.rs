@@ -5,6 +5,7 @@
 //! * `runner`: reads a story line by line; `raw`: data written out as JSON;
 //! * `stories`: one for each rule;
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
+//! * `groups`: laws of groups, against plain numbers;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
 //! * `due`: what is due, and when;
@@ -18,6 +19,8 @@ mod book;
 mod clocks;
 
 mod due;
+
+mod groups;
 
 mod laws;
 

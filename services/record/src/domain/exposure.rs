@@ -1,7 +1,7 @@
 //! Who shared water with whom, from when to when, through moves and systems. Water is that of a
 //! system as long as a tank is joined to it, else the tank's own.
 
-use super::state::{AnimalOrigin, EventId};
+use super::state::{AnimalFate, AnimalOrigin, EventId};
 use super::view::View;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
@@ -57,11 +57,8 @@ impl View<'_> {
     #[must_use]
     pub fn exposure(&self, id: &Subject, from: Option<Instant>, to: Option<Instant>) -> Vec<Shared> {
         let case = self.case_of(id);
-        let mut own: Vec<Stretch> = case.iter().flat_map(|case| self.stretches(case, true)).collect();
-        own.extend(self.in_its_group(id));
-        own.extend(self.stretches(id, false));
-        own.iter_mut().for_each(|stretch| cut(stretch, from, to));
-        own.retain(lasts);
+        let mut own = Vec::new();
+        self.trace(id, (from, to), &mut BTreeSet::new(), &mut own);
         let young = self.young_of(id);
         let others = self.subjects("egg").chain(self.subjects("animal")).chain(self.subjects("group"));
         let others = others.filter(|other| *other != id && Some(*other) != case.as_ref() && !young.contains(other));
@@ -106,14 +103,56 @@ impl View<'_> {
         all
     }
 
-    /// Where an animal was before it was told apart: where its group was.
-    fn in_its_group(&self, id: &Subject) -> Vec<Stretch> {
-        let animal = Some(id).filter(|id| id.noun() == "animal").and_then(|id| self.animal(id));
-        let Some(AnimalOrigin::ToldApart { group, told, .. }) = animal.map(|animal| animal.origin) else { return Vec::new() };
-        let mut stretches = self.stretches(&group, false);
-        stretches.iter_mut().for_each(|stretch| cut(stretch, None, Some(told.time)));
-        stretches.retain(lasts);
-        stretches
+    /// Its own stretches between two times, and those of what it was in before, or is in since: its
+    /// case, its group, groups and animals that were put together with it.
+    fn trace(&self, id: &Subject, (from, to): Bounds, seen: &mut BTreeSet<Subject>, found: &mut Vec<Stretch>) {
+        if !seen.insert(id.clone()) {
+            return;
+        }
+        for origin in self.was_in(id) {
+            let until = earlier(to, Some(origin.until));
+            if origin.of.noun() == "egg" {
+                found.extend(self.stretches(&origin.of, true).into_iter().filter_map(|stretch| cut(stretch, from, until)));
+            } else {
+                self.trace(&origin.of, (from, until), seen, found);
+            }
+        }
+        found.extend(self.stretches(id, false).into_iter().filter_map(|stretch| cut(stretch, from, to)));
+        if let Some((of, since)) = self.is_in_since(id) {
+            self.trace(&of, (Some(from.map_or(since, |from| from.max(since))), to), seen, found);
+        }
+    }
+
+    /// What an animal or a group was in before it was by itself.
+    fn was_in(&self, id: &Subject) -> Vec<Origin> {
+        match id.noun() {
+            "animal" => match self.animal(id).map(|animal| (animal.came, animal.origin)) {
+                Some((came, AnimalOrigin::Hatched { egg, .. })) => vec![Origin { of: egg, until: came.time }],
+                Some((_, AnimalOrigin::ToldApart { group, told, .. })) => vec![Origin { of: group, until: told.time }],
+                _ => Vec::new(),
+            },
+            "group" => {
+                let changes = self.group(id).map(|group| group.changes).unwrap_or_default();
+                let joins = changes.into_iter().filter(|change| matches!(change.what, "split from" | "merged in" | "put in"));
+                joins.filter_map(|change| Some(Origin { of: change.with?, until: change.when.time })).collect()
+            }
+            _ => Vec::new(),
+        }
+    }
+
+    /// The group that an animal or a group is in since it is not by itself any more.
+    fn is_in_since(&self, id: &Subject) -> Option<(Subject, Instant)> {
+        match id.noun() {
+            "animal" => match self.animal(id)?.fate {
+                AnimalFate::Grouped { when, group } => Some((group, when.time)),
+                _ => None,
+            },
+            "group" => {
+                let away = self.group(id)?.changes.into_iter().rev().find(|change| change.what == "merged into")?;
+                Some((away.with?, away.when.time))
+            }
+            _ => None,
+        }
     }
 
     fn case_of(&self, id: &Subject) -> Option<Subject> {
@@ -136,13 +175,20 @@ impl View<'_> {
     }
 }
 
-fn cut(stretch: &mut Stretch, from: Option<Instant>, to: Option<Instant>) {
-    stretch.from = from.map_or(stretch.from, |from| from.max(stretch.from));
-    stretch.to = earlier(stretch.to, to);
+/// From when until when, where that is limited.
+type Bounds = (Option<Instant>, Option<Instant>);
+
+/// Something that an animal or a group was in, and until when.
+struct Origin {
+    of: Subject,
+    until: Instant,
 }
 
-fn lasts(stretch: &Stretch) -> bool {
-    stretch.to.is_none_or(|to| stretch.from < to)
+/// What of a stretch lies between two times; `None` if nothing does.
+fn cut(mut stretch: Stretch, from: Option<Instant>, to: Option<Instant>) -> Option<Stretch> {
+    stretch.from = from.map_or(stretch.from, |from| from.max(stretch.from));
+    stretch.to = earlier(stretch.to, to);
+    stretch.to.is_none_or(|to| stretch.from < to).then_some(stretch)
 }
 
 fn earlier(one: Option<Instant>, other: Option<Instant>) -> Option<Instant> {

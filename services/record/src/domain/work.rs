@@ -3,7 +3,7 @@
 use super::discrepancy::{Discrepancy, odd};
 use super::house::{every, newest, of};
 use super::state::{Document, HandOver, Incident, Noted, Round, RoundClosed, RoundOpened, Sample, Thing};
-use super::told::{EggNote, GroupNote, Told};
+use super::told::{AnimalNote, EggNote, GroupNote, Told};
 use super::told_house::House;
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -151,19 +151,32 @@ impl<'a> View<'a> {
     }
 }
 
-/// Whether a note tells of what such a round is for.
+/// Whether a note tells of what such a round is for, or of a case or an animal that is none to look at
+/// any more: whoever writes it had it at hand, or looked for it.
 fn is_look(what: &str, fact: &Fact<'_>) -> bool {
     match (what, fact.told()) {
-        ("candling", told) => matches!(told, Told::EggCandled(_) | Told::EggNote(EggNote::Examined(_))),
+        ("candling", told) => matches!(told, Told::EggCandled(_) | Told::EggNote(EggNote::Examined(_))) || case_ends(told),
         ("egg search", told) => matches!(told, Told::TankSearched(_)),
         ("daily walk", Told::House(house)) => matches!(house, House::TankChecked(_)),
         ("feeding", Told::House(house)) => matches!(house, House::TankFed(_)),
-        ("feeding", told) => matches!(told, Told::AnimalFed(_) | Told::GroupNote(GroupNote::Fed(_))),
+        ("feeding", told) => matches!(told, Told::AnimalFed(_) | Told::GroupNote(GroupNote::Fed(_))) || animal_ends(told),
         ("water", told) => matches!(told, Told::WaterMeasured(_)),
-        ("weighing", told) => matches!(told, Told::AnimalMeasured(_)),
+        ("weighing", told) => matches!(told, Told::AnimalMeasured(_)) || animal_ends(told),
         ("other", _) => true,
         _ => false,
     }
+}
+
+fn case_ends(told: &Told) -> bool {
+    let by_note = |note: &EggNote| matches!(note, EggNote::Missing(_) | EggNote::PutDown(_));
+    let ended = matches!(told, Told::EggHatched(_) | Told::EggLost(_) | Told::EggRemoved(_) | Told::EggOpened(_) | Told::EggHeldApart(_));
+    ended || matches!(told, Told::EggNote(note) if by_note(note))
+}
+
+fn animal_ends(told: &Told) -> bool {
+    let by_note = |note: &AnimalNote| matches!(note, AnimalNote::Missing(_) | AnimalNote::Escaped(_));
+    let ended = matches!(told, Told::AnimalDied(_) | Told::AnimalDeparted(_) | Told::GroupNote(GroupNote::Grouped(_)));
+    ended || matches!(told, Told::AnimalNote(note) if by_note(note))
 }
 
 fn are(names: &[String]) -> String {

@@ -286,6 +286,9 @@ pub struct Policy {
     /// Hours between two looks at a group's tank.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub walk_interval_hours: Option<u32>,
+    /// Days between two full counts of a group.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group_count_interval_days: Option<u32>,
     /// Days after which an animal told by its natural pattern is photographed again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub photo_interval_days: Option<u32>,

@@ -6,7 +6,6 @@ use super::title::{Ending, Title};
 use crate::domain::state::{Absence, Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex};
 use chrono_tz::Tz;
 use selachron_schemas::limits::EARLY_DEATH_DAYS_MAX;
-use selachron_schemas::names::Subject;
 use selachron_schemas::time::{Instant, whole_days};
 
 /// How many times each happened to it in the year.
@@ -19,6 +18,8 @@ pub(super) struct Year {
     pub hatched: i64,
     /// Out of a group in which it was counted before.
     pub told_apart: i64,
+    /// Into a group, in which it is counted since.
+    pub grouped: i64,
     pub died_early: i64,
     pub died_other: i64,
     pub died_undetermined: i64,
@@ -102,22 +103,11 @@ impl Followed<'_> {
         } else if self.span.has(since) && !never_alive {
             match &closing.origin {
                 AnimalOrigin::Hatched { .. } => year.hatched += 1,
-                AnimalOrigin::ToldApart { group, hatched_here, .. } => match (self.formed_this_year(group), hatched_here) {
-                    (false, _) => year.told_apart += 1,
-                    (true, true) => year.hatched += 1,
-                    (true, false) => year.arrived += 1,
-                },
+                AnimalOrigin::ToldApart { .. } => year.told_apart += 1,
                 _ => year.arrived += 1,
             }
         }
         year
-    }
-
-    /// Whether a group came into the house this year as such. Its numbers leave out those told apart
-    /// later, who therefore come with it by themselves.
-    fn formed_this_year(&self, group: &Subject) -> bool {
-        let group = self.closing.groups.iter().find(|one| one.id == *group);
-        group.is_some_and(|group| group.split_from.is_none() && self.span.has(group.formed.time))
     }
 
     fn ended(&self, mut year: Year, closing: &Animal, title: &Title<'_>) -> Year {
@@ -135,6 +125,7 @@ impl Followed<'_> {
             left.map(|(when, _)| when)
         };
         year.departed += i64::from(gone.is_some_and(|when| has(&when)));
+        year.grouped += i64::from(matches!(&closing.fate, AnimalFate::Grouped { when, .. } if has(when)));
         if let Some(when) = died {
             let cell = match age_at(closing, when, self.zone) {
                 Age::Early => &mut year.died_early,
@@ -151,7 +142,7 @@ impl Year {
     pub(super) fn adds_up(&self) -> bool {
         let comes = i64::from(self.start) + self.arrived + self.hatched + self.told_apart + self.recaptured + self.found;
         let died = self.died_early + self.died_other + self.died_undetermined;
-        comes - died - self.departed - self.escaped - self.missing == i64::from(self.end)
+        comes - died - self.grouped - self.departed - self.escaped - self.missing == i64::from(self.end)
     }
 }
 

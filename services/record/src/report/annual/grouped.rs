@@ -8,7 +8,7 @@
 //! animal of that kind, among the other deaths.
 
 use super::followed::{Age, Followed, by_days};
-use super::stock::{Cell, StockLine};
+use super::stock::{Cell, Recount, StockLine};
 use super::title::{Ending, Title};
 use crate::domain::state::{Counts, Group, GroupChange};
 use selachron_schemas::time::Instant;
@@ -27,6 +27,26 @@ fn before(group: &Group, time: Instant) -> Cell {
 }
 
 impl Followed<'_> {
+    /// The counts of the year that restate a group which is counted on this basis, in order of time.
+    pub(super) fn recounts(&self) -> Vec<Recount> {
+        let mut found = Vec::new();
+        for group in &self.closing.groups {
+            let title = Title::of(&group.id, self.basis, &self.closing.loans);
+            let counts =
+                |change: &&GroupChange| change.what == "recount" && self.span.has(change.when.time) && title.counts(change.when.time);
+            found.extend(group.changes.iter().filter(counts).map(|change| (change.when.time, group, change)));
+        }
+        found.sort_by_key(|(time, group, _)| (*time, group.id.clone()));
+        let told = |(time, group, change): (Instant, &Group, &GroupChange)| Recount {
+            group: group.id.to_string(),
+            label: group.label.clone(),
+            day: time.day(self.zone),
+            change: change.change.into(),
+            event: change.when.event.to_string(),
+        };
+        found.into_iter().map(told).collect()
+    }
+
     /// Enters a group; what changed hands within the house goes to `within`.
     pub(super) fn enter_group(&self, line: &mut StockLine, within: &mut Cell, group: &Group) {
         let title = Title::of(&group.id, self.basis, &self.closing.loans);
@@ -64,8 +84,14 @@ impl Followed<'_> {
     fn enter_change(&self, line: &mut StockLine, within: &mut Cell, group: &Group, change: &GroupChange, title: &Title<'_>) {
         let numbers = Cell::from(change.change);
         match change.what {
-            "formed" if group.came == "received" => line.arrived.plus(numbers),
-            "formed" => line.hatched.plus(numbers),
+            "formed" => {
+                // Those told apart since came with it, and are entered by themselves from then on.
+                let apart = change.left_out.map_or_else(Cell::default, Cell::from);
+                let cell = if group.came == "received" { &mut line.arrived } else { &mut line.hatched };
+                cell.plus(numbers);
+                cell.plus(apart);
+                within.minus(apart);
+            }
             "died" => self.deaths(line, group, change.when.time).minus(numbers),
             "departed" if is_lent(group, change, title) => {}
             "departed" => line.departed.minus(numbers),

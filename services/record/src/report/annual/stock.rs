@@ -13,6 +13,7 @@ use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
 use super::title::Title;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Group, Sex, Species};
+use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
@@ -41,6 +42,26 @@ pub struct StockList {
     pub dead_on_arrival: u64,
     /// Animals of the year of which the note that says how they came is withheld; under `arrived`.
     pub origin_withheld: u64,
+    /// The full counts behind the cells `recount`, in order of time: each restates what the list said of
+    /// a group before it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub recounts: Vec<Recount>,
+}
+
+/// A full count of a group that is not as many as the record had.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recount {
+    /// `group/<ULID>`.
+    pub group: String,
+    /// What the house calls it.
+    pub label: String,
+    /// The day of the count.
+    pub day: NaiveDate,
+    /// What it added to each class, or took away.
+    pub change: Cell,
+    /// The note of the count.
+    pub event: String,
 }
 
 /// One line; every cell is males, females, unknown.
@@ -280,6 +301,7 @@ pub fn stock(
     list.dead_at_hatch = of_year(|animal| matches!(animal.fate, AnimalFate::DeadAtHatch { .. }));
     list.dead_on_arrival = of_year(|animal| matches!(animal.fate, AnimalFate::DeadOnArrival { .. }));
     list.origin_withheld = of_year(|animal| animal.origin == AnimalOrigin::Withheld);
+    list.recounts = followed.recounts();
     (list, failing)
 }
 
@@ -290,7 +312,7 @@ impl<'p> Followed<'p> {
             let year = self.year(at_start.remove(&animal.id), animal);
             let making = lines.entry(species_name(species, animal.species.as_ref())).or_default();
             making.line.enter(&year);
-            making.within.add(year.sex_at_end, year.told_apart);
+            making.within.add(year.sex_at_end, year.told_apart - year.grouped);
             if !year.adds_up() {
                 making.odd.push(Odd::animal(animal));
             }

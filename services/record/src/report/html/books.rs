@@ -64,6 +64,10 @@ fn stock(page: &mut Page, list: &StockList, wording: &Wording) {
         let animals = counted(list.origin_withheld, "animal", "animals");
         footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
     }
+    footnotes.extend(list.recounts.iter().map(|recount| {
+        let (label, day, change) = (&recount.label, recount.day, signed(recount.change));
+        format!("Recount of {label} on {day}: {change}. A full count that was not as many as the record had (note {}).", recount.event)
+    }));
     page.table(&Table {
         title: wording.title,
         explains: wording.explains,
