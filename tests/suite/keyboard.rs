@@ -175,6 +175,8 @@ fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
     let again = desk.world.client().get_text(&format!("/v1/eggs/{egg}/opening"), &query, "application/json").expect("an answer");
     let hash = selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(again.as_bytes()));
     assert_eq!(kept["answer_sha256"], json!(hash), "the same address gives the same answer again");
+    let odd = desk.items("/v1/discrepancies", &[]);
+    assert!(odd.iter().all(|found| found["kind"] != "the assessment kept is not what the record says"), "{odd:?}");
 }
 
 #[test]
@@ -201,4 +203,58 @@ fn exports_are_taken_whole_or_not_at_all() {
     let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
     let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
     assert_eq!(left, [""; 0], "nothing is left of what was refused");
+}
+
+/// Trays, sheets, labels, what is due and the water: read, printed once, and accepted move by move.
+#[test]
+fn the_round_is_kept_at_the_keyboard() {
+    let mut desk = Desk::with(&["keeper"]);
+    let species = desk.world.species("Inventus exemplaris", "invented shark");
+    let (adults, trays) = (desk.world.tank("Adults", "adults"), desk.world.tank("Trays", "incubation"));
+    let places: Vec<String> = (1..=2).map(|_| desk.world.subject("place")).collect();
+    for (order, place) in (1..).zip(&places) {
+        let data = json!({"label": format!("T{order}"), "tank": trays, "order": order, "cases_max": 2});
+        desk.world.record(Who::Keeper, "place.set_up.v1", place, &data);
+    }
+    for label in ["A1", "B1"] {
+        let egg = desk.world.egg(label, &species, &adults, Some(&trays));
+        desk.world.record(Who::Keeper, "egg.moved.v1", &egg, &json!({"to_tank": trays, "place": places[0]}));
+    }
+    desk.world.record(
+        Who::Keeper,
+        "water.measured.v1",
+        &trays,
+        &json!({"temperature_c": 25, "oxygen_percent": 60, "instrument": "probe 1"}),
+    );
+    desk.world.pass_days(8);
+    let out = |name: &str| desk.world.scratch().join(name).display().to_string();
+    let written = |name: &str| std::fs::read_to_string(out(name)).unwrap_or_default();
+
+    assert_eq!(desk.run("keeper", &["tray", "propose"]), 0);
+    assert_eq!(desk.run("keeper", &["tray", "accept", "Z9"]), 4, "no such move is proposed");
+    assert_eq!(desk.run("keeper", &["tray", "accept", "B1"]), 0);
+    let moves = desk.world.read("/v1/trays/proposal", &[])["item"]["moves"].clone();
+    assert_eq!((moves, desk.world.read("/v1/eggs/B1", &[])["item"]["place"]["tank"].clone()), (json!([]), json!(trays)));
+    assert_eq!(desk.world.read("/v1/places/T2", &[])["item"]["eggs"].as_array().map(Vec::len), Some(1), "it was noted by accepting it");
+    assert_eq!(desk.run("keeper", &["tray", "accept", "--all"]), 0, "nothing is left to be moved");
+
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Trays", "--out", &out("sheet.html")]), 0);
+    assert!(written("sheet.html").contains("log size") && written("sheet.html").contains("A1"));
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Trays", "--out", &out("sheet.html")]), 1, "nothing is written over");
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Nowhere", "--out", &out("none.html")]), 4);
+    assert_eq!(desk.run("keeper", &["labels", "eggs", "--tank", "Trays", "--out", &out("labels.html")]), 0);
+    assert_eq!(written("labels.html").matches("<svg").count(), 2);
+    assert_eq!(desk.run("keeper", &["labels", "food", "--out", &out("food.html")]), 2);
+
+    assert_eq!(desk.run("keeper", &["due", "--by", "walk"]), 0);
+    assert_eq!(desk.run("keeper", &["due", "--ics", &out("due.ics")]), 0);
+    assert!(written("due.ics").starts_with("BEGIN:VCALENDAR\r\n") && written("due.ics").contains("SUMMARY:candle: A1\r\n"));
+
+    assert_eq!(desk.run("keeper", &["water", "show", "Trays"]), 0);
+    assert_eq!(desk.run("keeper", &["water", "show", "Trays", "--svg", &out("water.svg")]), 0);
+    assert!(written("water.svg").starts_with("<svg ") && written("water.svg").contains("<desc"));
+    assert_eq!(desk.run("keeper", &["water", "show", "Nowhere"]), 4);
+    assert_eq!(desk.run("keeper", &["water", "episodes", "--open"]), 0);
+    let open = desk.items("/v1/water/episodes", &[("open", "true")]);
+    assert!(open.iter().any(|episode| episode["quantity"] == "oxygen_percent"), "{open:?}");
 }

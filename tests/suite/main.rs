@@ -43,6 +43,8 @@ mod refusals;
 
 mod people;
 
+mod rekey;
+
 mod keyboard;
 
 mod every_verb;

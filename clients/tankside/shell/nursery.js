@@ -33,6 +33,8 @@ const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
 const AHEAD_EVERY_MS = 60_000;
 /** Lists that a round, a walk or a feed needs, whichever screen is open when the network goes. */
 const AHEAD = ["/v1/eggs", "/v1/animals", "/v1/tanks", "/v1/systems", "/v1/species", "/v1/rounds", "/v1/foods", "/v1/instruments", "/v1/incidents", "/v1/duty", "/v1/due?within_hours=12"];
+/** The same, asked for as they are: who may decide, and the house's rules. */
+const AHEAD_WHOLE = ["/v1/people", "/v1/collection"];
 /** How long to wait before listening again. */
 const LISTEN_AGAIN_MS = 2_000;
 /** Names of values in the store. */
@@ -239,8 +241,7 @@ export class Tankside extends Session {
     const isNew = this.#seq !== this.#aheadSeq && now_ms() - this.#ahead_ms > AHEAD_EVERY_MS;
     if (!this.reader || !this.outbox.onLine || !isNew) return;
     [this.#aheadSeq, this.#ahead_ms] = [this.#seq, now_ms()];
-    for (const path of AHEAD) {
-      const whole = `${path}${path.includes("?") ? "&" : "?"}limit=1000`;
+    for (const whole of [...AHEAD.map((path) => `${path}${path.includes("?") ? "&" : "?"}limit=1000`), ...AHEAD_WHOLE]) {
       // What the roles of this key do not read is no trouble.
       await this.read(whole).catch(() => null);
       if (!this.outbox.onLine) return;

@@ -136,9 +136,9 @@ fn a_group_brings_what_its_animals_met_and_whoever_is_put_in_it_goes_on_with_it(
     };
     // Who was with the carrier before it was put in; who is with the part that went on.
     assert_eq!(met("group/Brood"), ["ill"], "through the carrier");
-    assert_eq!(met("Part"), ["Brood", "Resident", "ill", "late"], "through the brood, and on with the residents");
-    assert_eq!(met("Resident"), ["Brood", "Part", "ill", "late"]);
-    assert_eq!(met("carrier"), ["Brood", "ill"], "its own group is in its water");
+    assert_eq!(met("Part"), ["Resident", "ill", "late"], "through the brood, and on with the residents");
+    assert_eq!(met("Resident"), ["Part", "ill", "late"]);
+    assert_eq!(met("carrier"), ["ill"], "its own group is no other");
     let apart = house.fresh("animal");
     let told = json!({"group": other, "counted_as": "unknown", "label": "Y-1", "sex": "female", "how_told": "by its pattern"});
     house.note("animal.told_apart", &apart, &told);

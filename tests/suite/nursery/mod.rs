@@ -8,7 +8,7 @@
 //! * `groups`: laws of groups, against plain numbers;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
-//! * `due`: what is due, and when;
+//! * `due` and `due_rows`: what is due, and when;
 //! * `windows`: when a case may hatch; `assessments`: what speaks for and against opening it;
 //! * `reads`: the same over HTTP.
 
@@ -19,6 +19,8 @@ mod book;
 mod clocks;
 
 mod due;
+
+mod due_rows;
 
 mod groups;
 

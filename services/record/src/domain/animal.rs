@@ -49,9 +49,9 @@ impl<'a> View<'a> {
     fn animal_came(&self, id: &Subject, first: &Fact<'a>) -> Animal {
         match first.told() {
             Told::EggHatched(hatch) => self.young_came(id, first, hatch),
-            Told::AnimalReceived(told) => arrived(bare(id, first.moment()), told),
+            Told::AnimalReceived(told) => arrived(Animal::bare(id, first.moment()), told),
             Told::GroupNote(GroupNote::ToldApart(told)) => self.told_apart(id, first, told),
-            _ => bare(id, first.moment()),
+            _ => Animal::bare(id, first.moment()),
         }
     }
 
@@ -61,7 +61,7 @@ impl<'a> View<'a> {
         let (group, root) = (self.group_at(&told.group, first.time()), self.group_came(&told.group));
         let from_start = !root.as_ref().is_some_and(|root| root.were_known());
         let begun = group.as_ref().filter(|group| from_start || group.split_from.is_some()).map(|group| group.formed);
-        let mut animal = bare(id, begun.unwrap_or(first.moment()));
+        let mut animal = Animal::bare(id, begun.unwrap_or(first.moment()));
         animal.label = Some(told.label.clone());
         animal.species = group.as_ref().and_then(|group| group.species.clone());
         animal.sex = told.sex;
@@ -78,7 +78,7 @@ impl<'a> View<'a> {
     }
 
     fn young_came(&self, id: &Subject, first: &Fact<'a>, hatch: &EggHatched) -> Animal {
-        let mut animal = bare(id, first.moment());
+        let mut animal = Animal::bare(id, first.moment());
         let Some(young) = hatch.young.iter().find(|young| young.animal == *id) else { return animal };
         let (egg, case) = (first.subject(), self.case_facts(first.subject()));
         animal.label.clone_from(&young.label);
@@ -99,35 +99,38 @@ impl<'a> View<'a> {
     }
 }
 
-fn bare(id: &Subject, came: Moment) -> Animal {
-    Animal {
-        id: id.clone(),
-        label: None,
-        species: None,
-        sex: Sex::Unknown,
-        came,
-        origin: AnimalOrigin::Withheld,
-        dam: super::state::Parentage::default(),
-        sire: super::state::Parentage::default(),
-        place: None,
-        feeds: 0,
-        first_eaten: None,
-        last_eaten: None,
-        internal_yolk_used_up: None,
-        measures: Vec::new(),
-        last_seen_alive: None,
-        observations: Vec::new(),
-        examinations: Vec::new(),
-        treatments: Vec::new(),
-        sexings: Vec::new(),
-        marks: Vec::new(),
-        introductions: Vec::new(),
-        parentage_claims: Vec::new(),
-        absences: Vec::new(),
-        afterwards: Afterwards::default(),
-        fate: AnimalFate::Present,
-        circumstances: Circumstances::default(),
-        discrepancies: Vec::new(),
+impl Animal {
+    /// An animal of which no more is known than that it came.
+    pub(crate) fn bare(id: &Subject, came: Moment) -> Self {
+        Self {
+            id: id.clone(),
+            label: None,
+            species: None,
+            sex: Sex::Unknown,
+            came,
+            origin: AnimalOrigin::Withheld,
+            dam: super::state::Parentage::default(),
+            sire: super::state::Parentage::default(),
+            place: None,
+            feeds: 0,
+            first_eaten: None,
+            last_eaten: None,
+            internal_yolk_used_up: None,
+            measures: Vec::new(),
+            last_seen_alive: None,
+            observations: Vec::new(),
+            examinations: Vec::new(),
+            treatments: Vec::new(),
+            sexings: Vec::new(),
+            marks: Vec::new(),
+            introductions: Vec::new(),
+            parentage_claims: Vec::new(),
+            absences: Vec::new(),
+            afterwards: Afterwards::default(),
+            fate: AnimalFate::Present,
+            circumstances: Circumstances::default(),
+            discrepancies: Vec::new(),
+        }
     }
 }
 

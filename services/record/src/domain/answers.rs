@@ -193,7 +193,7 @@ impl<'a> View<'a> {
 
     /// What the fold of one subject finds, without the paperwork of its notes. Worked out once in
     /// the life of a view.
-    fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
+    pub(super) fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
         if let Some(known) = self.cache.entities.borrow().get(subject) {
             return known.clone();
         }

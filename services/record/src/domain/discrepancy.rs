@@ -208,6 +208,7 @@ pub mod odd {
         TOLD_AFTER_PUT_DOWN "told of after it was put down" WhenConvenient
         ALIVE_AFTER_PUT_DOWN "alive after it was put down" NeedsAPersonToday
         OPENED_BEYOND_CRITERIA "opened without every criterion of its authorisation" NeedsAPersonToday
+        ASSESSED_OTHERWISE "the assessment kept is not what the record says" NeedsAPersonToday
         AUTHORISATION_UNKNOWN "withdraws an authorisation that is not known" WhenConvenient
         LEFT_AFTER_END "left to hatch after its end" WhenConvenient
         IN_TWO_CLUTCHES "in two clutches" WhenConvenient

@@ -77,7 +77,7 @@ impl<'a> View<'a> {
 }
 
 fn case_came(id: &Subject, first: &Fact<'_>) -> Egg {
-    let mut egg = bare(id.clone(), first.moment());
+    let mut egg = Egg::bare(id, first.moment());
     match first.told() {
         Told::EggCollected(told) => egg.collected(told),
         Told::EggReceived(told) => egg.received(told),
@@ -86,46 +86,47 @@ fn case_came(id: &Subject, first: &Fact<'_>) -> Egg {
     egg
 }
 
-fn bare(id: Subject, came: Moment) -> Egg {
-    Egg {
-        id,
-        label: String::new(),
-        species: None,
-        came,
-        origin: EggOrigin::Withheld,
-        laid_window: LaidWindow {
-            not_before: None,
-            not_after: came.time,
-            basis: LaidBasis::NotKnown,
-            estimate: None,
-            estimate_basis: None,
-            event: came.event,
-        },
-        clutch: None,
-        dam: Parentage::default(),
-        sire: Parentage::default(),
-        place: None,
-        taken_in: None,
-        looks: Vec::new(),
-        yolk: YolkLook::CouldNotSee,
-        embryo_seen_alive: None,
-        last_seen_alive: None,
-        band: None,
-        slits_open: None,
-        held_apart: None,
-        openings: Vec::new(),
-        authorisations: Vec::new(),
-        left_to_hatch: Vec::new(),
-        tended: Vec::new(),
-        absences: Vec::new(),
-        afterwards: Afterwards::default(),
-        fate: EggFate::Open,
-        circumstances: Circumstances::default(),
-        discrepancies: Vec::new(),
-    }
-}
-
 impl Egg {
+    /// A case of which no more is known than that it came.
+    pub(crate) fn bare(id: &Subject, came: Moment) -> Self {
+        Self {
+            id: id.clone(),
+            label: String::new(),
+            species: None,
+            came,
+            origin: EggOrigin::Withheld,
+            laid_window: LaidWindow {
+                not_before: None,
+                not_after: came.time,
+                basis: LaidBasis::NotKnown,
+                estimate: None,
+                estimate_basis: None,
+                event: came.event,
+            },
+            clutch: None,
+            dam: Parentage::default(),
+            sire: Parentage::default(),
+            place: None,
+            taken_in: None,
+            looks: Vec::new(),
+            yolk: YolkLook::CouldNotSee,
+            embryo_seen_alive: None,
+            last_seen_alive: None,
+            band: None,
+            slits_open: None,
+            held_apart: None,
+            openings: Vec::new(),
+            authorisations: Vec::new(),
+            left_to_hatch: Vec::new(),
+            tended: Vec::new(),
+            absences: Vec::new(),
+            afterwards: Afterwards::default(),
+            fate: EggFate::Open,
+            circumstances: Circumstances::default(),
+            discrepancies: Vec::new(),
+        }
+    }
+
     fn collected(&mut self, told: &EggCollected) {
         self.label.clone_from(&told.label);
         self.species = Some(told.species.clone());

@@ -48,6 +48,8 @@ pub(super) struct Stretch {
     pub to: Option<Instant>,
     pub put_by: u64,
     in_case: bool,
+    /// Who was there.
+    of: Subject,
 }
 
 impl View<'_> {
@@ -72,7 +74,8 @@ impl View<'_> {
         let mut found: Vec<Shared> = Vec::new();
         for (mine, yours) in own.iter().flat_map(|mine| theirs.iter().map(move |yours| (mine, yours))) {
             let (from, to) = (mine.from.max(yours.from), earlier(mine.to, yours.to));
-            if mine.water != yours.water || to.is_some_and(|to| to <= from) {
+            // What it was in itself is no other.
+            if mine.of == *other || mine.water != yours.water || to.is_some_and(|to| to <= from) {
                 continue;
             }
             let mut events: Vec<EventId> = [mine.put_by, yours.put_by].map(|seq| self.nursery().note(seq).id).to_vec();
@@ -97,7 +100,7 @@ impl View<'_> {
             for pair in bounds.windows(2) {
                 let Some(from) = pair[0] else { continue };
                 let water = self.system_at(&stay.tank, from).unwrap_or_else(|| stay.tank.clone());
-                all.push(Stretch { water, tank: stay.tank.clone(), from, to: pair[1], put_by: stay.put_by, in_case });
+                all.push(Stretch { water, tank: stay.tank.clone(), from, to: pair[1], put_by: stay.put_by, in_case, of: id.clone() });
             }
         }
         all

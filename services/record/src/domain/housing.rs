@@ -128,6 +128,7 @@ impl<'a> View<'a> {
             embryos_per_case_max: told.embryos_per_case_max,
             incubation: told.incubation.clone(),
             incubation_points: told.incubation_points.clone(),
+            incubation_thermal_sum: told.incubation_thermal_sum.clone(),
             slits_open_fraction: told.slits_open_fraction.clone(),
             band_fraction: told.band_fraction.clone(),
             not_seen_to_eat_days: told.not_seen_to_eat_days,

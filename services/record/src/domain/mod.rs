@@ -23,7 +23,7 @@
 //! * [`trays`]: a proposal of places for cases;
 //! * [`forecast`]: when a case may hatch; `assessment`: what speaks for and against opening it;
 //! * [`parents`]: who the parents of an animal are, one way for every reader;
-//! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
+//! * [`paperwork`], `assessed` and [`keys`]: what is odd about a note as a note;
 //! * [`history`], [`compare`], [`due`], `due_house`, `due_cases`, `due_lives`, [`due_order`] and `attention`: what
 //!   else is asked of a view; [`sheet`]: what is printed for the hands.
 
@@ -108,6 +108,8 @@ mod assessment;
 pub mod parents;
 
 pub mod paperwork;
+
+mod assessed;
 
 pub mod keys;
 

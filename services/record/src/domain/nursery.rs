@@ -2,6 +2,7 @@
 //! none; what is true of the nursery is worked out when somebody asks, from the notes alone, so
 //! that live answers and rebuilt answers are the same.
 
+use super::assessed::Answers;
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
 use super::told::{EggNote, Endorsed, GroupNote, KeyRevoked, RootKeys, Told};
@@ -115,6 +116,7 @@ pub struct Nursery {
     notes: Vec<Note>,
     index: Index,
     holders: HashMap<KeyId, Arc<Holder>>,
+    answers: Answers,
 }
 
 impl Default for Nursery {
@@ -127,7 +129,7 @@ impl Nursery {
     /// A nursery of which nothing is known. `zone` holds until the founding note names one.
     #[must_use]
     pub fn new(zone: Tz) -> Self {
-        Self { zone, notes: Vec::new(), index: Index::default(), holders: HashMap::new() }
+        Self { zone, notes: Vec::new(), index: Index::default(), holders: HashMap::new(), answers: Answers::default() }
     }
 
     /// Number of notes known.
@@ -198,6 +200,11 @@ impl Nursery {
         &self.index
     }
 
+    /// What was said already at clocks that decisions name.
+    pub(super) fn answers(&self) -> &Answers {
+        &self.answers
+    }
+
     /// Who signed, by the key book as it was just before this leaf.
     fn signers(&mut self, leaf: &Leaf, book: &KeyBook) -> Vec<Signer> {
         let signer = |(keyid, _): &(KeyId, SignatureBytes)| {
@@ -261,6 +268,7 @@ impl Nursery {
 
     fn reindex(&mut self) {
         self.index = Index::default();
+        self.answers = Answers::default();
         for seq in 0..self.size() {
             self.index.add(&self.notes, seq, self.behind(seq));
         }

@@ -1,4 +1,16 @@
-//! Figures as drawings: which number goes where, and the finding in words.
+//! Figures as drawings: which number goes where, and the finding in words. `cases` draws the figures
+//! of cases, `young` those of animals, `windows` when cases may hatch; here is what the report shows as
+//! well.
+
+mod cases;
+
+mod young;
+
+mod windows;
+
+pub use cases::{assisted, egg_fates, incubation, loss_timing};
+pub use windows::windows;
+pub use young::{life_table, pedigree};
 
 use super::figures::rearing::{CurvePiece, Point, SurvivalCurve};
 use super::figures::{Fates, HatchRates, Rate, Rearing};
@@ -55,6 +67,21 @@ pub fn fates(fates: &Fates, of: &str, id: &str) -> String {
     drawn.extend(others.into_iter().filter(|bar| bar.count > 0));
     let caption = Caption { id: id.to_owned(), title: format!("What became of the {of}"), finding: finding_of_fates(fates, of) };
     bars(&caption, &drawn, fates.cases, of)
+}
+
+/// The only species there is; none where there are none.
+///
+/// # Errors
+/// There are several, and a drawing shows one.
+fn one_species<'a, T>(species: &'a [T], name: impl Fn(&'a T) -> Option<&'a str>) -> Result<Option<&'a T>, String> {
+    match species {
+        [] => Ok(None),
+        [one] => Ok(Some(one)),
+        several => {
+            let named: Vec<&str> = several.iter().filter_map(name).collect();
+            Err(format!("a drawing shows one species, and there are {}: name one of {}", several.len(), named.join(", ")))
+        }
+    }
 }
 
 fn bar(label: &str, count: u64, fill: Fill) -> Bar {

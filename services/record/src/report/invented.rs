@@ -4,8 +4,8 @@ use super::annual::material::{Identity, Material, Population, Year};
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Settled, Weight};
 use crate::domain::state::{
-    Afterwards, Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LaidBasis, LaidWindow, LifeState, Look, Moment,
-    Movement, Opening, Parentage, Sex, Species, System, WaterReading, YolkLook, Young,
+    Animal, AnimalFate, AnimalOrigin, Egg, EggFate, EggOrigin, EventId, LifeState, Look, Moment, Movement, Opening, Sex, Species, System,
+    WaterReading, YolkLook, Young,
 };
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -34,40 +34,13 @@ pub fn at(day_text: &str, note: u64) -> Moment {
 pub fn egg(number: u64, came: &str) -> Egg {
     let came = at(came, 100 * number);
     Egg {
-        id: subject("egg", number),
         label: format!("E-{number}"),
         species: Some(subject("species", 1)),
-        came,
         origin: EggOrigin::Collected { from_tank: None, laid: "unknown".to_owned(), pair_mate: None },
-        laid_window: LaidWindow {
-            not_before: None,
-            not_after: came.time,
-            basis: LaidBasis::NotKnown,
-            estimate: None,
-            estimate_basis: None,
-            event: came.event,
-        },
         clutch: Some(subject("clutch", number / 2)),
-        dam: Parentage::default(),
-        sire: Parentage::default(),
-        place: None,
         taken_in: Some(came),
-        looks: Vec::new(),
         yolk: YolkLook::Seen,
-        embryo_seen_alive: None,
-        last_seen_alive: None,
-        band: None,
-        slits_open: None,
-        held_apart: None,
-        openings: Vec::new(),
-        authorisations: Vec::new(),
-        left_to_hatch: Vec::new(),
-        tended: Vec::new(),
-        absences: Vec::new(),
-        afterwards: Afterwards::default(),
-        fate: EggFate::Open,
-        circumstances: Default::default(),
-        discrepancies: Vec::new(),
+        ..Egg::bare(&subject("egg", number), came)
     }
 }
 
@@ -116,33 +89,10 @@ fn event_number(egg: &Egg) -> u64 {
 pub fn young(number: u64, hatched: &str, seen: &str) -> Animal {
     let came = at(hatched, 1000 * number);
     Animal {
-        id: subject("animal", number),
-        label: None,
         species: Some(subject("species", 1)),
-        sex: Sex::Unknown,
-        came,
         origin: AnimalOrigin::Hatched { egg: subject("egg", number), alive: true, after_opening: None },
-        dam: Parentage::default(),
-        sire: Parentage::default(),
-        place: None,
-        feeds: 0,
-        first_eaten: None,
-        last_eaten: None,
-        internal_yolk_used_up: None,
-        measures: Vec::new(),
         last_seen_alive: Some(at(seen, 1000 * number + 1)),
-        observations: Vec::new(),
-        examinations: Vec::new(),
-        treatments: Vec::new(),
-        sexings: Vec::new(),
-        marks: Vec::new(),
-        introductions: Vec::new(),
-        parentage_claims: Vec::new(),
-        absences: Vec::new(),
-        afterwards: Afterwards::default(),
-        fate: AnimalFate::Present,
-        circumstances: Default::default(),
-        discrepancies: Vec::new(),
+        ..Animal::bare(&subject("animal", number), came)
     }
 }
 
@@ -197,6 +147,7 @@ pub fn species(number: u64, scientific: &str, common: &str) -> Species {
         embryos_per_case_max: None,
         incubation: None,
         incubation_points: Vec::new(),
+        incubation_thermal_sum: None,
         slits_open_fraction: None,
         band_fraction: std::collections::BTreeMap::new(),
         not_seen_to_eat_days: None,

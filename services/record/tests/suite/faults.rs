@@ -3,6 +3,7 @@
 
 use crate::support::world::{World, leaf, post};
 use crate::support::{START, body_of};
+use ed25519_dalek::SigningKey;
 use selachron_record::failure::{Broken, Busy, Failure};
 use selachron_record::journal::outside::{MemoryOutside, Outside};
 use selachron_record::journal::published::Condition;
@@ -123,6 +124,8 @@ fn season(world: &World, fuse: &Arc<Fuse>) -> Vec<String> {
     let mut receipts = Vec::new();
     let (system, set_up) = world.cast.system(START);
     let mut batches = vec![world.cast.beginning(START), vec![set_up]];
+    world.log_keys.lock().unwrap().push(SigningKey::from_bytes(&[98; 32]));
+    batches.push(vec![world.cast.rekeying(98, START, Some(9))]);
     batches.extend((0..3).map(|_| vec![world.cast.water(&system, START, json!({})), world.cast.water(&system, START, json!({}))]));
     for batch in batches {
         for answer in post(&journal, &batch).unwrap_or_default() {

@@ -166,6 +166,9 @@ pub struct Species {
     /// Published durations, each with its source.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub incubation_points: Vec<IncubationPoint>,
+    /// A thermal sum that a source states.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incubation_thermal_sum: Option<ThermalSumListed>,
     /// When the slits open, where a source or the house states it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slits_open_fraction: Option<SlitsFraction>,
@@ -237,6 +240,24 @@ pub struct IncubationPoint {
     pub doi: Option<String>,
     /// What of it was read: `full text`, `abstract`, `personal communication`.
     pub confidence: String,
+}
+
+/// A thermal sum of incubation as a source states it: `1/D = (T - t0_c)/k_degree_days`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ThermalSumListed {
+    /// The temperature at which development stands still, degrees Celsius.
+    pub t0_c: f64,
+    /// Degree-days above it from laying to hatch, d °C.
+    pub k_degree_days: f64,
+    /// Coldest temperature that the source speaks of, degrees Celsius.
+    pub temperature_c_low: f64,
+    /// Warmest.
+    pub temperature_c_high: f64,
+    /// Coefficient of variation between cases, percent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cv_percent: Option<f64>,
+    /// The paper.
+    pub source: String,
 }
 
 /// When the slits open, as a fraction of incubation.

@@ -3,13 +3,15 @@
 //! fate alone would add up to more than all cases.
 
 use super::case_rows::{BesideCases, CaseTold, Meant, behind, meant};
-use super::{Absent, Behind, Cohort};
+use super::rearing::DayCount;
+use super::{Absent, Behind, Cohort, Head};
 use crate::domain::case_rows::CaseRows;
 use crate::domain::state::Egg;
 use crate::report::numbers::{self, Limits};
 use chrono_tz::Tz;
 use selachron_schemas::fates::{Cause, Fate};
 use selachron_statistics::incidence::{Incidence, StandardError};
+use selachron_statistics::plot::steps::ticks;
 use selachron_statistics::{Level, aalen_johansen};
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
@@ -28,16 +30,9 @@ const CAUSES: [Cause; 3] = [Cause::Hatch, Cause::Death, Cause::Removed];
 /// What became of the cases of a cohort, by age.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct EggFates {
-    /// Which cases are meant, by the day they came.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which cases are meant, by the day they came. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Cases at risk.
     pub n: u64,
     /// Of these: hatched.
@@ -54,6 +49,8 @@ pub struct EggFates {
     pub open: u64,
     /// The parts at each age at which something ended.
     pub ages: Vec<AgeFates>,
+    /// How many were at risk at the ages under the axis of its drawing.
+    pub at_risk: Vec<DayCount>,
     /// Why there are none.
     pub absent: Option<Absent>,
     /// Sentences that belong beside them.
@@ -102,17 +99,19 @@ pub fn egg_fates(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, expla
     let cases = meant(eggs, rows, cohort, zone);
     let at_risk: Vec<&Fate> = cases.iter().filter_map(Meant::at_risk).collect();
     let count = |wanted: Cause| at_risk.iter().filter(|row| row.cause == Some(wanted)).count() as u64;
-    let table = aalen_johansen(&at_risk.iter().filter_map(|row| spell(row)).collect::<Vec<_>>(), CAUSES.len(), Level::P95);
+    let spells: Vec<selachron_statistics::Fate> = at_risk.iter().filter_map(|row| spell(row)).collect();
+    let table = aalen_johansen(&spells, CAUSES.len(), Level::P95);
     let (ages, absent, notes) = match &table {
         Ok(table) => (ages(table), absent(table), table.notes()),
         Err(wrong) => (Vec::new(), Some(Absent::new("not estimable", wrong.to_string())), Vec::new()),
     };
     EggFates {
-        cohort: cohort.clone(),
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "cases that met the fate by that age".to_owned(),
-        denominator: "cases at risk: alive when they came, and not found without an embryo".to_owned(),
+        head: Head::of(
+            cohort,
+            METHOD,
+            INTERVAL,
+            ["cases that met the fate by that age", "cases at risk: alive when they came, and not found without an embryo"],
+        ),
         n: at_risk.len() as u64,
         hatched: count(Cause::Hatch),
         hatched_after_opening: at_risk.iter().filter(|row| row.assisted == Some(true)).count() as u64,
@@ -120,6 +119,7 @@ pub fn egg_fates(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, expla
         removed: count(Cause::Removed),
         lost: count(Cause::Lost),
         open: count(Cause::Censored),
+        at_risk: watched(&spells, ages.last().map_or(0.0, |last| last.age_days)),
         ages,
         absent,
         notes,
@@ -136,6 +136,14 @@ fn spell(row: &Fate) -> Option<selachron_statistics::Fate> {
     let exit = if cause.is_some() { row.right? } else { row.left? };
     let told = selachron_statistics::Fate::at(exit as f64, cause.map_or(0, |at| at + 1));
     Some(if row.entry > 0 { told.entered_at(row.entry as f64) } else { told })
+}
+
+/// At risk is who has come before and has not left before: entry < age <= exit, and at age 0 who was
+/// there from the first.
+fn watched(spells: &[selachron_statistics::Fate], longest_days: f64) -> Vec<DayCount> {
+    let there = |spell: &&selachron_statistics::Fate, age: f64| spell.entry_days.is_none_or(|entry| entry < age) && spell.exit_days >= age;
+    let count = |age: f64| spells.iter().filter(|spell| there(spell, age)).count() as u64;
+    ticks(longest_days).into_iter().map(|age| DayCount { days: age.round() as u32, count: count(age) }).collect()
 }
 
 fn absent(table: &Incidence) -> Option<Absent> {
