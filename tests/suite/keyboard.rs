@@ -25,7 +25,7 @@ impl Desk {
             let data = json!({"public_key": key.public_key_base64(), "person": person, "roles": [role], "device": "desk"});
             let now = desk.world.now();
             let staff = &mut desk.world.staff;
-            let administers = *role == "curator";
+            let administers = matches!(*role, "curator" | "registrar");
             let author = if administers { &mut staff.roots[0] } else { &mut staff.registrar };
             let body = author.body("key.enrolled.v1", &format!("key/{}", key.keyid()), now, &data);
             let hands = if administers {
