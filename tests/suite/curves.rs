@@ -176,7 +176,7 @@ fn every_end() -> Nursery {
     let trapped = json!({"how_known": "found hatched", "young": [{"animal": subject("animal", 22), "state": "dead"}]});
     nursery.keeper("2024-09-03", "egg.hatched.v1", &subject("egg", 22), &trapped);
     nursery.keeper("2024-09-03", "egg.hatched.v1", &subject("egg", 24), &json!({"how_known": "found hatched", "young": []}));
-    nursery.keeper("2024-09-03", "egg.missing.v1", &subject("egg", 25), &json!({}));
+    nursery.keeper("2024-09-03", "egg.missing.v1", &subject("egg", 25), &json!({"noticed_at": "a full count"}));
     nursery.hatch("2024-09-04", 30, "seen to hatch");
     nursery.0.set_clock(ten("2024-09-05"));
     nursery

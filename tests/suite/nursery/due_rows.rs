@@ -112,7 +112,7 @@ fn an_animal_told_by_its_pattern_is_photographed_again_and_a_temporary_mark_is_r
         day  1 animal F2 identified {"what": "given", "type": "temporary colour", "temporary": true, "until": "2026-01-21", "place_on_body": "tail"} -> recorded
         [rule] day 2 by curator with registrar policy {"photo_interval_days": 30} -> recorded
         day 25 animal F2 identified {"what": "given", "type": "temporary colour", "temporary": true, "until": "2026-02-20", "place_on_body": "tail"} -> recorded
-        day 40 animal F1 identified {"what": "checked", "type": "natural pattern"} -> recorded
+        day 40 animal F1 identified {"what": "read", "type": "natural pattern"} -> recorded
         "#,
     );
     let before_the_rule = world.size_at("rule") - 1;
