@@ -25,7 +25,7 @@ impl Desk {
             let data = json!({"public_key": key.public_key_base64(), "person": person, "roles": [role], "device": "desk"});
             let now = desk.world.now();
             let staff = &mut desk.world.staff;
-            let administers = *role == "curator";
+            let administers = matches!(*role, "curator" | "registrar");
             let author = if administers { &mut staff.roots[0] } else { &mut staff.registrar };
             let body = author.body("key.enrolled.v1", &format!("key/{}", key.keyid()), now, &data);
             let hands = if administers {
@@ -203,6 +203,96 @@ fn exports_are_taken_whole_or_not_at_all() {
     let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
     let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
     assert_eq!(left, [""; 0], "nothing is left of what was refused");
+}
+
+#[test]
+fn a_group_is_kept_by_its_verbs_and_a_diet_is_set_for_it() {
+    let mut desk = Desk::with(&["keeper"]);
+    let species = desk.world.species("Inventus exemplaris", "invented shark");
+    for (label, purpose) in [("Nursery", "nursery"), ("Trays", "incubation")] {
+        desk.world.tank(label, purpose);
+    }
+    let run = |arguments: &[&str]| desk.run("keeper", arguments);
+    let form = ["group", "form", "Brood 3", "--species", &species, "--how-counted", "each lifted once", "--came", "received"];
+    assert_eq!(run(&form), 2, "how many?");
+    assert_eq!(run(&[&form[..], &["--counts", r#"{"males": 0, "females": 0, "unknown": 12}"#, "--tank", "Nursery"]].concat()), 0);
+    assert_eq!(run(&["group", "count", "Brood 3", "--counts", r#"{"males": 0, "females": 5, "unknown": 7}"#, "--full"]), 0);
+    assert_eq!(
+        run(&["group", "count", "Brood 9", "--counts", r#"{"males": 0, "females": 0, "unknown": 1}"#, "--full"]),
+        4,
+        "there is no such group"
+    );
+    let split =
+        ["group", "split", "Brood 3", "--label", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 3}"#, "--tank", "Trays"];
+    assert_eq!(run(&split), 0, "its subject is made here");
+    assert_eq!(run(&["group", "move", "Brood 3b", "--to-tank", "Nursery"]), 0);
+    assert_eq!(run(&["group", "feed", "Brood 3b", "--offered", r#"{"food": "squid", "pieces": 3}"#, "--eaten", "some"]), 0);
+    let died = ["group", "died", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 1}"#, "--how-known", "found dead"];
+    assert_eq!(run(&[&died[..], &["--apparent-cause", "not determined", "--body", "frozen"]].concat()), 0);
+    assert_eq!(
+        run(&["group", "merge", "Brood 3", "--from-group", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 2}"#]),
+        0
+    );
+    assert_eq!(
+        run(&[
+            "group",
+            "depart",
+            "Brood 3",
+            "--counts",
+            r#"{"males": 0, "females": 1, "unknown": 0}"#,
+            "--to",
+            "another house",
+            "--reason",
+            "transfer"
+        ]),
+        0
+    );
+    assert_eq!(run(&["diet", "set", "Brood 3", "--foods", r#"{"food": "squid", "amount_g": 4}"#, "--times-a-week", "3"]), 0);
+    let group = desk.items("/v1/groups", &[]).into_iter().find(|group| group["label"] == json!("Brood 3")).expect("a group");
+    assert_eq!(group["counts"], json!({"males": 0, "females": 4, "unknown": 6}), "{group}");
+    assert_eq!(desk.items("/v1/discrepancies", &[("open", "true")]), [Value::Null; 0]);
+}
+
+#[test]
+fn a_new_key_reads_what_waits_for_it_and_signs_its_own_enrolment() {
+    let mut desk = Desk::with(&[]);
+    let new = Identity::create(desk.key("newcomer")).expect("a key file");
+    assert_eq!(desk.run("newcomer", &["waiting", "for-me"]), 5, "nobody has heard of this key");
+    let data = json!({"public_key": new.public_key_base64(), "person": format!("person/{}", selachron_tests::fixture::ulid(0, 50)),
+        "roles": ["keeper"], "device": "desk"});
+    let now = desk.world.now();
+    let body = desk.world.staff.registrar.body("key.enrolled.v1", &format!("key/{}", new.keyid()), now, &data);
+    let signed = envelope(&body, &[&desk.world.staff.registrar, &desk.world.staff.curator]);
+    let waits = match desk.world.client().offer(&signed).expect("it is taken") {
+        selachron_cli::offer::Offered::Waits(item) => item,
+        selachron_cli::offer::Offered::Settled(outcome) => panic!("it was to wait: {outcome:?}"),
+    };
+    let id = waits["id"].as_str().expect("an id");
+    assert_eq!(desk.run("newcomer", &["waiting", "for-me"]), 0);
+    assert_eq!(desk.run("newcomer", &["discrepancies"]), 5, "and nothing else");
+    assert_eq!(desk.run("newcomer", &["waiting", "sign", id]), 0);
+    let keys = desk.items("/v1/keys", &[]);
+    let enrolled = keys.iter().find(|key| key["keyid"] == json!(new.keyid())).expect("the new key");
+    assert_eq!(enrolled["device"], "desk");
+    assert_eq!(desk.run("newcomer", &["discrepancies"]), 0, "enrolled, it reads what keepers read");
+}
+
+#[test]
+fn the_keys_of_a_demonstration_can_be_used_at_once() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plan = selachron_record::init::Plan {
+        origin: "records.example.org/demo".to_owned(),
+        name: "Invented Nursery".to_owned(),
+        country: "AU".to_owned(),
+        time_zone: "Australia/Brisbane".to_owned(),
+        roots: Vec::new(),
+        root_threshold: 2,
+        simulated_clock: true,
+    };
+    let clock = Arc::new(selachron_record::clock::SimulatedClock::new(selachron_tests::world::START));
+    let keys = selachron_record::init::demo::found_with_new_roots(&folder.path().join("log"), plan, clock).expect("founded");
+    let next: Vec<u32> = keys.iter().map(|key| Identity::open(key).expect("a key").next_count().expect("a count")).collect();
+    assert_eq!(next, [2, 1], "the first root key has written the founding note");
 }
 
 /// Trays, sheets, labels, what is due and the water: read, printed once, and accepted move by move.

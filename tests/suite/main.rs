@@ -11,7 +11,10 @@
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `rekey`: the log changes its key, and who follows;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
+//! * `every_verb`: each verb of the command line with the examples of its kind;
+//! * `rare`: bodies withheld and root keys replaced, at the command line;
 //! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
 //! * `opening`: hatch windows and assessments over HTTP, as they were shown;
@@ -44,6 +47,10 @@ mod people;
 mod rekey;
 
 mod keyboard;
+
+mod every_verb;
+
+mod rare;
 
 mod loggers;
 

@@ -12,7 +12,7 @@ import { listen } from "../device/live.js";
 import * as outbox from "../device/outbox.js";
 import * as readings from "../device/readings.js";
 import { sendAll } from "../device/sending.js";
-import { ask, askText, newUlid } from "../device/service.js";
+import { ask, askJson, askText, newUlid, prover } from "../device/service.js";
 import { askToKeep, openStore } from "../device/store.js";
 import { Broken, Trouble, Unreachable } from "../device/trouble.js";
 import * as trust from "../device/trust.js";
@@ -255,6 +255,7 @@ export class Tankside extends Session {
     await this.#lookUpHouse();
   }
 
+  /** @returns {Promise<void>} */
   async #lookUpHouse() {
     const { logKey } = this;
     if (!logKey) return;
@@ -267,7 +268,10 @@ export class Tankside extends Session {
       if (this.house) return;
     }
     const { log_vkey } = /** @type {any} */ (said);
-    if (log_vkey !== undefined && log_vkey !== writeVerifierKey(logKey)) throw new Broken("The service shows another log key than the one pinned on this device. Ask the registrar which is right before anything is sent.");
+    if (log_vkey !== undefined && log_vkey !== writeVerifierKey(logKey)) {
+      this.logKey = await trust.goOn(this.store, logKey, log_vkey, () => askJson("/v1/log/rekeyed", this.reader), prover(this.reader));
+      return this.#lookUpHouse();
+    }
     const { name = logKey.name, time_zone: timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone, simulated_clock = false } = /** @type {any} */ (said);
     this.house = { name, origin: logKey.name, timeZone, fingerprint: await fingerprint(logKey), simulatedClock: simulated_clock === true };
     await this.store.put("values", this.house, HOUSE);
@@ -316,7 +320,7 @@ export class Tankside extends Session {
     await this.#guarded(async (logKey) => {
       const any = (await outbox.signed(this.store)).length > 0;
       await sendAll(this.store, logKey, this.reader, grown);
-      await files.sendFiles(this.store);
+      await files.sendFiles(this.store, this.reader);
       if (any) this.outbox.onLine = true;
     });
     this.outbox.sending = false;

@@ -127,6 +127,16 @@ export class House {
     return response.arrayBuffer();
   }
 
+  /** The log changes its key, with an overlap. */
+  async rekey() {
+    const { stdout } = await run(join(binaries, "selachrond"), ["rekey", this.at("log")]);
+    const note = this.at("rekey.json");
+    const members = [`log_vkey=${stdout.trim()}`, "overlap_until_size=1000", "reason=a new machine"];
+    await this.say(["draft", "log.rekeyed", "collection", note, ...members], "log/keys/root-1");
+    await this.say(["approve", note], "log/keys/root-2");
+    await this.say(["post", note], "registrar");
+  }
+
   /** A species, a tank of adults and a tank of trays. */
   async furnish() {
     const { subject: species } = await this.say(["species", "list", "--scientific-name", "Inventus exemplaris", "--common-name", "invented shark", "--length-basis", "total"]);

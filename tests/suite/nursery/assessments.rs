@@ -77,7 +77,11 @@ fn without_a_forecast_it_is_judged_by_what_was_seen() {
     let text = story(&["A1"], "S", 10);
     let world = check(&format!("{text}day 150 egg A1 candled band 7 moving slits -> recorded\n"));
     let found = assessed(&world, "A1", 152);
-    assert!(found.window.says.starts_with("window: not known, judged by band 7 and the days since laying, at least 152"), "{}", found.window.says);
+    assert!(
+        found.window.says.starts_with("window: not known, judged by band 7 and the days since laying, at least 152"),
+        "{}",
+        found.window.says
+    );
     assert_eq!(found.criteria[0].holds, Holds::NotKnown);
     assert_eq!(found.criteria[2].holds, Holds::NotKnown, "no look says how much yolk is left");
     assert!(!found.meets_criteria, "what nobody knows is not met");

@@ -5,6 +5,7 @@
 //! * `runner`: reads a story line by line; `raw`: data written out as JSON;
 //! * `stories`: one for each rule;
 //! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
+//! * `groups`: laws of groups, against plain numbers;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
 //! * `due` and `due_rows`: what is due, and when;
@@ -20,6 +21,8 @@ mod clocks;
 mod due;
 
 mod due_rows;
+
+mod groups;
 
 mod laws;
 

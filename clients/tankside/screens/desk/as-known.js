@@ -106,6 +106,8 @@ function Note({ nursery, seen, zone, names, labelled, isTrainee, now }) {
       <p class="told-when"><span>happened ${moment(note.time, zone)}</span><span>known since ${moment(note.recorded_at, zone)}, note ${note.seq}</span><span>by ${names(note.by.person)}</span></p>
       ${known ? null : html`<p>Not yet known at this size.</p>`}
       ${note.latereason ? html`<p class="hint">${note.latereason}</p>` : null}
+      ${note.suspected ? html`<p class="ask-again">Recorded while the key of its author was suspected: ask before anything rests on it.</p>` : null}
+      ${(note.vouched_for_by ?? []).length > 0 ? html`<p class="hint">Vouched for by ${note.vouched_for_by.map(names).join(", ")}.</p>` : null}
       ${note.withheld ? html`<p>The body is withheld; its place in the log still stands.</p>` : null}
       ${known && data.photo_copy_sha256 ? html`<${ShownPhoto} nursery=${nursery} sha256=${data.photo_copy_sha256} words=${`Photo of ${day(note.time, zone)}, ${tellNote(note.kind).toLowerCase()}`} />` : null}
       ${acts.map((/** @type {any} */ act) => html`<p class="pair"><span>${act.kind === "record.retracted.v1" ? "taken back" : "put right"}</span><span>${act.reason}, ${moment(act.recorded_at, zone)}, note ${act.seq}</span></p>`)}

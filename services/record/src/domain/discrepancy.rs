@@ -160,6 +160,7 @@ pub mod odd {
         NO_ORIGIN "nothing says how it came" WhenConvenient
         TOLD_BEFORE "told of before it came" WhenConvenient
         LABEL_TWICE "label used by two that are present" WhenConvenient
+        MARK_TWICE "mark borne by two that are present" WhenConvenient
         NAMES_UNKNOWN "names something unknown" MendsItself
         MOVED_FROM_ELSEWHERE "moved from a tank it was not in" WhenConvenient
         PAIR_UNORDERED "low above high" WhenConvenient
@@ -262,6 +263,9 @@ pub mod odd {
         GROUP_SHORT "more leave a group than are in it" NeedsAPersonToday
         GROUP_COUNT "a group is not as many as the record has" NeedsAPersonToday
         GROUP_NOT_CONSERVED "groups put together do not add up" NeedsAPersonToday
+        GROUPED_AFTER_END "put in a group after its end" NeedsAPersonToday
+        GROUPED_ELSEWHERE "put in a group that is in another tank" WhenConvenient
+        TOLD_AFTER_GROUPED "told of by itself while counted in a group" WhenConvenient
         GROUP_ENDED "told of a group with nobody left in it" WhenConvenient
 
         COUNT_MISSING "count missing" MendsItself

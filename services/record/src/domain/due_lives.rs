@@ -25,7 +25,21 @@ impl View<'_> {
         });
         let groups = self.groups();
         let of_groups = groups.iter().filter(|group| group.ended.is_none());
-        of_animals.chain(of_groups.flat_map(|group| [self.group_to_walk(group), self.group_not_eating(group)]).flatten()).collect()
+        of_animals.chain(of_groups.flat_map(|group| self.due_of_group(group))).collect()
+    }
+
+    fn due_of_group(&self, group: &Group) -> impl Iterator<Item = DueItem> {
+        [self.group_to_walk(group), self.group_not_eating(group), self.group_to_count(group)].into_iter().flatten()
+    }
+
+    /// A group is counted anew after so many days, if the house says how many.
+    fn group_to_count(&self, group: &Group) -> Option<DueItem> {
+        let days = self.policy().group_count_interval_days?;
+        let counted = group.last_full_count.unwrap_or(group.formed);
+        let then = self.day(counted.time);
+        let due_at = self.morning(then.checked_add_days(Days::new(u64::from(days)))?);
+        let why = format!("Last counted in full on {then}; the policy asks for a count every {days} days.");
+        Some(self.group_item(group, DueWhat::CountGroup, due_at, why, &[counted.event]))
     }
 
     /// Mass lost since the last weighing: what the record finds at odds about the newest weighing, as a

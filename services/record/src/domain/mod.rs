@@ -12,7 +12,7 @@
 //! * [`settling`]: how a discrepancy stands, and whose word settles it;
 //! * [`answers`] and `answers_house`: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `group`, `animal`, `lived`, `afterwards`,
+//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `there`, `group`, `animal`, `lived`, `afterwards`,
 //!   `housing`:
 //!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
@@ -64,6 +64,8 @@ mod authorised;
 mod tending;
 
 mod clutch;
+
+mod there;
 
 mod group;
 

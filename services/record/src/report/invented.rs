@@ -129,6 +129,7 @@ pub fn rewound(eggs: &[Egg], animals: &[Animal], to: Instant) -> Population {
     let mut then = Population {
         eggs: eggs.iter().filter(|egg| egg.came.time <= to).cloned().collect(),
         animals: animals.iter().filter(|animal| animal.came.time <= to).cloned().collect(),
+        ..Population::default()
     };
     then.eggs.iter_mut().filter(|egg| still(egg.fate.when())).for_each(|egg| egg.fate = EggFate::Open);
     then.animals.iter_mut().filter(|animal| still(animal.fate.when())).for_each(|animal| animal.fate = AnimalFate::Present);

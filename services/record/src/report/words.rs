@@ -22,8 +22,7 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What this report does not contain, so that nobody takes silence for a nought.
-pub const NOT_COVERED: [&str; 3] = [
-    "Groups of animals that cannot be told apart are not in the stock; one that is told apart enters it on that day, as arrived.",
-    "Loans are departures here; ownership is not kept apart from presence.",
+pub const NOT_COVERED: [&str; 2] = [
+    "Young that hatched here are counted as ours whoever owns their parents, unless a loan names them.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
 ];

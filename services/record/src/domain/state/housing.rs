@@ -35,6 +35,10 @@ pub struct Tank {
     /// Animals in it that are present.
     #[schema(value_type = Vec<String>)]
     pub animals: Vec<Subject>,
+    /// Groups in it, of animals that cannot be told apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub groups: Vec<Subject>,
     /// Newest search for cases.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_search: Option<Search>,
@@ -303,6 +307,9 @@ pub struct Policy {
     /// Hours between two looks at a group's tank.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub walk_interval_hours: Option<u32>,
+    /// Days between two full counts of a group.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group_count_interval_days: Option<u32>,
     /// Days after which an animal told by its natural pattern is photographed again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub photo_interval_days: Option<u32>,

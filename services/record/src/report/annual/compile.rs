@@ -4,7 +4,7 @@ use super::ledger::ledger;
 use super::losses::{losses, openings};
 use super::material::{Identity, Material, Span, Year};
 use super::shape::{AnnualReport, Completeness, FailingLine, Period, SCHEMA};
-use super::stock::stock;
+use super::stock::{Basis, stock};
 use super::water::water;
 use crate::report::figures::{Cohort, HatchRates, Watch, fates, hatch_rates, rearing};
 use crate::report::words;
@@ -48,7 +48,9 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
     let watch = Watch { as_of: material.as_of, zone, unseen_days_max: material.unseen_days_max };
     let cohort = Cohort::between(days.first_day, days.last_day);
     let now = &material.now;
-    let (stock, mut failing) = stock(&material.before, &material.closing, &material.species, span, zone);
+    let by = |basis| stock(&material.before, &material.closing, &material.species, basis, span, zone);
+    let ((stock, mut failing), (stock_owned, owned_failing)) = (by(Basis::Presence), by(Basis::Ownership));
+    failing.extend(owned_failing);
     let (ledger, more) = ledger(&material.before, &material.closing, &material.species, span);
     failing.extend(more);
     Ok(AnnualReport {
@@ -72,6 +74,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         rearing_of_all: rearing(&now.animals, &now.eggs, &Cohort::default(), watch, false),
         openings: openings(&material.closing, now, span, watch),
         stock,
+        stock_owned,
         ledger,
         water: water(material, span),
         discrepancies_open: super::discrepancies::open(&material.discrepancies),

@@ -1,7 +1,7 @@
 //! The report of an invented season, and years made to fail.
 
 use super::material::{Material, Span, Year};
-use super::stock::{Cell, StockLine, stock};
+use super::stock::{Basis, Cell, StockLine, stock};
 use super::*;
 use crate::domain::state::{Animal, AnimalOrigin, LifeState, Sex};
 use crate::report::invented::{
@@ -153,10 +153,11 @@ fn whoever_is_not_heard_of_any_more_fails_the_line() {
 #[test]
 fn two_errors_that_cancel_out_are_still_named() {
     let too_many = died(young(1, "2025-01-10", "2025-01-10"), "2024-12-30");
-    let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")] };
+    let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")], ..Population::default() };
     let days = Year::of(2025, ZONE).expect("a year");
     let span = Span { from: days.start, until: days.end };
-    let (list, failing) = stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], span, ZONE);
+    let (list, failing) =
+        stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], Basis::Presence, span, ZONE);
     assert_eq!(list.total.arithmetic(), list.total.end, "the sums agree by chance");
     assert_eq!(failing.len(), 1);
     assert_eq!(failing[0].subjects.len(), 2);

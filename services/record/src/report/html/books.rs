@@ -3,31 +3,55 @@
 use super::page::{Page, Table, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::ledger::LedgerLine;
-use crate::report::annual::stock::{Cell, StockLine};
+use crate::report::annual::stock::{Cell, StockLine, StockList};
 use crate::report::annual::water::WaterLine;
 
 /// Writes stock list, ledger and water.
 pub fn write(page: &mut Page, report: &AnnualReport) {
     page.section("stock", "Stock list");
-    stock(page, report);
+    stock(page, &report.stock, &PRESENCE);
+    if report.stock_owned.lines != report.stock.lines {
+        stock(page, &report.stock_owned, &OWNERSHIP);
+    } else if !report.stock.lines.is_empty() {
+        page.para("By ownership the list is the same: nobody is lent out or lent to us.");
+    }
     page.section("ledger", "Egg ledger");
     ledger(page, report);
     page.section("water", "Water");
     water(page, report);
 }
 
-fn stock(page: &mut Page, report: &AnnualReport) {
-    let list = &report.stock;
+/// What the list on one basis is called.
+struct Wording {
+    title: &'static str,
+    explains: &'static str,
+}
+
+const PRESENCE: Wording = Wording {
+    title: "Animals here, males.females.unknown",
+    explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing, of deaths on a day not determined and of recounts stand here when there were any.",
+};
+
+const OWNERSHIP: Wording = Wording {
+    title: "Animals owned, here or lent out, males.females.unknown",
+    explains: "The same identity. What is lent out is still ours and what is lent to us is not, whatever it is called; a loan that ends with a gift is a departure or an arrival on that day, and a death on loan is a death.",
+};
+
+fn stock(page: &mut Page, list: &StockList, wording: &Wording) {
     if list.lines.is_empty() {
         page.para("No animals were in the collection.");
         return;
     }
     let absent = absences(&list.total);
-    let mut rows: Vec<Vec<String>> = list.lines.iter().map(|line| stock_row(line, &absent)).collect();
-    rows.push(stock_row(&list.total, &absent));
+    let recounts = list.lines.iter().any(|line| !line.recount.is_nought());
+    let row = |line| stock_row(line, &absent, recounts);
+    let mut rows: Vec<Vec<String>> = list.lines.iter().map(row).collect();
+    rows.push(row(&list.total));
     let mut columns = vec!["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed"];
     columns.extend(absent.iter().map(|(name, _)| *name));
-    columns.extend(["sexed", "end"]);
+    columns.push("sexed");
+    columns.extend(recounts.then_some("recount"));
+    columns.push("end");
     let mut footnotes = vec![
         "Moves and dead bodies change nothing. What came and went is entered under the sex known at the end; “sexed” moves those told apart since the start.".to_owned(),
         "Died within 30 days: at most 30 whole days from the day of hatch, which may lie in the year before.".to_owned(),
@@ -40,9 +64,13 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         let animals = counted(list.origin_withheld, "animal", "animals");
         footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
     }
+    footnotes.extend(list.recounts.iter().map(|recount| {
+        let (label, day, change) = (&recount.label, recount.day, signed(recount.change));
+        format!("Recount of {label} on {day}: {change}. A full count that was not as many as the record had (note {}).", recount.event)
+    }));
     page.table(&Table {
-        title: "Animals, males.females.unknown",
-        explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing stand here when there were any.",
+        title: wording.title,
+        explains: wording.explains,
         columns: &columns,
         words: 1,
         rows: &rows,
@@ -56,7 +84,8 @@ type Column = (&'static str, fn(&StockLine) -> Cell);
 
 /// Those of which there were any.
 fn absences(total: &StockLine) -> Vec<Column> {
-    let all: [Column; 4] = [
+    let all: [Column; 5] = [
+        ("died, day undetermined", |line| line.died_day_undetermined),
         ("+ recaptured", |line| line.recaptured),
         ("+ found", |line| line.found),
         ("− escaped", |line| line.escaped),
@@ -65,7 +94,7 @@ fn absences(total: &StockLine) -> Vec<Column> {
     all.into_iter().filter(|(_, cell)| !cell(total).is_nought()).collect()
 }
 
-fn stock_row(line: &StockLine, absent: &[Column]) -> Vec<String> {
+fn stock_row(line: &StockLine, absent: &[Column], recounts: bool) -> Vec<String> {
     let name =
         if line.common_name.is_empty() { line.scientific_name.clone() } else { format!("{} ({})", line.scientific_name, line.common_name) };
     let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
@@ -73,6 +102,7 @@ fn stock_row(line: &StockLine, absent: &[Column]) -> Vec<String> {
     row.extend(cells.map(|cell| cell.to_string()));
     row.extend(absent.iter().map(|(_, cell)| cell(line).to_string()));
     row.push(signed(line.sexed));
+    row.extend(recounts.then(|| signed(line.recount)));
     row.push(line.end.to_string());
     row
 }
