@@ -14,7 +14,7 @@
 //! * `rekey`: the log changes its key, and who follows;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
 //! * `every_verb`: each verb of the command line with the examples of its kind;
-//! * `rare`: bodies withheld and root keys replaced, at the command line;
+//! * `rare`: bodies withheld, root keys replaced, the log's key changed, at the command line;
 //! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
 //! * `opening`: hatch windows and assessments over HTTP, as they were shown;

@@ -107,7 +107,10 @@ fn a_reason_is_named_for_each_and_a_tank_stands_for_what_is_in_it() {
     house.note("round.opened", &feeding, &json!({"label": "f", "what": "feeding", "tanks": [nursery]}));
     assert_eq!(house.world.refusal(Who::Keeper, "round.closed.v1", &feeding, &bare), "body-malformed", "no reason");
     let other = json!({"not_looked_at": [{"which": "tank/01JDH3G6C0TANK000000000001", "reason": "no time"}]});
-    assert_eq!(house.world.refusal(Who::Keeper, "round.closed.v1", &feeding, &other), "subject-unknown");
+    let unknown = ["names something unknown", "round closed, something neither looked at nor named"];
+    let again = house.fresh("round");
+    house.note("round.opened", &again, &json!({"label": "g", "what": "feeding", "tanks": [nursery]}));
+    assert_eq!(house.odd(Who::Keeper, "round.closed", &again, &other), unknown);
     house.note("round.closed", &feeding, &json!({"not_looked_at": [{"which": nursery, "reason": "left in peace"}]}));
     assert_eq!(house.item("/v1/rounds/f")["not_yet"], json!([]), "{young} and {shark} are in the tank that is named");
 }

@@ -389,6 +389,17 @@ fn creatures(projections: &Projections) -> Value {
     projections.at(Instant::END, u64::MAX, |view| json!([view.eggs(), view.animals(), view.groups()]))
 }
 
+/// The same without what rests on existence, which is judged by the log's position (F21): an act that
+/// once brought something into the record has done so, also when it is taken back.
+fn but_existence(mut creatures: Value) -> Value {
+    for creature in creatures.as_array_mut().into_iter().flatten().filter_map(Value::as_array_mut).flatten() {
+        if let Some(found) = creature["discrepancies"].as_array_mut() {
+            found.retain(|one| one["kind"] != "names something unknown");
+        }
+    }
+    creatures
+}
+
 proptest! {
     #![proptest_config(ProptestConfig { cases: 160, failure_persistence: None, ..ProptestConfig::default() })]
 
@@ -417,7 +428,7 @@ proptest! {
     #[test]
     fn an_act_taken_back_leaves_no_trace_in_the_state(deeds in deeds(24, true), last in (ACTS, 0..EGGS.len(), 0..2000i64, 0..64usize)) {
         let (mut book, first) = written(&deeds);
-        let before = creatures(&book.learned());
+        let before = but_existence(creatures(&book.learned()));
         let (what, egg, hour_of, detail) = last;
         if let Some(draft) = act(&book, &Deed { what, egg, hour: hour_of, detail }, first) {
             let about = draft.subject.clone();
@@ -427,7 +438,7 @@ proptest! {
         }
         let after = book.learned();
         // Discrepancies may know of the act's paperwork; what the creatures are must be the same.
-        prop_assert!(creatures(&after) == before);
+        prop_assert!(but_existence(creatures(&after)) == before);
     }
 
     #[test]

@@ -116,7 +116,7 @@ fn fork(envelope: &str) -> Option<SignedCheckpoint> {
 /// The highest of what is known, if the store reaches exactly there.
 fn check<'a>(replay: &Replay, known: &'a [Known]) -> Result<&'a SignedCheckpoint, Failure> {
     for Known { whence, note } in known {
-        if !replay.log_keys().vouch_for(&note) {
+        if !replay.log_keys().vouch_for(note) {
             return Err(refused(format!("{whence} holds no checkpoint that this log has signed")));
         }
         let Checkpoint { size, root, .. } = &note.checkpoint;

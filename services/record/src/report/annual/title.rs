@@ -83,7 +83,7 @@ impl<'l> Title<'l> {
     /// Whether a leaving of that moment was a loan.
     pub(super) fn lends(&self, id: &Subject, when: Instant, reason: &str) -> bool {
         let agreed = |loan: &&Loan| loan.agreed.when.time <= when && ends(loan, id).is_none_or(|end| when <= end.when.time);
-        self.by_loans && (reason == "loan" || self.out.iter().any(|loan| agreed(&loan)))
+        self.by_loans && (reason == "loan" || self.out.iter().any(agreed))
     }
 
     /// How a loan ended under which it left then, where that changes whose it is. Of one that came back
