@@ -67,7 +67,7 @@ function Changed({ nursery, eggs, now, zone }) {
       ${!then.reading ? html`<p class="hint">${then.trouble ? `Not known here, how it stood then: ${whyNot(then.trouble)}.` : "Reading …"}</p>` : changes.length === 0 ? html`<p>Nothing about any case or animal.</p>` : html`
         <ul class="told">${changes.slice(0, CHANGES_SHOWN).map(({ what, says }) => html`<li class="told-note"><a class="quiet-link" href=${`#/as-known/${what.id}`}><b>${what.label || lastOf(what.id)}</b>\u00a0 ${says}</a></li>`)}</ul>
         ${changes.length > CHANGES_SHOWN ? html`<details><summary>and ${changes.length - CHANGES_SHOWN} more</summary><ul class="plain-list">${changes.slice(CHANGES_SHOWN).map(({ what, says }) => html`<li><a class="quiet-link" href=${`#/as-known/${what.id}`}>${what.label || lastOf(what.id)}</a> ${says}</li>`)}</ul></details>` : null}`}
-      ${known && looked?.known_at !== known ? html`<button type="button" class="key-wide" onClick=${() => (nursery.lookedNow(LOOKED, known), setDays(0))}>I have looked: from now on what comes after note ${known - 1}</button>` : null}
+      ${known && looked?.known_at !== known ? html`<button type="button" class="key-wide" onClick=${() => (nursery.lookedNow(LOOKED, known), setDays(0))}>I have looked at these; from now on, what comes later</button>` : null}
     </section>
   `;
 }
