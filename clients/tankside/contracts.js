@@ -100,6 +100,20 @@
 /** @typedef {import("./agreement/audit.js").Audit} Audit */
 
 /**
+ * A form that is half filled in.
+ * @typedef {object} KeptForm
+ * @property {number} at_ms when it was begun
+ * @property {Record<string, any>} values what stands in it
+ */
+
+/**
+ * When a person last said to have looked, and how many notes were known then.
+ * @typedef {object} Looked
+ * @property {number} at_ms
+ * @property {number} known_at
+ */
+
+/**
  * What waits.
  * @typedef {object} OutboxState
  * @property {number} pending tapped, unsigned
@@ -143,6 +157,7 @@
  * @property {Settings} settings
  * @property {OutboxState} outbox
  * @property {LocalNote[]} notes of this device, oldest first; recorded ones for two days
+ * @property {number} changes how often any of these changed
  * @property {() => number} now this device's clock, ms
  * @property {(noun: string) => string} newSubject such as `egg/<new ULID>`
  * @property {(type: string, data: Record<string, any>, saying: Saying) => Promise<PendingNote>} act
@@ -160,6 +175,11 @@
  *   once a note names it; put both hashes into the note's data under these very names
  * @property {(tell: (check: Check) => void) => Promise<Audit>} prove fetches the whole record and checks it in the page,
  *   under the key pinned here and against all that this device has seen; `tell` hears each check as it is made
+ * @property {(name: string) => KeptForm|null} form this person's, kept until signed or given up
+ * @property {(name: string, member: string, value: any) => void} keepForm
+ * @property {(name: string) => void} forgetForm
+ * @property {(what: string) => Looked|null} looked
+ * @property {(what: string, known_at: number) => void} lookedNow
  * @property {(change: Partial<Settings>) => Promise<void>} set
  * @property {(hash: string) => void} navigate such as `#/tray/tank/01JD…`
  * @property {(kind: "still"|"moving"|"loss"|"done"|"no") => void} tone

@@ -63,77 +63,9 @@ fn the_auditors_verifier_finds_no_fault_in_it() {
     assert!(words.contains("invented season, simulated clock"), "{words}");
 }
 
-/// Kinds of the house that the season does not tell of; their stories are in the suite.
-const NOT_IN_THE_SEASON: &[&str] = &[
-    "animal.escaped.v1",
-    "animal.examined.v1",
-    "animal.found.v1",
-    "animal.identified.v1",
-    "animal.introduced.v1",
-    "animal.missing.v1",
-    "animal.observed.v1",
-    "animal.parentage_claimed.v1",
-    "animal.recaptured.v1",
-    "animal.returned.v1",
-    "animal.sexed.v1",
-    "animal.told_apart.v1",
-    "animal.treated.v1",
-    "animal.written_off.v1",
-    "breeding.advised.v1",
-    "carcass.disposed.v1",
-    "carcass.kept.v1",
-    "clutch.formed.v1",
-    "consignment.received.v1",
-    "consignment.sent.v1",
-    "diet.set.v1",
-    "document.attached.v1",
-    "duty.handed_over.v1",
-    "egg.examined.v1",
-    "egg.found.v1",
-    "egg.missing.v1",
-    "egg.put_down.v1",
-    "egg.tended.v1",
-    "egg.written_off.v1",
-    "equipment.faulted.v1",
-    "equipment.restored.v1",
-    "food.received.v1",
-    "group.counted.v1",
-    "group.departed.v1",
-    "group.died.v1",
-    "group.fed.v1",
-    "group.formed.v1",
-    "group.merged.v1",
-    "group.moved.v1",
-    "group.split.v1",
-    "incident.closed.v1",
-    "incident.noted.v1",
-    "incident.opened.v1",
-    "instrument.calibrated.v1",
-    "instrument.installed.v1",
-    "instrument.retired.v1",
-    "laying.observed.v1",
-    "loan.agreed.v1",
-    "loan.ended.v1",
-    "mating.observed.v1",
-    "necropsy.reported.v1",
-    "opening.authorised.v1",
-    "opening.left.v1",
-    "opening.withdrawn.v1",
-    "place.set_up.v1",
-    "quarantine.cleared.v1",
-    "quarantine.started.v1",
-    "round.closed.v1",
-    "round.opened.v1",
-    "sample.reported.v1",
-    "sample.sent.v1",
-    "sample.taken.v1",
-    "system.water_changed.v1",
-    "tank.checked.v1",
-    "tank.fed.v1",
-    "tank.joined.v1",
-    "tank.light_set.v1",
-    "tank.retired.v1",
-];
+/// What a season does not hold, if all goes well: an animal or a case that stays missing and is written
+/// off by curator and registrar.
+const NOT_IN_THE_SEASON: &[&str] = &["animal.written_off.v1", "egg.written_off.v1"];
 
 #[test]
 fn every_kind_that_a_nursery_writes_occurs() {
@@ -141,8 +73,8 @@ fn every_kind_that_a_nursery_writes_occurs() {
     let used: BTreeSet<&str> = counts(&season).into_keys().collect();
     let unused: Vec<&str> = catalogue().kinds().map(|kind| kind.name.as_str()).filter(|name| !used.contains(name)).collect();
     let unused: Vec<&str> = unused.into_iter().filter(|name| !NOT_IN_THE_SEASON.contains(name)).collect();
-    // Withholding a body and replacing root keys are rare administration, no part of a usual year.
-    assert_eq!(unused, ["body.withheld.v1", "root.replaced.v1"]);
+    // Withholding a body and replacing keys of the log or the roots are rare administration, no part of a usual year.
+    assert_eq!(unused, ["body.withheld.v1", "log.rekeyed.v1", "root.replaced.v1"]);
 }
 
 #[test]
@@ -152,7 +84,7 @@ fn the_size_is_that_of_a_small_nursery() {
         let counts = counts(&season);
         let cases = counts["egg.collected.v1"];
         assert!((60..=110).contains(&cases), "seed {seed}: {cases} cases");
-        assert!((1500..=3200).contains(&season.sent()), "seed {seed}: {} notes", season.sent());
+        assert!((1500..=3700).contains(&season.sent()), "seed {seed}: {} notes", season.sent());
     }
 }
 

@@ -79,6 +79,9 @@ pub struct Approval {
     pub roles: Vec<String>,
     /// How many other persons.
     pub persons: usize,
+    /// Whether every one of the roles must be held by the author or an approver: a decision of both.
+    #[serde(default)]
+    pub every_role: bool,
     /// What a missing approval means.
     pub missing: Missing,
     /// A case to which it is limited.

@@ -60,6 +60,8 @@ pub const TYPESET_BYTES_MAX: u64 = 2 * 1024 * 1024 * 1024;
 /// Most cases that a decision about openings lists as having met the criteria; the whole answer
 /// names all. So many ids and their commas take a quarter of a body.
 pub const ASSESSED_CASES_MAX: usize = 128;
+/// Cases of one hatch ribbon: more leaves than this nobody tells apart.
+pub const RIBBON_CASES_MAX: usize = 200;
 /// How far ahead the list of what is due may look, in hours: a leap year.
 pub const DUE_WITHIN_HOURS_MAX: u32 = 8_784;
 /// Most readings of water in one answer.

@@ -25,7 +25,9 @@ pub enum TokenFault {
     #[error("the token says alg {0:?}; tokens are signed with EdDSA by an Ed25519 key and nothing else is taken")]
     Algorithm(String),
     /// Its `kid` names no key of the log.
-    #[error("the token's kid names the key {0}, which is not enrolled in this log; ask a registrar to enrol it")]
+    #[error(
+        "the token's kid names the key {0}, which is not enrolled in this log; ask a registrar to enrol it (once its enrolment waits for its signature, it reads that in /v1/waiting)"
+    )]
     KeyUnknown(KeyId),
     /// Its key is revoked or has expired.
     #[error("the key {0} is not in force: it is revoked or past its valid_until; ask a registrar for a new enrolment")]

@@ -69,6 +69,10 @@ fn the_missing_the_escaped_and_the_returned_add_up_in_the_stock_list() {
     world.record(Who::Keeper, "animal.found.v1", &animals[1], &json!({"where": "sump"}));
     world.record(Who::Keeper, "animal.recaptured.v1", &animals[2], &json!({"where": "floor"}));
     world.record(Who::Keeper, "animal.returned.v1", &animals[3], &json!({"from": "another house", "reason": "end of a loan"}));
+    // Writing off is a decision, of an animal as of a case: it waits for a second person.
+    let off = json!({"reason": "three full counts"});
+    assert_eq!(world.refusal(Who::Curator, "animal.written_off.v1", &animals[0], &off), "not-permitted");
+    approved(&mut world, Who::Curator, "animal.written_off.v1", &animals[0], &off, Who::Registrar);
     let report = world.read(YEAR, &[]);
     let line = &report["stock"]["total"];
     let cells = ["arrived", "departed", "missing", "found", "escaped", "recaptured", "end"].map(|name| line[name][1].as_i64());

@@ -6,7 +6,7 @@ use selachron_schemas::time::Instant;
 use selachron_tests::fixture::ulid;
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Ten in the morning, UTC, of that day.
 fn ten(day: &str) -> Instant {
@@ -149,6 +149,116 @@ fn same_rows(figure: &Value, of_the_bundle: &BTreeMap<String, Value>) {
     }
 }
 
+/// What a row says of a case, and which words of the hatch rates may stand beside it.
+const SAME: [(&str, &[&str]); 7] = [
+    ("hatch", &["hatched unaided", "hatched after opening"]),
+    ("death", &["not hatched", "put down by decision"]),
+    ("infertile", &["not hatched"]),
+    ("dead on arrival", &["not hatched"]),
+    ("removed", &["end not known", "put down by decision, embryo alive", "put down by decision"]),
+    ("lost", &["missing", "end not known"]),
+    ("censored", &["open"]),
+];
+
+/// A season with every end that there is, received cases among them.
+fn every_end() -> Nursery {
+    let mut nursery = ten_cases();
+    (20..27).for_each(|number| nursery.collect("2024-07-01", number, 3, &json!({})));
+    received(&mut nursery, 30, "alive");
+    received(&mut nursery, 31, "dead");
+    for (number, alive) in [(20, "yes"), (21, "no"), (26, "not known")] {
+        let data = json!({"reason": "no room", "decided_by": [nursery.0.staff.curator.person], "alive": alive});
+        nursery.say(Who::Curator, "2024-08-01", "egg.put_down.v1", &subject("egg", number), &data);
+    }
+    let opened = json!({"extent": "end slit widened", "known_dead": false, "left": "open in the water", "outcome": "left to hatch"});
+    nursery.keeper("2024-09-02", "egg.opened.v1", &subject("egg", 23), &opened);
+    nursery.hatch("2024-09-03", 23, "seen to hatch");
+    let trapped = json!({"how_known": "found hatched", "young": [{"animal": subject("animal", 22), "state": "dead"}]});
+    nursery.keeper("2024-09-03", "egg.hatched.v1", &subject("egg", 22), &trapped);
+    nursery.keeper("2024-09-03", "egg.hatched.v1", &subject("egg", 24), &json!({"how_known": "found hatched", "young": []}));
+    nursery.keeper("2024-09-03", "egg.missing.v1", &subject("egg", 25), &json!({"noticed_at": "a full count"}));
+    nursery.hatch("2024-09-04", 30, "seen to hatch");
+    nursery.0.set_clock(ten("2024-09-05"));
+    nursery
+}
+
+/// The record counts in three ways of its own (hatch rates, fates of the report, rearing); each must
+/// say of each case what its row says, which anybody can make of the bundle.
+#[test]
+fn every_way_of_counting_agrees_with_the_rows() {
+    let nursery = every_end();
+    let of_the_bundle = rows_of_the_bundle(&nursery.0);
+    let figure = nursery.figure("egg-fates", &[("explain", "true")]);
+    same_rows(&figure, &of_the_bundle);
+    let text = |value: &Value| value.as_str().expect("text").to_owned();
+    let told = figure["cases"].as_array().expect("cases").iter();
+    let rows: BTreeMap<String, (String, bool)> =
+        told.map(|case| (text(&case["subject"]), (text(&case["counted_as"]), case["after_opening"] == json!(true)))).collect();
+    let ends: BTreeSet<&str> = rows.values().map(|(end, _)| end.as_str()).collect();
+    assert_eq!(ends, SAME.iter().map(|(end, _)| *end).collect(), "every end is there");
+    agrees_with_hatch_rates(&nursery.figure("hatch-rates", &[("explain", "true")]), &rows);
+    agrees_with_the_report(&nursery.0.read("/v1/reports/annual/2024", &[("as_of", "2024-09-05T10:00:00Z")])["fates"], &rows);
+    agrees_with_rearing(&nursery.figure("rearing", &[("explain", "true")]), &rows);
+}
+
+type Rows = BTreeMap<String, (String, bool)>;
+
+#[track_caller]
+fn agrees_with_hatch_rates(rates: &Value, rows: &Rows) {
+    let mut counted = BTreeSet::new();
+    for list in ["collected", "received"] {
+        let rate = rates[list].as_array().and_then(|rates| rates.iter().find(|rate| rate["name"] == list)).expect("a rate");
+        for case in rate["cases"].as_array().expect("cases") {
+            let (about, word) = (case["subject"].as_str().expect("a case"), case["counted_as"].as_str().expect("a word"));
+            let (end, after_opening) = &rows[about];
+            let allowed = SAME.iter().find(|(name, _)| name == end).expect("an end").1;
+            assert!(allowed.contains(&word), "{about}: its row says {end}, its hatch rate {word}");
+            assert_eq!(word == "hatched after opening", *after_opening, "{about}");
+            assert!(counted.insert(about.to_owned()), "{about} is counted twice");
+        }
+    }
+    assert_eq!(counted, rows.keys().cloned().collect(), "every case is counted once");
+}
+
+#[track_caller]
+fn agrees_with_the_report(fates: &Value, rows: &Rows) {
+    let sum = |names: &[&str]| names.iter().map(|name| fates[*name].as_u64().unwrap_or(0)).sum::<u64>();
+    let count = |ends: &[&str]| rows.values().filter(|(end, _)| ends.contains(&end.as_str())).count() as u64;
+    assert_eq!(sum(&["cases"]), rows.len() as u64, "{fates}");
+    assert_eq!(sum(&["hatched_unaided", "hatched_after_opening"]), count(&["hatch"]), "{fates}");
+    assert_eq!(sum(&["hatched_after_opening"]), rows.values().filter(|(_, after_opening)| *after_opening).count() as u64);
+    assert_eq!(sum(&["dead_on_arrival"]), count(&["dead on arrival"]), "{fates}");
+    assert_eq!(sum(&["open"]), count(&["censored"]), "{fates}");
+    assert_eq!(sum(&["missing", "young_not_found"]), count(&["lost"]), "{fates}");
+    // A case put down dead, or with an embryo that lived, is one line of the report and two ends of a row.
+    assert_eq!(sum(&["lost", "put_down", "removed"]), count(&["death", "infertile", "removed"]), "{fates}");
+    assert_eq!(sum(&["put_down"]), 3, "{fates}");
+}
+
+/// Each of these cases has one young; whoever is followed from day 0 came out of a row that hatched.
+#[track_caller]
+fn agrees_with_rearing(rearing: &Value, rows: &Rows) {
+    let number = |about: &str| about.rsplit('/').next().expect("an id").to_owned();
+    let hatched: BTreeSet<String> = rows.iter().filter(|(_, (end, _))| end == "hatch").map(|(case, _)| number(case)).collect();
+    let young = rearing["cases"].as_array().expect("cases").iter();
+    let (dead, followed): (Vec<&Value>, Vec<&Value>) =
+        young.partition(|one| one["counted_as"] == json!("dead when first seen: not hatched"));
+    // The young of a case has its number in these notes.
+    let followed: BTreeSet<String> = followed.iter().map(|one| number(one["subject"].as_str().expect("an animal"))).collect();
+    assert_eq!(followed, hatched);
+    assert_eq!(rearing["n"], json!(hatched.len()));
+    assert_eq!(dead.len(), 1);
+    assert_eq!(rows[&subject("egg", 22)].0, "death", "found dead half out: a lost case, trapped at hatching");
+}
+
+fn received(nursery: &mut Nursery, number: u64, state: &str) {
+    let data = json!({
+        "label": format!("R-{number}"), "species": subject("species", 1), "from": "another house", "state": state, "laid_on_estimate": "2024-06-20", "case": "whole", "yolk": "seen",
+        "to_tank": subject("tank", 3),
+    });
+    nursery.keeper("2024-07-01", "egg.received.v1", &subject("egg", number), &data);
+}
+
 /// What `selachron compute fates` makes of the envelopes of a bundle, by case.
 fn rows_of_the_bundle(world: &World) -> BTreeMap<String, Value> {
     let folder = tempfile::tempdir().expect("a folder");
@@ -232,6 +342,50 @@ fn a_life_table_counts_everybody_once() {
     assert_eq!((&classes[2]["n"], &classes[2]["l"]), (&json!(4), &json!(0.8)));
     assert_eq!(classes[3]["left"], 4);
     assert_eq!(figure["cases"].as_array().map(Vec::len), Some(5));
+}
+
+/// A dam of known hatch day lays at 790 days; three young of hers and two of nobody known hatch after
+/// 104 days, one of the five dies and four are followed for two years.
+#[test]
+fn births_by_the_age_of_the_dam() {
+    let mut nursery = Nursery::founded();
+    let dam = json!({
+        "label": "Dam", "species": subject("species", 1), "from": "another house", "origin": "bred in care", "state": "alive", "sex": "female",
+        "tank": subject("tank", 1), "hatched_on_estimate": "2022-01-01",
+    });
+    nursery.keeper("2024-01-10", "animal.received.v1", &subject("animal", 101), &dam);
+    nursery.search("2024-02-29");
+    let known = json!({"dam": {"status": "known", "animals": [{"animal": subject("animal", 101)}], "basis": "seen"}});
+    (0..3).for_each(|number| nursery.collect("2024-03-01", number, 3, &known));
+    (3..5).for_each(|number| nursery.collect("2024-03-01", number, 3, &json!({})));
+    let none = nursery.figure("life-table", &[]);
+    assert_eq!((&none["births"]["absent"]["why"], &none["births"]["r0"]), (&json!("no events"), &Value::Null), "{none}");
+    assert!(none["births"]["absent"]["says"].as_str().is_some_and(|says| says.contains("no R0, T, r or lambda")), "{none}");
+    (0..5).for_each(|number| nursery.hatch("2024-06-13", number, "seen to hatch"));
+    let died = json!({"how_known": "found dead", "apparent_cause": "not determined", "body": "fixed"});
+    nursery.keeper("2024-07-02", "animal.died.v1", &subject("animal", 4), &died);
+    let fed = json!({"offered": [{"food": "shrimp"}], "eaten": "all"});
+    for number in [0, 1, 2, 3, 101] {
+        nursery.keeper("2026-07-01", "animal.fed.v1", &subject("animal", number), &fed);
+    }
+    let births = nursery.figure("life-table", &[])["births"].clone();
+    assert_eq!(
+        (&births["n"], &births["dams"], &births["births"], &births["births_not_placed"]),
+        (&json!(1), &json!(1), &json!(1.5), &json!(2))
+    );
+    assert_eq!(births["incubation_days"], json!(104.0));
+    // She was there from day 739 on, so for 356 of the 365 days of the class from 730.
+    let class = births["classes"].as_array().and_then(|classes| classes.first()).expect("a class").clone();
+    assert_eq!((&class["from_days"], &class["exposure_days"], &class["l"]), (&json!(730.0), &json!(356.0), &json!(0.8)), "{births}");
+    let (m, age) = (1.5 * 365.0 / 356.0, (730.0 + 1095.0) / 2.0 + 104.0);
+    let near = |name: &str, wanted: f64, within: f64| {
+        let found = births[name].as_f64().unwrap_or_else(|| panic!("no {name}: {births}"));
+        assert!((found - wanted).abs() <= within, "{name}: {found}, not {wanted}");
+    };
+    near("r0", 0.8 * m, 5e-5);
+    near("generation_days", age, 0.05);
+    near("rate_per_day", (0.8 * m).ln() / age, 5e-7);
+    near("lambda", ((0.8 * m).ln() / age).exp(), 5e-7);
 }
 
 /// Two wild-caught founders, two full sibs by them, and the young of an unfertilised egg.

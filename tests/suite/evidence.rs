@@ -41,7 +41,8 @@ fn a_file_under_another_name_is_not_kept() {
     let photo = b"the bytes of an invented photo";
     let world = world_with_a_photo(photo);
     let path = |name: &str| format!("/v1/evidence/{name}");
-    let put = |name: &str, bytes: &[u8]| world.client().transport().put(&path(name), bytes);
+    let token = world.client().token().expect("a token");
+    let put = |name: &str, bytes: &[u8]| world.client().transport().put(&path(name), bytes, token.as_deref());
     let other = put(&hex(&sha256(photo)), b"other bytes").expect_err("its hash is another");
     assert!(other.to_string().contains("send the file itself"), "{other}");
     let name = put("ABC", photo).expect_err("no hash");

@@ -64,10 +64,17 @@ impl Nursery {
 
     /// Status line, head and body of a GET.
     fn get(&self, path: &str) -> (String, String, String) {
+        self.get_as(path, "*/*")
+    }
+
+    fn get_as(&self, path: &str, accept: &str) -> (String, String, String) {
         let mut stream = TcpStream::connect(self.0.service().addr()).expect("the service listens");
         let token = self.0.client().token().expect("a token").expect("a key that reads");
-        write!(stream, "GET {path} HTTP/1.1\r\nHost: test\r\nAuthorization: Bearer {token}\r\nConnection: close\r\n\r\n")
-            .expect("a request goes out");
+        write!(
+            stream,
+            "GET {path} HTTP/1.1\r\nHost: test\r\nAuthorization: Bearer {token}\r\nAccept: {accept}\r\nConnection: close\r\n\r\n"
+        )
+        .expect("a request goes out");
         let mut answer = String::new();
         stream.read_to_string(&mut answer).expect("an answer comes");
         let (head, body) = answer.split_once("\r\n\r\n").expect("a head and a body");
@@ -178,13 +185,68 @@ fn a_report_of_what_was_known_then_keeps_its_bytes() {
     assert_eq!(nursery.get(&format!("/v1/reports/annual/2011?known_at={size}")).2, then, "the same notes, the same bytes");
 }
 
+/// Each figure with words of its finding, and what names its row of numbers under the axis.
+const DRAWN: [(&str, &str, &str); 8] = [
+    ("hatch-rates", "collected: 27 of 56", "collected"),
+    ("rearing", "5 deaths among 27 young", ">Young still watched<"),
+    ("egg-fates", "56 cases at risk: 27 hatched, 29 died", ">At risk<"),
+    ("loss-timing", "29 deaths among 56 cases, each between two looks", ">Known alive<"),
+    ("incubation", "0 of 27 cases hatched have days and temperature", ">Cases<"),
+    ("life-table", "5 deaths among 27 young. 81.5\u{a0}% lived to day 30", ">Young still watched<"),
+    ("pedigree", "27 animals, 22 of them living here", "of the genes of the living"),
+    ("assisted", "0 cases were opened", "of 0 cases opened"),
+];
+
 #[test]
 fn figures_are_drawn_on_request() {
     let nursery = payne();
-    for figure in ["hatch-rates", "rearing"] {
+    for (figure, finding, row) in DRAWN {
         let (status, headers, svg) = nursery.get(&format!("/v1/figures/{figure}?format=svg"));
-        assert_eq!(status, "HTTP/1.1 200 OK");
+        assert_eq!(status, "HTTP/1.1 200 OK", "{figure}: {svg}");
         assert!(headers.contains("content-type: image/svg+xml") && svg.starts_with("<svg ") && svg.trim_end().ends_with("</svg>"));
+        let described = svg.split("-desc\">").nth(1).and_then(|rest| rest.split("</desc>").next()).expect("a finding in words");
+        assert!(described.contains(finding), "{figure}: {described}");
+        assert!(svg.contains("<title ") && svg.contains(row), "{figure}: {svg}");
+        assert!(!svg.contains("NaN") && !svg.contains("undefined"), "{figure}");
+        // Ink only, so that it is the same in black and white.
+        let inks = svg.match_indices("fill=\"").chain(svg.match_indices("stroke=\"")).map(|(at, name)| &svg[at + name.len()..]);
+        assert!(inks.into_iter().all(|ink| ink.starts_with("none\"") || ink.starts_with("currentColor\"")), "{figure}");
+        let asked = nursery.get_as(&format!("/v1/figures/{figure}"), "image/svg+xml");
+        assert_eq!((asked.0.as_str(), &asked.2), ("HTTP/1.1 200 OK", &svg), "{figure}: by Accept as by format");
+    }
+}
+
+/// The numbers under the axis are those of the answer.
+#[test]
+fn the_row_of_numbers_is_that_of_the_answer() {
+    let nursery = payne();
+    for (figure, member) in [("egg-fates", "at_risk"), ("loss-timing", "known_alive"), ("life-table", "at_risk")] {
+        let answer = nursery.json(&format!("/v1/figures/{figure}"));
+        let counts: Vec<u64> = answer[member].as_array().expect("counts").iter().filter_map(|one| one["count"].as_u64()).collect();
+        assert!(counts.len() > 2 && counts.is_sorted_by(|a, b| a >= b), "{figure}: {counts:?}");
+        let svg = nursery.get(&format!("/v1/figures/{figure}?format=svg")).2;
+        let wanted: String = counts.iter().map(|count| format!(">{count}</text>")).collect();
+        let drawn: String = svg.split("text-anchor=\"middle\"").skip(1).filter_map(|rest| rest.split("<text").next()).collect();
+        assert!(drawn.replace("</svg>\n", "").ends_with(&wanted), "{figure}: {drawn} ends with {wanted}");
+    }
+}
+
+#[test]
+fn a_drawing_shows_one_species() {
+    let mut nursery = payne();
+    let other = json!({"scientific_name": "Inventus alter", "common_name": "other shark", "length_basis": "total"});
+    nursery.curator("2011-09-21", "species.listed.v1", &subject("species", 2), &other);
+    let data = json!({
+        "label": "B-1", "species": subject("species", 2), "from_tank": subject("tank", 1), "laid": "single", "case": "whole", "yolk": "seen",
+        "to_tank": subject("tank", 2),
+    });
+    nursery.keeper("2011-09-21", "egg.collected.v1", &subject("egg", 900), &data);
+    nursery.hatch("2011-12-30", 900);
+    for figure in ["pedigree", "incubation"] {
+        let (status, _, body) = nursery.get(&format!("/v1/figures/{figure}?format=svg"));
+        assert!(status.starts_with("HTTP/1.1 400") && body.contains("species: a drawing shows one species"), "{figure}: {status} {body}");
+        let one = nursery.get(&format!("/v1/figures/{figure}?format=svg&species=Inventus%20alter"));
+        assert_eq!(one.0, "HTTP/1.1 200 OK", "{}", one.2);
     }
 }
 

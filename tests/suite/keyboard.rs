@@ -25,7 +25,7 @@ impl Desk {
             let data = json!({"public_key": key.public_key_base64(), "person": person, "roles": [role], "device": "desk"});
             let now = desk.world.now();
             let staff = &mut desk.world.staff;
-            let administers = *role == "curator";
+            let administers = matches!(*role, "curator" | "registrar");
             let author = if administers { &mut staff.roots[0] } else { &mut staff.registrar };
             let body = author.body("key.enrolled.v1", &format!("key/{}", key.keyid()), now, &data);
             let hands = if administers {
@@ -175,6 +175,8 @@ fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
     let again = desk.world.client().get_text(&format!("/v1/eggs/{egg}/opening"), &query, "application/json").expect("an answer");
     let hash = selachron_schemas::encoding::hex(&selachron_schemas::merkle::sha256(again.as_bytes()));
     assert_eq!(kept["answer_sha256"], json!(hash), "the same address gives the same answer again");
+    let odd = desk.items("/v1/discrepancies", &[]);
+    assert!(odd.iter().all(|found| found["kind"] != "the assessment kept is not what the record says"), "{odd:?}");
 }
 
 #[test]
@@ -201,4 +203,148 @@ fn exports_are_taken_whole_or_not_at_all() {
     let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
     let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
     assert_eq!(left, [""; 0], "nothing is left of what was refused");
+}
+
+#[test]
+fn a_group_is_kept_by_its_verbs_and_a_diet_is_set_for_it() {
+    let mut desk = Desk::with(&["keeper"]);
+    let species = desk.world.species("Inventus exemplaris", "invented shark");
+    for (label, purpose) in [("Nursery", "nursery"), ("Trays", "incubation")] {
+        desk.world.tank(label, purpose);
+    }
+    let run = |arguments: &[&str]| desk.run("keeper", arguments);
+    let form = ["group", "form", "Brood 3", "--species", &species, "--how-counted", "each lifted once", "--came", "received"];
+    assert_eq!(run(&form), 2, "how many?");
+    assert_eq!(run(&[&form[..], &["--counts", r#"{"males": 0, "females": 0, "unknown": 12}"#, "--tank", "Nursery"]].concat()), 0);
+    assert_eq!(run(&["group", "count", "Brood 3", "--counts", r#"{"males": 0, "females": 5, "unknown": 7}"#, "--full"]), 0);
+    assert_eq!(
+        run(&["group", "count", "Brood 9", "--counts", r#"{"males": 0, "females": 0, "unknown": 1}"#, "--full"]),
+        4,
+        "there is no such group"
+    );
+    let split =
+        ["group", "split", "Brood 3", "--label", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 3}"#, "--tank", "Trays"];
+    assert_eq!(run(&split), 0, "its subject is made here");
+    assert_eq!(run(&["group", "move", "Brood 3b", "--to-tank", "Nursery"]), 0);
+    assert_eq!(run(&["group", "feed", "Brood 3b", "--offered", r#"{"food": "squid", "pieces": 3}"#, "--eaten", "some"]), 0);
+    let died = ["group", "died", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 1}"#, "--how-known", "found dead"];
+    assert_eq!(run(&[&died[..], &["--apparent-cause", "not determined", "--body", "frozen"]].concat()), 0);
+    assert_eq!(
+        run(&["group", "merge", "Brood 3", "--from-group", "Brood 3b", "--counts", r#"{"males": 0, "females": 0, "unknown": 2}"#]),
+        0
+    );
+    assert_eq!(
+        run(&[
+            "group",
+            "depart",
+            "Brood 3",
+            "--counts",
+            r#"{"males": 0, "females": 1, "unknown": 0}"#,
+            "--to",
+            "another house",
+            "--reason",
+            "transfer"
+        ]),
+        0
+    );
+    assert_eq!(run(&["diet", "set", "Brood 3", "--foods", r#"{"food": "squid", "amount_g": 4}"#, "--times-a-week", "3"]), 0);
+    let group = desk.items("/v1/groups", &[]).into_iter().find(|group| group["label"] == json!("Brood 3")).expect("a group");
+    assert_eq!(group["counts"], json!({"males": 0, "females": 4, "unknown": 6}), "{group}");
+    assert_eq!(desk.items("/v1/discrepancies", &[("open", "true")]), [Value::Null; 0]);
+}
+
+#[test]
+fn a_new_key_reads_what_waits_for_it_and_signs_its_own_enrolment() {
+    let mut desk = Desk::with(&[]);
+    let new = Identity::create(desk.key("newcomer")).expect("a key file");
+    assert_eq!(desk.run("newcomer", &["waiting", "for-me"]), 5, "nobody has heard of this key");
+    let data = json!({"public_key": new.public_key_base64(), "person": format!("person/{}", selachron_tests::fixture::ulid(0, 50)),
+        "roles": ["keeper"], "device": "desk"});
+    let now = desk.world.now();
+    let body = desk.world.staff.registrar.body("key.enrolled.v1", &format!("key/{}", new.keyid()), now, &data);
+    let signed = envelope(&body, &[&desk.world.staff.registrar, &desk.world.staff.curator]);
+    let waits = match desk.world.client().offer(&signed).expect("it is taken") {
+        selachron_cli::offer::Offered::Waits(item) => item,
+        selachron_cli::offer::Offered::Settled(outcome) => panic!("it was to wait: {outcome:?}"),
+    };
+    let id = waits["id"].as_str().expect("an id");
+    assert_eq!(desk.run("newcomer", &["waiting", "for-me"]), 0);
+    assert_eq!(desk.run("newcomer", &["discrepancies"]), 5, "and nothing else");
+    assert_eq!(desk.run("newcomer", &["waiting", "sign", id]), 0);
+    let keys = desk.items("/v1/keys", &[]);
+    let enrolled = keys.iter().find(|key| key["keyid"] == json!(new.keyid())).expect("the new key");
+    assert_eq!(enrolled["device"], "desk");
+    assert_eq!(desk.run("newcomer", &["discrepancies"]), 0, "enrolled, it reads what keepers read");
+}
+
+#[test]
+fn the_keys_of_a_demonstration_can_be_used_at_once() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let plan = selachron_record::init::Plan {
+        origin: "records.example.org/demo".to_owned(),
+        name: "Invented Nursery".to_owned(),
+        country: "AU".to_owned(),
+        time_zone: "Australia/Brisbane".to_owned(),
+        roots: Vec::new(),
+        root_threshold: 2,
+        simulated_clock: true,
+    };
+    let clock = Arc::new(selachron_record::clock::SimulatedClock::new(selachron_tests::world::START));
+    let keys = selachron_record::init::demo::found_with_new_roots(&folder.path().join("log"), plan, clock).expect("founded");
+    let next: Vec<u32> = keys.iter().map(|key| Identity::open(key).expect("a key").next_count().expect("a count")).collect();
+    assert_eq!(next, [2, 1], "the first root key has written the founding note");
+}
+
+/// Trays, sheets, labels, what is due and the water: read, printed once, and accepted move by move.
+#[test]
+fn the_round_is_kept_at_the_keyboard() {
+    let mut desk = Desk::with(&["keeper"]);
+    let species = desk.world.species("Inventus exemplaris", "invented shark");
+    let (adults, trays) = (desk.world.tank("Adults", "adults"), desk.world.tank("Trays", "incubation"));
+    let places: Vec<String> = (1..=2).map(|_| desk.world.subject("place")).collect();
+    for (order, place) in (1..).zip(&places) {
+        let data = json!({"label": format!("T{order}"), "tank": trays, "order": order, "cases_max": 2});
+        desk.world.record(Who::Keeper, "place.set_up.v1", place, &data);
+    }
+    for label in ["A1", "B1"] {
+        let egg = desk.world.egg(label, &species, &adults, Some(&trays));
+        desk.world.record(Who::Keeper, "egg.moved.v1", &egg, &json!({"to_tank": trays, "place": places[0]}));
+    }
+    desk.world.record(
+        Who::Keeper,
+        "water.measured.v1",
+        &trays,
+        &json!({"temperature_c": 25, "oxygen_percent": 60, "instrument": "probe 1"}),
+    );
+    desk.world.pass_days(8);
+    let out = |name: &str| desk.world.scratch().join(name).display().to_string();
+    let written = |name: &str| std::fs::read_to_string(out(name)).unwrap_or_default();
+
+    assert_eq!(desk.run("keeper", &["tray", "propose"]), 0);
+    assert_eq!(desk.run("keeper", &["tray", "accept", "Z9"]), 4, "no such move is proposed");
+    assert_eq!(desk.run("keeper", &["tray", "accept", "B1"]), 0);
+    let moves = desk.world.read("/v1/trays/proposal", &[])["item"]["moves"].clone();
+    assert_eq!((moves, desk.world.read("/v1/eggs/B1", &[])["item"]["place"]["tank"].clone()), (json!([]), json!(trays)));
+    assert_eq!(desk.world.read("/v1/places/T2", &[])["item"]["eggs"].as_array().map(Vec::len), Some(1), "it was noted by accepting it");
+    assert_eq!(desk.run("keeper", &["tray", "accept", "--all"]), 0, "nothing is left to be moved");
+
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Trays", "--out", &out("sheet.html")]), 0);
+    assert!(written("sheet.html").contains("log size") && written("sheet.html").contains("A1"));
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Trays", "--out", &out("sheet.html")]), 1, "nothing is written over");
+    assert_eq!(desk.run("keeper", &["round", "sheet", "Nowhere", "--out", &out("none.html")]), 4);
+    assert_eq!(desk.run("keeper", &["labels", "eggs", "--tank", "Trays", "--out", &out("labels.html")]), 0);
+    assert_eq!(written("labels.html").matches("<svg").count(), 2);
+    assert_eq!(desk.run("keeper", &["labels", "food", "--out", &out("food.html")]), 2);
+
+    assert_eq!(desk.run("keeper", &["due", "--by", "walk"]), 0);
+    assert_eq!(desk.run("keeper", &["due", "--ics", &out("due.ics")]), 0);
+    assert!(written("due.ics").starts_with("BEGIN:VCALENDAR\r\n") && written("due.ics").contains("SUMMARY:candle: A1\r\n"));
+
+    assert_eq!(desk.run("keeper", &["water", "show", "Trays"]), 0);
+    assert_eq!(desk.run("keeper", &["water", "show", "Trays", "--svg", &out("water.svg")]), 0);
+    assert!(written("water.svg").starts_with("<svg ") && written("water.svg").contains("<desc"));
+    assert_eq!(desk.run("keeper", &["water", "show", "Nowhere"]), 4);
+    assert_eq!(desk.run("keeper", &["water", "episodes", "--open"]), 0);
+    let open = desk.items("/v1/water/episodes", &[("open", "true")]);
+    assert!(open.iter().any(|episode| episode["quantity"] == "oxygen_percent"), "{open:?}");
 }

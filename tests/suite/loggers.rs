@@ -88,3 +88,31 @@ fn what_cannot_be_a_reading_of_this_water_is_named_and_nothing_is_sent() {
     assert_eq!(import(&desk, &hot, &unsaid), 2, "a temperature without its unit");
     assert_eq!(readings(&desk), Vec::<Value>::new());
 }
+
+/// A probe's own key signs its readings and reads no more than it needs for that.
+#[test]
+fn a_loggers_file_is_signed_with_the_key_of_the_instrument() {
+    let mut desk = Desk::with(&["keeper", "instrument"]);
+    let system = desk.world.subject("system");
+    desk.world.record(Who::Keeper, "system.set_up.v1", &system, &json!({"label": "Warm", "water": "tropical"}));
+    let settings = file(&desk, "logger.toml", SETTINGS);
+    let begin = desk.world.now().plus_ms(HOUR_MS);
+    desk.world.pass_days(2);
+    let import = |name: &str, text: &str| {
+        let path = file(&desk, name, text);
+        desk.run("instrument", &["water", "import", &path, "--settings", &settings])
+    };
+    assert_eq!(import("first.csv", &rows(begin, &[77.0, 77.9])), 0);
+    assert_eq!(import("again.csv", &rows(begin, &[77.0, 77.9, 78.8])), 0, "what stands is not sent again");
+    let read = readings(&desk);
+    assert_eq!(read.iter().map(|reading| reading["temperature_c"].clone()).collect::<Vec<_>>(), [json!(25.0), json!(25.5), json!(26.0)]);
+    let history = desk.world.read("/v1/systems/Warm/history", &[]);
+    let by = |note: &Value| note["kind"] == "water.measured.v1" && note["by"]["roles"] == json!(["instrument"]);
+    assert_eq!(history["notes"].as_array().map(|notes| notes.iter().filter(|note| by(note)).count()), Some(3), "{history}");
+    assert_eq!(import("early.csv", &rows(begin.plus_ms(-9 * HOUR_MS), &[77.0])), 2, "before the system was set up");
+    let unknown = file(&desk, "other.toml", &SETTINGS.replace("\"Warm\"", "\"Cold\""));
+    let path = file(&desk, "third.csv", &rows(begin, &[77.0]));
+    assert_eq!(desk.run("instrument", &["water", "import", &path, "--settings", &unknown]), 4, "there is no such system");
+    assert_eq!(desk.run("instrument", &["due"]), 5, "it reads nothing else of the house");
+    assert_eq!(readings(&desk).len(), 3);
+}

@@ -12,7 +12,10 @@
 //! * `access`: TLS, tokens and who is turned away;
 //! * `refusals`: a story for every refusal;
 //! * `people`: keys from their enrolment to their end, names, and bodies that are withheld;
+//! * `rekey`: the log changes its key, and who follows;
 //! * `keyboard`: settling, signing together and comparing, at the command line;
+//! * `every_verb`: each verb of the command line with the examples of its kind;
+//! * `rare`: bodies withheld, root keys replaced, the log's key changed, at the command line;
 //! * `loggers`: files of loggers, at the command line;
 //! * `together`: notes that want more than one person's signature;
 //! * `opening`: hatch windows and assessments over HTTP, as they were shown;
@@ -44,7 +47,13 @@ mod refusals;
 
 mod people;
 
+mod rekey;
+
 mod keyboard;
+
+mod every_verb;
+
+mod rare;
 
 mod loggers;
 

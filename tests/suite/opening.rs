@@ -30,11 +30,26 @@ fn candle(world: &mut World, egg: &str, band: u8) -> String {
     world.record(Who::Keeper, "egg.candled.v1", egg, &data).id
 }
 
+/// What a decision about an opening rests on, and what stands beside it.
+const PATHS: [&str; 9] = [
+    "/v1/eggs/A1/forecast",
+    "/v1/eggs/A1/opening",
+    "/v1/forecast",
+    "/v1/openings",
+    "/v1/figures/assisted",
+    "/v1/due",
+    "/v1/water/episodes",
+    "/v1/tanks/Tray%201/water",
+    "/v1/trays/proposal",
+];
+
 /// What is shown at two clocks, as bytes.
 fn shown(world: &World, as_of: &str, known_at: &str) -> Vec<String> {
     let query = [("as_of", as_of), ("known_at", known_at)];
-    let paths = ["/v1/eggs/A1/forecast", "/v1/eggs/A1/opening", "/v1/forecast", "/v1/openings", "/v1/figures/assisted"];
-    paths.map(|path| world.client().get_text(path, &query, "application/json").expect("an answer")).to_vec()
+    let ask = |path: &&str, form: &str| world.client().get_text(path, &query, form).expect("an answer");
+    let drawn = ["/v1/eggs/A1/forecast", "/v1/forecast", "/v1/figures/assisted", "/v1/tanks/Tray%201/water"];
+    let told = PATHS.iter().map(|path| ask(path, "application/json"));
+    told.chain(drawn.iter().map(|path| ask(path, "image/svg+xml"))).collect()
 }
 
 #[test]
@@ -76,6 +91,50 @@ fn what_was_shown_when_it_was_opened_is_shown_for_ever() {
     assert_eq!(shown(&world, &as_of, &size), first, "and after a restart");
     let now = shown(&world, &as_of, &world.client().look().expect("a checkpoint").checkpoint.size.to_string());
     assert_ne!(now[0], first[0], "what is known now of that day differs");
+}
+
+/// The ribbon has the days of the answer, counted from its own day, one leaf a case.
+#[test]
+fn the_ribbon_is_drawn_from_the_windows_of_the_answer() {
+    let mut world = World::new();
+    let (_, tray, _) = begun(&mut world);
+    for _ in 0..30 {
+        read(&mut world, &tray, 25.0);
+        world.pass_days(1);
+    }
+    let told = world.read("/v1/eggs/A1/forecast", &[])["item"].clone();
+    let draw = |path: &str| world.client().get_text(path, &[("format", "svg")], "image/svg+xml").expect("a drawing");
+    for path in ["/v1/eggs/A1/forecast", "/v1/forecast"] {
+        let svg = draw(path);
+        assert_eq!(svg.matches("<path").count(), 2, "a leaf in a leaf: {svg}");
+        let window = &told["window"];
+        let days = |name: &str| window[name].as_str().expect("a day").to_owned();
+        let said = format!("A1 is next: {} to {} (5 % to 95 %), middle {}.", days("p05"), days("p95"), days("p50"));
+        assert!(svg.contains(&said) && svg.contains(">single<") && svg.contains("A window is no date."), "{svg}");
+        let places = places(&svg);
+        let day = |name: &str| days(name).parse::<chrono::NaiveDate>().expect("a day");
+        let days = |from: &str, to: &str| (day(to) - day(from)).num_days() as f64;
+        // Both leaves lie on one scale: what they span is in the proportion of the days.
+        let (outer, inner) = (places[0], places[1]);
+        let proportion = (inner.1 - inner.0) / (outer.1 - outer.0);
+        assert!((proportion - days("p25", "p75") / days("p05", "p95")).abs() < 0.01, "{places:?} {window}");
+    }
+    let refused = world.client().get("/v1/forecast", &[("format", "pdf")]).expect_err("no such form").to_string();
+    assert!(refused.contains("json, svg"), "{refused}");
+}
+
+/// Where each leaf of a ribbon begins and ends.
+fn places(svg: &str) -> Vec<(f64, f64)> {
+    let numbers = |data: &str| -> Vec<f64> {
+        data.split(|letter: char| !(letter.is_ascii_digit() || letter == '.' || letter == '-'))
+            .filter_map(|text| text.parse().ok())
+            .collect()
+    };
+    let leaf = |data: &str| {
+        let numbers = numbers(data);
+        (numbers[0], numbers[4])
+    };
+    svg.split("<path d=\"").skip(1).filter_map(|rest| rest.split('"').next()).map(leaf).collect()
 }
 
 #[test]

@@ -196,6 +196,12 @@ fn of_keys(n: &mut Nursery, told: &mut Told) {
         let root = |hand: &Hand| json!({"public_key": hand.public_key(), "person": hand.person});
         json!({"root_keys": [root(one), root(two)], "root_threshold": threshold, "reason": "a holder left"})
     };
+    let vkey = |name: &str, key: u8| VerifierKey::new(name, SigningKey::from_bytes(&[key; 32]).verifying_key()).to_string();
+    let own = n.world.client().log_key().expect("a pinned key").to_string();
+    let rekeyed = |vkey: &str, until: Option<u64>| match until {
+        Some(until) => json!({"log_vkey": vkey, "overlap_until_size": until, "reason": "the machine is replaced"}),
+        None => json!({"log_vkey": vkey, "reason": "the machine is replaced"}),
+    };
     let mut twice = other.clone();
     twice.person.clone_from(&new.person);
     let world = &n.world;
@@ -210,11 +216,23 @@ fn of_keys(n: &mut Nursery, told: &mut Told) {
         (vec![&first], "root.replaced.v1", "collection".to_owned(), roots(&new, &other, 2)),
         (vec![&first, &second], "root.replaced.v1", "collection".to_owned(), roots(&new, &twice, 2)),
         (vec![&first, &second], "root.replaced.v1", "collection".to_owned(), roots(&new, &other, 3)),
+        (vec![&first, &second], "log.rekeyed.v1", "collection".to_owned(), rekeyed("nonsense", None)),
+        (vec![&first, &second], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&vkey("records.example.org/other", 91), None)),
+        (vec![&first, &second], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&own, None)),
+        (vec![&first, &second], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&vkey(ORIGIN, 91), Some(1))),
+        (vec![&first], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&vkey(ORIGIN, 91), None)),
+        (vec![&registrar, &curator], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&vkey(ORIGIN, 91), None)),
+        (vec![&first, &second], "log.rekeyed.v1", "collection".to_owned(), rekeyed(&vkey(ORIGIN, 91), None)),
     ];
     for (hands, kind, subject, data) in cases {
         let mut hands: Vec<Hand> = hands.into_iter().cloned().collect();
         told.case(world, &mut hands, (kind, &subject, &data), "not-permitted");
     }
+    let log_key = VerifierKey::parse(&own).expect("the log's key");
+    let mut listed = roots(&new, &other, 2);
+    listed["root_keys"][1]["public_key"] = json!(base64(log_key.public_key().as_bytes()));
+    let mut both = [first.clone(), second.clone()];
+    told.case(world, &mut both, ("root.replaced.v1", "collection", &listed), "not-permitted");
     let mut revoked = [n.hand(Who::SecondKeeper)];
     n.world.record(Who::Registrar, "key.revoked.v1", &key(&revoked[0]), &json!({"reason": "lost"}));
     assert_eq!(told.say(&n.world, &mut revoked, "egg.candled.v1", &n.egg, &candled(2), &NO_MORE), "key-not-in-force");

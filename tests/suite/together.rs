@@ -90,6 +90,27 @@ fn a_decision_waits_until_another_person_has_signed_it() {
     assert_eq!(recorded(&world, &text), seq);
 }
 
+/// DOMAIN section 7: what is missing is written off by a decision of curator and registrar.
+#[test]
+fn writing_off_waits_for_both_curator_and_registrar() {
+    let mut world = World::new();
+    let species = world.species("Inventus exemplaris", "invented shark");
+    let (adults, trays) = (world.tank("Adults", "adults"), world.tank("Trays", "incubation"));
+    let egg = world.egg("A1", &species, &adults, Some(&trays));
+    world.record(Who::Keeper, "egg.missing.v1", &egg, &json!({"noticed_at": "a full count"}));
+    let before = size(&world);
+    for (who, other) in [(Who::Curator, "registrar"), (Who::Registrar, "curator")] {
+        let (_, text) = half_signed(&mut world, who, "egg.written_off.v1", &egg, &json!({"reason": "three full counts"}));
+        assert_eq!(waits(&world, &text)["wants"], json!([{"roles": [other], "persons": 1}]), "only the other office is asked");
+    }
+    assert_eq!(size(&world), before, "nothing is recorded");
+    let (body, text) = half_signed(&mut world, Who::Curator, "egg.written_off.v1", &egg, &json!({"reason": "three full counts"}));
+    waits(&world, &text);
+    waits(&world, &envelope(&body, &[&world.staff.curator, &world.staff.keeper]));
+    recorded(&world, &envelope(&body, &[&world.staff.curator, &world.staff.registrar]));
+    assert_eq!(world.read("/v1/eggs/A1", &[])["item"]["discrepancies"], json!([]));
+}
+
 #[test]
 fn a_fact_never_waits() {
     let mut world = World::new();

@@ -191,6 +191,11 @@ impl World {
         }
     }
 
+    /// The root persons' hands.
+    pub fn roots(&mut self) -> &mut [Hand; 2] {
+        &mut self.staff.roots
+    }
+
     /// Posts an envelope through the client.
     ///
     /// # Panics

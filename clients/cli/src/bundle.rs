@@ -44,10 +44,10 @@ impl Client {
     /// bundles carry it; its SHA-256, in hexadecimal.
     ///
     /// # Errors
-    /// Unreachable; no note names it; it is too large.
+    /// Unreachable; no note names it; it is too large; the key to read with is not in force.
     pub fn keep_file(&self, bytes: &[u8]) -> Result<String, Fault> {
         let name = hex(&sha256(bytes));
-        self.transport().put(&format!("/v1/evidence/{name}"), bytes)?;
+        self.reading(|token| self.transport().put(&format!("/v1/evidence/{name}"), bytes, token))?;
         Ok(name)
     }
 

@@ -4,6 +4,7 @@
 use crate::answer::{Line, Outcome, Recorded, Sent, read_hashes};
 use crate::draft::Draft;
 use crate::fault::{Fault, Refused};
+use crate::follow::overlaps;
 use crate::keyfile::Identity;
 use crate::reading::{Current, ReadKey};
 use crate::seal;
@@ -20,8 +21,10 @@ use selachron_schemas::time::Instant;
 use serde_json::Value;
 use std::collections::BTreeMap;
 use std::path::PathBuf;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
+
+pub use crate::collection::Collection;
 
 /// The clock of the device; the demo's can be moved.
 pub type Clock = Arc<dyn Fn() -> Instant + Send + Sync>;
@@ -56,29 +59,12 @@ impl ClientSettings {
     }
 }
 
-/// What `GET /v1/collection` says, as far as the client uses it.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Collection {
-    /// The collection's name.
-    pub name: String,
-    /// Its IANA time zone.
-    pub time_zone: String,
-    /// The log's origin.
-    pub origin: String,
-    /// The newest log key, as text.
-    pub log_vkey: String,
-    /// Invented season, simulated clock (F10).
-    pub simulated_clock: bool,
-    /// The whole answer.
-    pub whole: Value,
-}
-
 /// A service and what this machine holds against it. It blocks; call it from a thread that may.
 pub struct Client {
     settings: ClientSettings,
     transport: Transport,
     trust: Trust,
-    log_key: OnceLock<VerifierKey>,
+    log_key: Mutex<Option<VerifierKey>>,
     token: Current,
     authors: Mutex<BTreeMap<KeyId, VerifyingKey>>,
 }
@@ -91,11 +77,12 @@ impl Client {
     pub fn new(settings: ClientSettings) -> Result<Self, Fault> {
         let transport = Transport::new(&settings.url, settings.ca_file.as_deref())?;
         let trust = Trust::in_folder(&settings.state_dir);
-        let log_key = OnceLock::new();
+        let mut log_key = None;
         if let Some(text) = &settings.log_vkey {
             let key = VerifierKey::parse(text.trim()).map_err(|reason| Fault::Usage(format!("--log-key: {reason}")))?;
-            let _ = log_key.set(key);
+            log_key = Some(key);
         }
+        let log_key = Mutex::new(log_key);
         Ok(Self { settings, transport, trust, log_key, token: Current::default(), authors: Mutex::default() })
     }
 
@@ -123,14 +110,27 @@ impl Client {
     /// # Errors
     /// Unreachable at first contact; broken, when the service shows another key than is pinned.
     pub fn log_key(&self) -> Result<VerifierKey, Fault> {
-        if let Some(key) = self.log_key.get() {
-            return Ok(key.clone());
+        if let Some(key) = self.known_log_key() {
+            return Ok(key);
         }
         let key = match self.trust.pinned(&self.settings.url)? {
             Some(key) => key,
             None => self.meet()?,
         };
-        Ok(self.log_key.get_or_init(|| key).clone())
+        self.use_log_key(key.clone());
+        Ok(key)
+    }
+
+    fn known_log_key(&self) -> Option<VerifierKey> {
+        self.log_key.lock().unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
+    pub(crate) fn use_log_key(&self, key: VerifierKey) {
+        *self.log_key.lock().unwrap_or_else(PoisonError::into_inner) = Some(key);
+    }
+
+    pub(crate) fn talk(&self, says: &str) {
+        (self.settings.talk)(says);
     }
 
     fn meet(&self) -> Result<VerifierKey, Fault> {
@@ -152,24 +152,6 @@ impl Client {
     /// As [`Client::log_key`].
     pub fn origin(&self) -> Result<String, Fault> {
         Ok(self.log_key()?.name().to_owned())
-    }
-
-    /// What the service says of the collection; its log key must be the pinned one.
-    ///
-    /// # Errors
-    /// Unreachable; broken, when the log key differs.
-    pub fn collection(&self) -> Result<Collection, Fault> {
-        let collection = read_collection(self.ask_json("/v1/collection", &[])?)?;
-        let shown =
-            VerifierKey::parse(&collection.log_vkey).map_err(|reason| Fault::Failed(format!("the service shows no log key: {reason}")))?;
-        let pinned = self.log_key()?;
-        if shown != pinned {
-            let (shown, pinned) = (fingerprint(&shown), fingerprint(&pinned));
-            return Err(Fault::Broken(format!(
-                "the service shows the log key {shown}, pinned is {pinned}; ask the registrar which is right"
-            )));
-        }
-        Ok(collection)
     }
 
     /// The newest checkpoint that this machine has verified.
@@ -328,12 +310,24 @@ impl Client {
                 }
             }
             if self.trust.advance(log_key, seen.as_ref(), new)? {
-                return Ok(());
+                break;
             }
         }
+        // Whoever cannot follow now, for want of a token say, follows at the next checkpoint.
+        if overlaps(new, log_key)
+            && let Err(fault) = self.follow(log_key)
+        {
+            self.talk(&format!("the log is changing its key, and this machine could not follow yet: {fault}"));
+        }
+        Ok(())
     }
 
-    fn check_consistent(&self, seen: &SignedCheckpoint, new: &SignedCheckpoint, given: Option<&(&Seen, Vec<Hash>)>) -> Result<(), Fault> {
+    pub(crate) fn check_consistent(
+        &self,
+        seen: &SignedCheckpoint,
+        new: &SignedCheckpoint,
+        given: Option<&(&Seen, Vec<Hash>)>,
+    ) -> Result<(), Fault> {
         let (seen, new) = (&seen.checkpoint, &new.checkpoint);
         if seen.size == new.size {
             return if seen.root == new.root { Ok(()) } else { Err(forked(seen.size, &seen.root, &new.root)) };
@@ -387,8 +381,8 @@ impl Client {
 
     /// The newest checkpoint of a log that was met before; `None` before first contact.
     fn seen_without_asking(&self) -> Result<Option<SignedCheckpoint>, Fault> {
-        let pinned = match self.log_key.get() {
-            Some(key) => Some(key.clone()),
+        let pinned = match self.known_log_key() {
+            Some(key) => Some(key),
             None => self.trust.pinned(&self.settings.url)?,
         };
         pinned.map_or(Ok(None), |key| self.trust.seen(&key))
@@ -402,7 +396,7 @@ impl Client {
         self.reading(|token| self.transport.get_text(path, query, accept, token))
     }
 
-    fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
+    pub(crate) fn ask_json(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
         let text = self.get_text(path, query, "application/json")?;
         serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the answer to GET {path} is not JSON: {error}")))
     }
@@ -459,21 +453,6 @@ fn with<'a>(author: &'a Identity, approvers: &[&'a Identity]) -> Vec<&'a Identit
 
 fn unsettled(envelope: &str, fault: &Fault) -> Outcome {
     Outcome::Unsettled { id: Sent::read(envelope).ok().map(|sent| sent.event.id), fault: fault.clone() }
-}
-
-fn read_collection(whole: Value) -> Result<Collection, Fault> {
-    let text = |name: &str| {
-        let value = whole.get(name).and_then(Value::as_str).map(str::to_owned);
-        value.ok_or_else(|| Fault::Failed(format!("the service's answer about the collection lacks {name}")))
-    };
-    Ok(Collection {
-        name: text("name")?,
-        time_zone: text("time_zone")?,
-        origin: text("origin")?,
-        log_vkey: text("log_vkey")?,
-        simulated_clock: whole.get("simulated_clock").and_then(Value::as_bool).unwrap_or(false),
-        whole,
-    })
 }
 
 /// Envelopes cut into requests that the service accepts.

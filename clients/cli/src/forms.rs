@@ -61,6 +61,7 @@ const CREATURES: &[&str] = &["egg", "animal", "group"];
 const LABELLED: &[&str] = &[
     "egg",
     "animal",
+    "group",
     "tank",
     "system",
     "place",

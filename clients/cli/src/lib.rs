@@ -14,6 +14,8 @@
 //! * [`transport`]: the wire, and nothing believed that comes over it;
 //! * [`answer`]: what the service says of a note, and the check of its receipt;
 //! * [`client`]: all of it together;
+//! * [`collection`]: whose log it is;
+//! * [`follow`]: the log's next key;
 //! * [`offer`]: notes that want more than one person's signature;
 //! * [`bundle`]: taking the log away as a folder;
 //! * [`clock`]: the one place where this machine's clock is read;
@@ -48,6 +50,10 @@ pub mod transport;
 pub mod answer;
 
 pub mod client;
+
+pub mod collection;
+
+pub mod follow;
 
 pub mod offer;
 

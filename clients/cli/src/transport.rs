@@ -22,7 +22,7 @@ pub struct Transport {
 enum Question<'a> {
     Get { path: &'a str, query: &'a [(&'a str, &'a str)], accept: &'a str, token: Option<&'a str> },
     Post { path: &'a str, content_type: &'a str, body: &'a str },
-    Put { path: &'a str, bytes: &'a [u8] },
+    Put { path: &'a str, bytes: &'a [u8], token: Option<&'a str> },
 }
 
 impl Transport {
@@ -73,12 +73,12 @@ impl Transport {
         self.ask(&Question::Post { path, content_type, body }).and_then(|answer| text(answer, path))
     }
 
-    /// Sends a file's bytes to be kept under its SHA-256.
+    /// Sends a file's bytes to be kept under its SHA-256, with a token where one is shown.
     ///
     /// # Errors
     /// Unreachable, or refused: no note names it, or it is too large.
-    pub fn put(&self, path: &str, bytes: &[u8]) -> Result<String, Fault> {
-        self.ask(&Question::Put { path, bytes }).and_then(|answer| text(answer, path))
+    pub fn put(&self, path: &str, bytes: &[u8], token: Option<&str>) -> Result<String, Fault> {
+        self.ask(&Question::Put { path, bytes, token }).and_then(|answer| text(answer, path))
     }
 
     /// Asks, and asks again when the service says that it is busy or that we are too fast (503 or
@@ -112,7 +112,10 @@ impl Transport {
                 token.iter().fold(request, |request, token| request.bearer_auth(token))
             }
             Question::Post { content_type, body, .. } => self.client.post(url).header(CONTENT_TYPE, *content_type).body((*body).to_owned()),
-            Question::Put { bytes, .. } => self.client.put(url).header(CONTENT_TYPE, "application/octet-stream").body(bytes.to_vec()),
+            Question::Put { bytes, token, .. } => {
+                let request = self.client.put(url).header(CONTENT_TYPE, "application/octet-stream").body(bytes.to_vec());
+                token.iter().fold(request, |request, token| request.bearer_auth(token))
+            }
         };
         request.send().map_err(|error| Fault::Unreachable(format!("{} does not answer: {}", self.base, whole(&error))))
     }

@@ -93,6 +93,22 @@ impl Trust {
         Ok(new)
     }
 
+    /// Pins `new` in the place of `pinned`, the key of the same log that is pinned now.
+    ///
+    /// # Errors
+    /// Broken, when another key is pinned meanwhile; a file cannot be written.
+    pub fn replace(&self, pinned: &VerifierKey, new: &VerifierKey) -> Result<(), Fault> {
+        let folder = self.log_folder(new.name());
+        files::make_folder(&folder)?;
+        let _lock = Lock::take(&folder.join("lock"))?;
+        // A key that was given by flag need not be pinned.
+        match self.key_of(new.name())? {
+            Some(known) if known != *pinned && known != *new => Err(changed(&known, new)),
+            Some(_) => files::replace(&folder.join("log.vkey"), format!("{new}\n").as_bytes()),
+            None => Ok(()),
+        }
+    }
+
     /// The newest checkpoint kept for a log, verified under its pinned key.
     ///
     /// # Errors
@@ -128,7 +144,7 @@ impl Trust {
 
 fn changed(known: &VerifierKey, new: &VerifierKey) -> Fault {
     Fault::Broken(format!(
-        "the log key has changed: pinned is {} of {} ({known}), the service now shows {} of {} ({new}); ask the registrar which is right before anything is sent",
+        "the log key has changed: pinned is {} of {} ({known}), the service now shows {} of {} ({new}); ask the registrar which is right before anything is sent, and then say `selachron trust VKEY`",
         fingerprint(known),
         known.name(),
         fingerprint(new),

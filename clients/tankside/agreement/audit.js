@@ -12,6 +12,7 @@ import { parseLeaf, writeLeaf } from "./receipt.js";
 import { utcText } from "./time.js";
 
 /** @import { Checkpoint, SignedCheckpoint, VerifierKey } from "./note.js" */
+/** @import { Seen } from "./event.js" */
 /** @import { Opened } from "./gate.js" */
 /** @import { Leaf, Receipt } from "./receipt.js" */
 
@@ -89,6 +90,9 @@ class Bundle {
   /** Null where the body is withheld. @type {(Opened|null)[]} */
   notes = [];
 
+  /** Each with the seq of the note that brings it in; see `readLogKeys`. @type {{key: VerifierKey, seq: number, overlapUntil: number}[]} */
+  logKeys = [];
+
   /** @param {Map<string, Uint8Array>} files @param {Held} held */
   constructor(files, held) {
     this.files = files;
@@ -103,8 +107,8 @@ class Bundle {
       ["Nothing was damaged on the way", "sha256sum --check --strict SHA256SUMS", () => this.sums()],
       ["The checkpoint is signed by the key pinned here", verify, () => this.checkpoint()],
       ["The leaves lead to the checkpoint", verify, () => this.tree()],
-      ["Older checkpoints are of the same record", verify, () => this.olderOnes()],
       ["Every note is the one in its leaf, and signed", verify, () => this.envelopes()],
+      ["Older checkpoints are of the same record", verify, () => this.olderOnes()],
       ["Every device saw this record and no other", verify, () => this.seenByDevices()],
       ["What this device has seen is in it", `${verify} --seen CHECKPOINT`, () => this.seenHere()],
       ["The receipts kept here are in it", `${verify} --seen RECEIPT`, () => this.receipts()],
@@ -174,7 +178,9 @@ class Bundle {
     for (const name of names) {
       const note = parseCheckpoint(this.text(name));
       must(name === `checkpoints/${note.checkpoint.size}` && note.checkpoint.size < this.size, `${name} is of another size than its name`);
-      must(await isSignedBy(note, this.held.logKey), `${name} is not signed by the pinned log key`);
+      const keys = this.keysAt(note.checkpoint.size);
+      const signed = await Promise.all(keys.map((key) => isSignedBy(note, key)));
+      must(signed.length > 0 && !signed.includes(false), `${name} is not signed by the log key of its size`);
       must(equal(note.checkpoint.root, await this.root(note.checkpoint.size)), `${name} has another root than these leaves: the record has forked`);
     }
     return `${names.length} older checkpoints, each with the root of these very leaves.`;
@@ -209,7 +215,26 @@ class Bundle {
       versions.set(note.event.subject, leaf.subjectVersion);
       this.notes.push(note);
     }
+    await this.readLogKeys();
     return `${lines.length - withheld} notes, every signature valid${withheld > 0 ? `; ${withheld} withheld, their places kept` : ""}.`;
+  }
+
+  /** The log's keys by founding and changes (F14); the newest is the one that is pinned here. */
+  async readLogKeys() {
+    for (const [seq, note] of this.notes.entries()) {
+      if (!note || !["collection.founded.v1", "log.rekeyed.v1"].includes(note.event.type)) continue;
+      const { log_vkey, overlap_until_size = 0 } = note.event.data;
+      this.logKeys.push({ key: await parseVerifierKey(String(log_vkey)), seq, overlapUntil: Number(overlap_until_size) });
+    }
+    const newest = this.logKeys.at(-1);
+    must(newest !== undefined && writeVerifierKey(newest.key) === writeVerifierKey(this.held.logKey), "the notes name another newest log key than the one pinned on this device");
+  }
+
+  /** Keys that sign a checkpoint of that size, the newest first. @param {number} size @returns {VerifierKey[]} */
+  keysAt(size) {
+    const at = this.logKeys.findLastIndex(({ seq }) => seq < size);
+    const [now, before] = [this.logKeys[at], this.logKeys[at - 1]];
+    return [...(now ? [now.key] : []), ...(now && before && size <= now.overlapUntil ? [before.key] : [])];
   }
 
   /** @param {number} seq @param {string} line @param {Map<string, Uint8Array>} ring */
@@ -232,12 +257,20 @@ class Bundle {
     for (const [seq, note] of this.notes.entries()) {
       const seen = note?.event.seen;
       if (!seen) continue;
-      await checkSeen(seen, this.held.logKey);
+      await this.checkSeen(seen);
       const root = roots.get(seen.size);
       must(seen.size <= seq && root !== undefined && equal(root, seen.root), `the device that wrote the note at ${seq} saw another record`);
       count += 1;
     }
     return `${count} notes say what their device had seen, and it is this record.`;
+  }
+
+  /** That a log key of its size signed what a device saw. @param {Seen} seen */
+  async checkSeen(seen) {
+    const [newest, ...others] = this.keysAt(seen.size);
+    if (!newest) throw new Fault("no log key is known for what a device saw");
+    for (const key of others) if (await checkSeen(seen, key).then(() => true, () => false)) return;
+    await checkSeen(seen, newest);
   }
 
   async seenHere() {

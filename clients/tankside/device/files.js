@@ -6,6 +6,7 @@ import { now_ms } from "./clock.js";
 import { ask } from "./service.js";
 import { Trouble } from "./trouble.js";
 
+/** @import { Reader } from "./service.js" */
 /** @import { Store } from "./store.js" */
 
 /** Keeps a file; answers its hash. @param {Store} store @param {Blob} blob */
@@ -16,12 +17,17 @@ export async function keep(store, blob) {
   return hash;
 }
 
-/** Sends what recorded notes name by now; what is not named yet stays. @param {Store} store */
-export async function sendFiles(store) {
+/**
+ * Sends what recorded notes name by now; what is not named yet stays, and so does all while nobody
+ * is in hand whose key is enrolled.
+ * @param {Store} store @param {Reader|null} reader whose tokens send it
+ */
+export async function sendFiles(store, reader) {
+  if (!reader) return;
   for (const row of await store.getAll("files")) {
     if (row.sent) continue;
     try {
-      await ask(`/v1/evidence/${row.sha256}`, { method: "PUT", body: row.blob, headers: { "content-type": row.blob.type || "application/octet-stream" } });
+      await ask(`/v1/evidence/${row.sha256}`, { method: "PUT", body: row.blob, headers: { "content-type": row.blob.type || "application/octet-stream" } }, reader);
       await store.put("files", { ...row, sent: true });
     } catch (error) {
       // Refused means: no recorded note names it yet. Unreachable is for the caller to know.

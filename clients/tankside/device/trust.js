@@ -2,9 +2,10 @@
 // newest checkpoint that was verified under it and proved to continue the one before.
 
 import { equal } from "../agreement/bytes.js";
+import { follow } from "../agreement/following.js";
 import { consistent } from "../agreement/merkle.js";
 import { isSignedBy, parseCheckpoint, parseVerifierKey, signatureOf, writeCheckpoint, writeVerifierKey } from "../agreement/note.js";
-import { Broken } from "./trouble.js";
+import { Broken, Trouble } from "./trouble.js";
 
 /** @import { Seen } from "../agreement/event.js" */
 /** @import { Checkpoint, SignedCheckpoint, VerifierKey } from "../agreement/note.js" */
@@ -65,6 +66,42 @@ export async function accept(store, key, note, prove, given = null) {
     if (seen && seen.size >= note.checkpoint.size) return;
     if (await advance(store, before, writeCheckpoint(note))) return;
   }
+}
+
+/**
+ * Goes on from the pinned key to the one that the service shows (F14): another window did so before, or
+ * what the service tells of the change holds. Answers the key that is pinned then.
+ * @param {Store} store @param {VerifierKey} key pinned @param {string} shown
+ * @param {() => Promise<any>} ask for the change of key @param {Prover} prove
+ * @returns {Promise<VerifierKey>}
+ */
+export async function goOn(store, key, shown, ask, prove) {
+  const now = await pinned(store);
+  if (now && writeVerifierKey(now) === shown) return now;
+  let next;
+  try {
+    const { roots, ...change } = await ask();
+    next = await follow(key, [...(Array.isArray(roots) ? roots : []), change]);
+    if (writeVerifierKey(next.key) !== shown) throw new Error("it leads to another key than the service shows");
+  } catch (error) {
+    // Not reached, or busy: nothing is known yet. A service that tells of no change is another matter.
+    if (error instanceof Trouble && error.problem !== "not-found") throw error;
+    throw new Broken(`The service shows another log key than the one pinned on this device, and the change does not hold: ${/** @type {Error} */ (error).message}. Ask the registrar which is right before anything is sent.`);
+  }
+  await accept(store, key, next.checkpoint, prove);
+  await repin(store, key, next.key);
+  return next.key;
+}
+
+/** What is kept as seen bears a line of the new key too, or the pin stays. @param {Store} store @param {VerifierKey} from @param {VerifierKey} to */
+async function repin(store, from, to) {
+  const text = await store.get("values", SEEN);
+  const signed = text !== undefined && (await isSignedBy(parseCheckpoint(text), to));
+  const write = store.transaction("values", "readwrite");
+  const moved = (await write.store.get(SEEN)) !== text || (await write.store.get(PINNED)) !== writeVerifierKey(from);
+  if (signed && !moved) await write.store.put(writeVerifierKey(to), PINNED);
+  await write.done;
+  if (!signed || moved) throw new Trouble("This device goes on to the log's new key at the next checkpoint that both keys sign.");
 }
 
 /** @param {Checkpoint} seen @param {Checkpoint} shown @param {Prover} prove @param {{seen: Seen, proof: Uint8Array[]}|null} given */

@@ -31,14 +31,13 @@ export function NotThisCase({ others, choose, back }) {
   `;
 }
 
-/** @param {{nursery: Nursery, egg: any, others: Cell[], choose: (egg: string) => void, done: (acting: Promise<any>, egg: string) => void, back: () => void}} props */
-export function NotHere({ nursery, egg, others, choose, done, back }) {
+/** @param {{nursery: Nursery, egg: any, others: Cell[], skip: (egg: string) => void, done: (acting: Promise<any>, egg: string) => void, back: () => void}} props */
+export function NotHere({ nursery, egg, others, skip, done, back }) {
   const [searched, setSearched] = useState(/** @type {string[]} */ ([]));
-  const next = others[0]?.egg.id;
   return html`
     <section aria-label=${`${egg.label} is not in its place`}>
       <h2>${egg.label} is not in its place</h2>
-      ${next ? html`<button type="button" class="key-wide primary" onClick=${() => choose(next)}>Go on; it comes again at the end</button>` : null}
+      ${others.length > 0 ? html`<button type="button" class="key-wide primary" onClick=${() => skip(egg.id)}>Go on; it comes again at the end</button>` : null}
       <${ChooseAny} legend="Where was it looked for?" options=${SEARCHED} held=${searched} onChange=${setSearched} />
       <${Sign} nursery=${nursery} notes=${[missing({ egg: egg.id, searched })]} onSigned=${() => done(Promise.resolve(), egg.id)} />
       <button type="button" class="key-wide" onClick=${back}>Back</button>

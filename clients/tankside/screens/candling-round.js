@@ -2,8 +2,9 @@
 
 import { useState } from "preact/hooks";
 import { html } from "../html.js";
+import { COUNT_MAX } from "./notes/note.js";
 import { LEFT_REASONS, roundClosed, roundOpened, trayCounted } from "./notes/rounds.js";
-import { Caution, Choose, Keys, Sign, numberOf } from "./parts/controls.js";
+import { Caution, Choose, Keys, Sign, isBeyond, numberOf } from "./parts/controls.js";
 import { day } from "./parts/days.js";
 import { zoneOf } from "./parts/reading.js";
 
@@ -23,12 +24,12 @@ export function StartRound({ nursery, tank, cells }) {
   const label = `${tank.label}, ${day(nursery.now(), zoneOf(nursery))}`;
   const begin = eggs.length > 0 ? roundOpened({ round, label, what: "candling", eggs, tanks: [tank.id] }) : null;
   const counted = other ? numberOf(text) : filled;
-  const notes = begin && counted !== undefined ? [trayCounted({ tank: tank.id, filled: counted, label: tank.label, round }), begin] : [];
+  const notes = begin && counted !== undefined && !isBeyond(text, COUNT_MAX) ? [trayCounted({ tank: tank.id, filled: counted, label: tank.label, round }), begin] : [];
   if (!begin) return html`<p>No case is in ${tank.label}.</p>`;
   return html`
     <div class="hand">
       <h2>Count the filled places of ${tank.label} first</h2>
-      ${other ? html`<${Keys} label="Places filled" text=${text} onText=${setText} decimals=${false} />` : html`<p class="big-number"><b>${filled}</b> <span>places are filled, as the record has it</span></p>`}
+      ${other ? html`<${Keys} label="Places filled" text=${text} onText=${setText} decimals=${false} most=${COUNT_MAX} />` : html`<p class="big-number"><b>${filled}</b> <span>places are filled, as the record has it</span></p>`}
       <${Sign} nursery=${nursery} notes=${notes} kind="main" why="Say how many" />
       <button type="button" class="key-wide" onClick=${() => setOther(!other)}>${other ? `As the record has it: ${filled}` : "I count another number"}</button>
       <${Caution}>Keep each case under water and its way up, no knocks; never lift an opened case into air. Cool sealed torch, the shortest light that answers.<//>

@@ -32,7 +32,8 @@ export default function Case({ nursery, params }) {
         <a class="go" href=${`#/candling/${egg.id}`}>Look at it now</a>
         <a class="key-wide" href=${`#/hatched/${egg.id}`}>It hatched</a>
         <a class="key-wide" href="#/recheck">Hold apart, or lost</a>
-        <a class="key-wide" href=${`#/opening/${egg.id}`}>What speaks for and against opening</a>` : null}
+        <a class="key-wide" href=${`#/opening/${egg.id}`}>What speaks for and against opening</a>
+        <a class="quiet-link" href=${`#/put-down/${egg.id}`}>It was put down by decision: note it</a>` : null}
       <a class="key-wide" href=${`#/as-known/${egg.id}`}>Its whole history, as known on any day</a>
       <${Fresh} read=${eggs} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>

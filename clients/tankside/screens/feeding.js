@@ -5,12 +5,12 @@ import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { EATEN, TANK_EATEN, animalFed, eatenWords, foodWords, tankFed } from "./notes/animals.js";
-import { WORDS_MAX } from "./notes/note.js";
-import { Caution, Choose, Fresh, Keys, Sign, TakeBack, Words, numberOf, useOnce } from "./parts/controls.js";
+import { FOOD_G_MAX, WORDS_MAX } from "./notes/note.js";
+import { Caution, Choose, Fresh, Keys, Sign, TakeBack, Words, isBeyond, numberOf, useOnce } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { newestOf } from "./parts/laid-over.js";
 import { isHere } from "./parts/open.js";
-import { byLabel, inUse, labelOf, lastOf, useAnimals, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { byLabel, inUse, isKnown, labelOf, lastOf, useAnimals, useItems, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 /** @import { Food } from "./notes/animals.js" */
@@ -23,6 +23,8 @@ export default function Feeding({ nursery }) {
   const foods = useItems(nursery, "/v1/foods");
   const [open, setOpen] = useState("");
   const zone = zoneOf(nursery);
+  // Batches name what is fed: before they are known the words on a button would change by themselves.
+  if (!isKnown(tanks, animals, foods)) return html`<${Fresh} read=${animals} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />`;
   const here = animals.items.filter(isHere);
   const fed = inUse(tanks.items).map((tank) => ({ tank, animals: here.filter((animal) => animal.place?.tank === tank.id).toSorted(byLabel) })).filter((one) => one.animals.length > 0);
   return html`
@@ -64,25 +66,30 @@ function Tank({ nursery, tank, animals, foods, open, onOpen }) {
 /** @param {{nursery: Nursery, tank: any, animals: any[], foods: any[], last: {foods: Food[]}|null}} props */
 function OneByOne({ nursery, tank, animals, foods, last }) {
   const choices = foodChoices(foods, last);
-  const [food, setFood] = useState(/** @type {Food|null} */ (choices[0] ?? null));
+  // Held by what it is: the list is made anew whenever an answer comes.
+  const [name, setName] = useState(choices[0] ? nameOf(choices[0]) : "");
+  const food = choices.find((one) => nameOf(one) === name) ?? null;
   const [grams, setGrams] = useState(last?.foods[0]?.amount_g === undefined ? "" : String(last.foods[0].amount_g));
   const [other, setOther] = useState("");
   const [eaten, setEaten] = useState("");
   const held = food ?? (other.trim() ? { food: other.trim() } : null);
-  const offered = held && { ...held, amount_g: numberOf(grams) };
+  const offered = held && !isBeyond(grams, FOOD_G_MAX) && { ...held, amount_g: numberOf(grams) };
   return html`
     <section>
-      <${Choose} legend="Food and batch, the last first" options=${[...choices, null]} held=${food} onChoose=${setFood} words=${(/** @type {Food|null} */ one) => (one ? foodWords({ ...one, amount_g: undefined, pieces: undefined }) : "another food")} />
+      <${Choose} legend="Food and batch, the last first" options=${[...choices, null]} held=${food} onChoose=${(/** @type {Food|null} */ one) => setName(one ? nameOf(one) : "")} words=${(/** @type {Food|null} */ one) => (one ? foodWords({ ...one, amount_g: undefined, pieces: undefined }) : "another food")} />
       ${food === null ? html`<${Words} label="Which food" text=${other} onText=${setOther} most=${WORDS_MAX} />` : null}
-      <${Keys} label="Offered, wet weight" unit="g" text=${grams} onText=${setGrams} />
+      <${Keys} label="Offered, wet weight" unit="g" text=${grams} onText=${setGrams} most=${FOOD_G_MAX} />
       ${offered ? html`
         <${Choose} legend="To all in the tank together; eaten" options=${TANK_EATEN} held=${eaten} onChoose=${setEaten} words=${eatenWords} />
         <${Sign} nursery=${nursery} notes=${eaten ? [tankFed({ tank: tank.id, label: tank.label, foods: [offered], eaten })] : []} why="Say how much was eaten" onSigned=${() => setEaten("")} />
         <h3>Or one by one</h3>
-        ${animals.map((animal) => html`<${Animal} key=${animal.id} nursery=${nursery} animal=${animal} food=${offered} />`)}` : html`<p class="hint">Choose the food first.</p>`}
+        ${animals.map((animal) => html`<${Animal} key=${animal.id} nursery=${nursery} animal=${animal} food=${offered} />`)}` : html`<p class="hint">${held ? "The amount cannot be so." : "Choose the food first."}</p>`}
     </section>
   `;
 }
+
+/** @param {Food} food */
+const nameOf = ({ food, batchId = "" }) => `${batchId} ${food}`;
 
 /** Foods to choose from: the last fed here, then batches, the newest first. @param {any[]} batches @param {{foods: Food[]}|null} last @returns {Food[]} */
 function foodChoices(batches, last) {
@@ -95,16 +102,24 @@ function foodChoices(batches, last) {
 function Animal({ nursery, animal, food }) {
   const label = animal.label || lastOf(animal.id);
   const fed = animal.lastFedHere;
+  const [trouble, setTrouble] = useState("");
   const once = useOnce();
   const tap = (/** @type {string} */ eaten) => once(async () => {
     const { type, data, saying } = animalFed({ animal: animal.id, label, food, eaten });
-    nursery.tone("done");
-    await nursery.act(type, data, saying);
+    try {
+      await nursery.act(type, data, saying);
+      nursery.tone("done");
+      setTrouble("");
+    } catch (error) {
+      nursery.tone("no");
+      setTrouble(error instanceof Error ? error.message : String(error));
+    }
   });
   return html`
     <fieldset class="choose eaten">
       <legend><b>${label}</b> <span class="hint">${foodWords(food)}${fed ? ` · noted: ${eatenWords(fed.eaten)}` : ""}${animal.first_eaten ? "" : " · not seen to eat yet"}</span></legend>
       ${EATEN.map((eaten) => html`<button type="button" class="choice-key" aria-pressed=${fed?.eaten === eaten} onClick=${() => tap(eaten)}>${eatenWords(eaten)}</button>`)}
+      ${trouble ? html`<p class="trouble" role="alert">${trouble}</p>` : null}
     </fieldset>
   `;
 }

@@ -1,15 +1,15 @@
 // Hand-over: what the next person must know, gathered from the record, and read by name.
 
-import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery, useReading } from "../shell/hooks.js";
 import { counted } from "../look/drawings/ink.js";
 import { endorsed, handedOver } from "./notes/house.js";
-import { WORDS_MAX, cut } from "./notes/note.js";
+import { MATTERS_MAX, REMARK_MAX, WORDS_MAX, cut, linesOf } from "./notes/note.js";
 import { Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
+import { keptForm, useKept } from "./parts/kept.js";
 import { isHere, isOpen } from "./parts/open.js";
-import { lastOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "./parts/reading.js";
+import { isKnown, lastOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -24,7 +24,7 @@ export default function HandOver({ nursery }) {
   return html`
     <div class="hand">
       ${last ? html`<${Read} nursery=${nursery} last=${last} from=${names(last.from)} to=${names(last.to)} />` : duty.reading ? html`<p>Nothing was handed over yet.</p>` : null}
-      <${Write} nursery=${nursery} people=${people.items} names=${names} />
+      <${KeptWrite} nursery=${nursery} people=${people.items} names=${names} />
       <${Fresh} read=${duty} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>
   `;
@@ -49,8 +49,8 @@ function Read({ nursery, last, from, to }) {
   `;
 }
 
-/** @param {{nursery: Nursery, people: any[], names: (person: string|undefined) => string}} props */
-function Write({ nursery, people, names }) {
+/** @param {{nursery: Nursery, people: any[], names: (person: string|undefined) => string, form: string, anew: () => void}} props */
+function Write({ nursery, people, names, form, anew }) {
   const eggs = useEggs(nursery);
   const animals = useAnimals(nursery);
   const systems = useItems(nursery, "/v1/systems");
@@ -61,19 +61,25 @@ function Write({ nursery, people, names }) {
     ...systems.items.flatMap((system) => (system.open_faults ?? []).map((/** @type {any} */ fault) => ({ words: `${system.label}: ${fault.equipment} failed and is not said to work again`, about: system.id }))),
     ...incidents.items.filter(({ closed }) => !closed).map((incident) => ({ words: `${incident.what}, not finished: ${incident.summary}`, about: incident.id })),
   ].map(({ words, about }) => ({ words: cut(words, WORDS_MAX), about }));
-  const [left, setLeft] = useState(/** @type {string[]} */ ([]));
-  const [own, setOwn] = useState("");
-  const [to, setTo] = useState("");
+  const [left, setLeft] = useKept(nursery, form, "left", /** @type {string[]} */ ([]));
+  const [own, setOwn] = useKept(nursery, form, "own", "");
+  const [to, setTo] = useKept(nursery, form, "to", "");
+  if (!isKnown(eggs, animals, systems, incidents)) return html`<section><h2>Hand over</h2><p role="status">Reading what is open …</p></section>`;
+  const blind = [["cases", eggs], ["animals", animals], ["water and equipment", systems], ["incidents", incidents]].flatMap(([name, read]) => (/** @type {any} */ (read).reading ? [] : [name]));
   const others = people.filter(({ person, roles }) => person !== nursery.person?.person && roles.some((/** @type {string} */ role) => ["keeper", "trainee", "curator", "veterinarian"].includes(role)));
-  const lines = own.split("\n").map((line) => cut(line, WORDS_MAX)).filter((line) => line !== "");
-  const matters = [...found.filter(({ words }) => !left.includes(words)), ...lines.map((words) => ({ words }))].slice(0, 40);
+  const matters = [...found.filter(({ words }) => !left.includes(words)), ...linesOf(own).map((words) => ({ words }))];
+  const many = matters.length > MATTERS_MAX;
   return html`
     <section>
       <h2>Hand over</h2>
+      ${blind.length > 0 ? html`<p class="ask-again" role="status">Not known on this device: ${blind.join(", ")}. What is open there is not in the list.</p>` : null}
       <${ChooseAny} kind="lines" legend=${found.length > 0 ? "What the record knows to be open; tap what need not be told" : "The record knows of nothing that is open"} options=${found.map(({ words }) => words)} held=${found.filter(({ words }) => !left.includes(words)).map(({ words }) => words)} onChange=${(/** @type {string[]} */ kept) => setLeft(found.map(({ words }) => words).filter((words) => !kept.includes(words)))} />
-      <${Words} label="What else" hint="one line a matter; no names, nothing private" text=${own} onText=${setOwn} most=${2000} lines=${3} />
+      <${Words} label="What else" hint="one line a matter; no names, nothing private" text=${own} onText=${setOwn} most=${REMARK_MAX} lines=${3} />
+      ${many ? html`<p class="ask-again" role="alert">${matters.length} matters, and one hand-over holds ${MATTERS_MAX}: tap what need not be told, or join lines.</p>` : null}
       <${Choose} legend="To" options=${others.map(({ person }) => person)} held=${to} onChoose=${setTo} words=${names} />
-      <${Sign} nursery=${nursery} kind="main" notes=${to ? [handedOver({ to, toName: names(to), matters })] : []} why="Choose who takes over" onSigned=${() => (setOwn(""), nursery.tone("done"))} />
+      <${Sign} nursery=${nursery} kind="main" notes=${to && !many ? [handedOver({ to, toName: names(to), matters })] : []} why=${many ? "Fewer matters" : "Choose who takes over"} onSigned=${() => (anew(), nursery.tone("done"))} />
     </section>
   `;
 }
+
+const KeptWrite = keptForm(Write, () => "hand-over");

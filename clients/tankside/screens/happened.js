@@ -8,6 +8,7 @@ import { EFFECTS, EQUIPMENT, INCIDENTS, equipmentFaulted, incidentClosed, incide
 import { WORDS_MAX } from "./notes/note.js";
 import { Caution, Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
 import { clock, day, instant, moment, since } from "./parts/days.js";
+import { keptForm, useKept } from "./parts/kept.js";
 import { byLabel, inUse, labelOf, useItems, usePeople, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
@@ -28,8 +29,8 @@ export default function Happened({ nursery }) {
     <div class="hand">
       <${Caution}>People first. Power off before hands go in. Wounds from sea water are seen early. Keep cases under water.<//>
       <${Contacts} people=${people.items} />
-      ${open.map((incident) => html`<${Open} key=${incident.id} nursery=${nursery} incident=${incident} />`)}
-      <${New} nursery=${nursery} tanks=${inUse(tanks.items)} systems=${systems.items} count=${incidents.items.length} />
+      ${open.map((incident) => html`<${KeptOpen} key=${incident.id} nursery=${nursery} incident=${incident} />`)}
+      <${KeptNew} nursery=${nursery} tanks=${inUse(tanks.items)} systems=${systems.items} />
       <${Fault} nursery=${nursery} systems=${systems.items} tanks=${inUse(tanks.items)} />
       <${Fresh} read=${incidents} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>
@@ -43,34 +44,31 @@ function Contacts({ people }) {
   return html`<section class="card"><h2>Whom to tell</h2><ul class="plain-list">${deciding.map(({ name, person, roles }) => html`<li><b>${name ?? person.slice(-5)}</b> ${roles.filter((/** @type {string} */ role) => role !== "root").join(", ")}</li>`)}</ul><p class="hint">Telephone numbers are on the house's own list; this record keeps none.</p></section>`;
 }
 
-/** @param {{nursery: Nursery, tanks: any[], systems: any[], count: number}} props */
-function New({ nursery, tanks, systems, count }) {
-  const [what, setWhat] = useState("");
-  const [about, setAbout] = useState(/** @type {string[]} */ ([]));
-  const [ago, setAgo] = useState(0);
-  const [summary, setSummary] = useState("");
-  const [told, setTold] = useState("");
-  const [incident, setIncident] = useState(() => nursery.newSubject("incident"));
-  const now = nursery.now();
+/** @param {{nursery: Nursery, tanks: any[], systems: any[], form: string, anew: () => void}} props */
+function New({ nursery, tanks, systems, form, anew }) {
+  const [what, setWhat] = useKept(nursery, form, "what", "");
+  const [about, setAbout] = useKept(nursery, form, "about", /** @type {string[]} */ ([]));
+  // When it was tapped; how long ago it began is reckoned from then.
+  const [tapped, setTapped] = useKept(nursery, form, "tapped", 0);
+  const [ago, setAgo] = useKept(nursery, form, "ago", 0);
+  const [summary, setSummary] = useKept(nursery, form, "summary", "");
+  const [told, setTold] = useKept(nursery, form, "told", "");
+  const [incident] = useState(() => nursery.newSubject("incident"));
   const zone = zoneOf(nursery);
-  const time = ago === 0 ? undefined : instant(now - ago * 60_000);
-  const late = ago > LATE_MINUTES ? "hands were needed first" : undefined;
-  const label = `${day(now, zone)} ${count + 1}`;
+  const time = instant(tapped - ago * 60_000);
+  // A minute before it is late: filling in the rest takes time too.
+  const late = nursery.now() - tapped + ago * 60_000 >= (LATE_MINUTES - 1) * 60_000 ? "hands were needed first" : undefined;
+  const label = `${day(tapped, zone)}, ${clock(tapped, zone)}`;
+  const choose = (/** @type {string} */ one) => (setWhat(one), setTapped(nursery.now()));
   const notes = what ? [incidentOpened({ incident, label, what, summary: summary.trim() || what, about, told: told.trim() || undefined, time, late })] : [];
-  const signed = () => {
-    setIncident(nursery.newSubject("incident"));
-    setWhat("");
-    setSummary("");
-    setAbout([]);
-    nursery.tone("done");
-  };
+  const signed = () => (anew(), nursery.tone("done"));
   const places = [...systems.toSorted(byLabel), ...tanks];
   return html`
     <section>
-      <${Choose} legend="What happened" options=${INCIDENTS} held=${what} onChoose=${setWhat} />
+      <${Choose} legend="What happened" options=${INCIDENTS} held=${what} onChoose=${choose} />
       ${what ? html`
         <${Choose} legend="Since when" options=${AGO} held=${ago} onChoose=${setAgo} words=${(/** @type {number} */ minutes) => (minutes === 0 ? "just now" : `${minutes < 60 ? `${minutes} minutes` : `${minutes / 60} h`} ago`)} />
-        ${time ? html`<p class="hint">That is ${moment(time, zone)}.</p>` : null}
+        <p class="hint">Its label: ${label}. It began ${moment(time, zone)}${late ? "; noted afterwards, for hands were needed first" : ""}.</p>
         <${ChooseAny} legend="Where" options=${places.map(({ id }) => id)} held=${about} onChange=${setAbout} words=${(/** @type {string} */ id) => labelOf(places, id)} />
         <${Words} label="In one line" hint="may stay empty now" text=${summary} onText=${setSummary} most=${WORDS_MAX} />
         <${Words} label="Who was told" text=${told} onText=${setTold} most=${WORDS_MAX} />
@@ -80,11 +78,13 @@ function New({ nursery, tanks, systems, count }) {
   `;
 }
 
-/** @param {{nursery: Nursery, incident: any}} props */
-function Open({ nursery, incident }) {
-  const [words, setWords] = useState("");
-  const [cause, setCause] = useState("");
-  const [ending, setEnding] = useState(false);
+const KeptNew = keptForm(New, () => "happened");
+
+/** @param {{nursery: Nursery, incident: any, form: string, anew: () => void}} props */
+function Open({ nursery, incident, form, anew }) {
+  const [words, setWords] = useKept(nursery, form, "words", "");
+  const [cause, setCause] = useKept(nursery, form, "cause", "");
+  const [ending, setEnding] = useKept(nursery, form, "ending", false);
   const text = words.trim();
   const notes = text === "" ? [] : [ending ? incidentClosed({ incident: incident.id, outcome: text, cause: cause.trim() || undefined }) : incidentNoted({ incident: incident.id, words: text })];
   return html`
@@ -95,10 +95,12 @@ function Open({ nursery, incident }) {
       <${Choose} legend="Go on" hidden=${true} options=${[false, true]} held=${ending} onChoose=${setEnding} words=${(/** @type {boolean} */ end) => (end ? "it is over" : "something more")} />
       <${Words} label=${ending ? "How it ended" : "What was seen, done or learned"} text=${words} onText=${setWords} most=${WORDS_MAX} />
       ${ending ? html`<${Words} label="What it came from, as far as is known" text=${cause} onText=${setCause} most=${WORDS_MAX} />` : null}
-      <${Sign} nursery=${nursery} notes=${notes} why="Say it in words" onSigned=${() => setWords("")} />
+      <${Sign} nursery=${nursery} notes=${notes} why="Say it in words" onSigned=${anew} />
     </article>
   `;
 }
+
+const KeptOpen = keptForm(Open, ({ incident }) => `incident/${incident.id}`);
 
 /** @param {{nursery: Nursery, systems: any[], tanks: any[]}} props */
 function Fault({ nursery, systems, tanks }) {

@@ -1,23 +1,25 @@
 // An opening is noted with its outcome, also one that ends without a hatch. What was seen and done, in
 // the keeper's words; nothing here says how, or that it is allowed.
 
-import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { EXTENTS, LEFT_HOW, OUTCOMES, URGENT, opened } from "./notes/eggs.js";
-import { WORDS_MAX, cut } from "./notes/note.js";
+import { MATTERS_MAX, WORDS_MAX, linesOf } from "./notes/note.js";
 import { Caution, Choose, Sign, Words } from "./parts/controls.js";
+import { keptForm, useKept } from "./parts/kept.js";
 
-/** @param {{nursery: import("../contracts.js").Nursery, egg: any, onSigned: () => void}} props */
-export function Opened({ nursery, egg, onSigned }) {
-  const [known, setKnown] = useState(/** @type {boolean|null} */ (null));
-  const [extent, setExtent] = useState("");
-  const [left, setLeft] = useState("");
-  const [outcome, setOutcome] = useState("");
-  const [urgent, setUrgent] = useState("");
-  const [steps, setSteps] = useState("");
-  const [stopped, setStopped] = useState("");
+export const Opened = keptForm(Form, (/** @type {{nursery: import("../contracts.js").Nursery, egg: any, onSigned: () => void}} */ { egg }) => `opened/${egg.id}`);
+
+/** @param {{nursery: import("../contracts.js").Nursery, egg: any, onSigned: () => void, form: string, anew: () => void}} props */
+function Form({ nursery, egg, onSigned, form, anew }) {
+  const [known, setKnown] = useKept(nursery, form, "known", /** @type {boolean|null} */ (null));
+  const [extent, setExtent] = useKept(nursery, form, "extent", "");
+  const [left, setLeft] = useKept(nursery, form, "left", "");
+  const [outcome, setOutcome] = useKept(nursery, form, "outcome", "");
+  const [urgent, setUrgent] = useKept(nursery, form, "urgent", "");
+  const [steps, setSteps] = useKept(nursery, form, "steps", "");
+  const [stopped, setStopped] = useKept(nursery, form, "stopped", "");
   const complete = known !== null && extent && left && outcome;
-  const lines = steps.split("\n").map((step) => cut(step, WORDS_MAX)).filter((step) => step !== "");
+  const lines = linesOf(steps);
   const notes = complete ? [opened({ egg: egg.id, extent, knownDead: known === true, left, outcome, steps: lines, stopped, urgent: urgent || undefined })] : [];
   return html`
     <${Caution}>The licensed veterinarian and the institution's animal-welfare process decide; local law and permits apply. Most late young come by themselves. A case is opened by two people; the second signs too.<//>
@@ -28,6 +30,6 @@ export function Opened({ nursery, egg, onSigned }) {
     <${Choose} legend="How the case was left" options=${LEFT_HOW} held=${left} onChoose=${setLeft} />
     <${Choose} legend="Outcome" options=${OUTCOMES} held=${outcome} onChoose=${setOutcome} />
     <${Choose} legend="Could it not wait for signatures?" options=${["", ...URGENT]} held=${urgent} onChoose=${setUrgent} words=${(/** @type {string} */ one) => (one === "" ? "it was decided before" : one)} />
-    <${Sign} nursery=${nursery} kind="main" notes=${notes} why="Say what was done, and how it ended" onSigned=${onSigned} />
+    <${Sign} nursery=${nursery} kind="main" notes=${notes} why="Say what was done, and how it ended" onSigned=${() => (anew(), onSigned())} />
   `;
 }

@@ -27,11 +27,13 @@ export const SCREENS = [
   { path: "/hand-over", title: "Hand-over", load: () => import("./hand-over.js") },
   { path: "/remarks", title: "Remarks to write", load: () => import("./remarks.js") },
   { path: "/sheet/tank/:tank", title: "Round sheet", load: () => import("./sheet.js") },
+  { path: "/labels/tank/:tank", title: "Labels", load: () => import("./labels.js") },
   // The desk of curator, veterinarian and auditor.
   { path: "/weeks", title: "Coming weeks", load: () => import("./desk/weeks.js") },
   { path: "/figures", title: "Figures", load: () => import("./desk/figures.js") },
   { path: "/opening", title: "Opening", load: () => import("./desk/opening.js") },
   { path: "/opening/egg/:egg", title: "Opening", load: () => import("./desk/opening.js") },
+  { path: "/put-down/egg/:egg", title: "Put down by decision", load: () => import("./desk/put-down.js") },
   { path: "/as-known", title: "As known on", load: () => import("./desk/as-known.js") },
   { path: "/as-known/:noun/:id", title: "As known on", load: () => import("./desk/as-known.js") },
   { path: "/proof", title: "Proof", load: () => import("./desk/proof.js") },

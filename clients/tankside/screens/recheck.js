@@ -11,7 +11,7 @@ import { Caution, Choose, Drawing, Fresh, Sign, TakeBack } from "./parts/control
 import { clock, moment, ms, since } from "./parts/days.js";
 import { isOpen } from "./parts/open.js";
 import { Photo } from "./parts/photo.js";
-import { byLabel, inUse, labelOf, shapeOf, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { byLabel, inUse, isKnown, labelOf, shapeOf, useEggs, useItems, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -23,12 +23,16 @@ export default function Recheck({ nursery }) {
   const eggs = useEggs(nursery);
   const tanks = useTanks(nursery);
   const species = useItems(nursery, "/v1/species");
-  const policy = useReading(nursery, "/v1/collection").reading?.body?.policy;
+  const house = useReading(nursery, "/v1/collection");
+  const policy = house.reading?.body?.policy;
   const [adding, setAdding] = useState(false);
   const zone = zoneOf(nursery);
+  // The house's rule says how often one looks before a loss; until it is known nothing is offered.
+  if (!isKnown({ ...house, items: [] })) return html`<${Fresh} read=${{ ...house, items: [] }} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />`;
   const held = eggs.items.filter((egg) => isOpen(egg) && egg.held_apart).toSorted((a, b) => dueAt(a, policy) - dueAt(b, policy));
   return html`
     <div class="hand">
+      ${policy ? null : html`<p class="ask-again" role="status">The house's rules are not known on this device: two looks and 48 hours are taken for them.</p>`}
       <${Caution}>A case is not lost because nothing moves. It is looked at again after the house's interval, by two people where there are two. Keep it under water and its way up.<//>
       ${held.length === 0 && eggs.reading ? html`<p>Nothing is held apart.</p>` : null}
       ${held.map((egg) => html`<${Held} key=${egg.id} nursery=${nursery} egg=${egg} policy=${policy} shape=${shapeOf(species.items, egg.species)} tankLabel=${labelOf(tanks.items, egg.place?.tank)} />`)}

@@ -1,13 +1,13 @@
 // Remarks that were to follow: cases marked in the round, for the desk. The remark puts the look right;
 // both stay visible.
 
-import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { REMARK_LATER, remarked } from "./notes/candling.js";
 import { REMARK_MAX } from "./notes/note.js";
 import { Sign, Words } from "./parts/controls.js";
 import { moment } from "./parts/days.js";
+import { keptForm, useKept } from "./parts/kept.js";
 import { labelOf, useEggs, zoneOf } from "./parts/reading.js";
 
 /** @import { LocalNote, Nursery, ScreenProps } from "../contracts.js" */
@@ -21,21 +21,23 @@ export default function Remarks({ nursery }) {
   return html`
     <div class="hand">
       ${marked.length === 0 ? html`<p>No remark is to be written.</p>` : null}
-      ${marked.map((note) => html`<${One} key=${note.id} nursery=${nursery} note=${note} label=${labelOf(eggs.items, note.subject)} />`)}
+      ${marked.map((note) => html`<${KeptOne} key=${note.id} nursery=${nursery} note=${note} label=${labelOf(eggs.items, note.subject)} />`)}
     </div>
   `;
 }
 
-/** @param {{nursery: Nursery, note: LocalNote, label: string}} props */
-function One({ nursery, note, label }) {
-  const [text, setText] = useState("");
+/** @param {{nursery: Nursery, note: LocalNote, label: string, form: string, anew: () => void}} props */
+function One({ nursery, note, label, form, anew }) {
+  const [text, setText] = useKept(nursery, form, "text", "");
   const waits = note.state !== "recorded";
   return html`
     <article class="card">
       <h2>${label}</h2>
       <p>${note.says} · ${moment(note.time, zoneOf(nursery))}</p>
       <${Words} label="Remark" text=${text} onText=${setText} most=${REMARK_MAX} lines=${3} />
-      <${Sign} nursery=${nursery} kind="main" notes=${!waits && text.trim() ? [remarked(note, text.trim())] : []} why=${waits ? "The look itself waits to be recorded first" : "Write the remark"} />
+      <${Sign} nursery=${nursery} kind="main" notes=${!waits && text.trim() ? [remarked(note, text.trim())] : []} why=${waits ? "The look itself waits to be recorded first" : "Write the remark"} onSigned=${anew} />
     </article>
   `;
 }
+
+const KeptOne = keptForm(One, ({ note }) => `remark/${note.id}`);

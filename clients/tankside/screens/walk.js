@@ -5,11 +5,12 @@ import { html } from "../html.js";
 import { useNursery } from "../shell/hooks.js";
 import { QUANTITIES, askAgain, usualBand, waterMeasured } from "./notes/house.js";
 import { TANK_FINDINGS, allWell, notWell, roundClosed, roundOpened } from "./notes/rounds.js";
-import { REMARK_MAX } from "./notes/note.js";
-import { Caution, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, numberOf, useOnce } from "./parts/controls.js";
+import { COUNT_MAX, REMARK_MAX } from "./notes/note.js";
+import { Caution, ChooseAny, Fresh, Keys, Sign, TakeBack, Words, isBeyond, numberOf, useOnce } from "./parts/controls.js";
 import { clock, day, daysBetween } from "./parts/days.js";
+import { keptForm, useKept } from "./parts/kept.js";
 import { newestOf } from "./parts/laid-over.js";
-import { inUse, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { inUse, isKnown, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
 import { lookedAt, openRound } from "./parts/tray.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
@@ -29,7 +30,8 @@ export default function Walk({ nursery }) {
   const left = used.filter(({ id }) => !seen.has(id));
   const opening = roundOpened({ round: newRound, label: `Walk, ${day(nursery.now(), zone)}`, what: "daily walk", tanks: used.map(({ id }) => id) });
   const closing = round && roundClosed({ round: round.id, filled: used.length, lookedAt: used.length - left.length, left: left.map(({ id }) => ({ which: id, reason: "no time" })) });
-  if (!tanks.reading) return html`<${Fresh} read=${tanks} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />`;
+  // A walk that is open already must be known before a tank is tapped, or the tap belongs to no round.
+  if (!tanks.reading || !isKnown(rounds, systems)) return html`<${Fresh} read=${tanks} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />`;
   return html`
     <div class="hand">
       ${round ? html`<p class="tray-count"><b>tanks ${used.length}, walked past ${used.length - left.length}</b></p>` : html`<${Sign} nursery=${nursery} notes=${used.length > 0 ? [opening] : []} kind="main" why="No tank is set up" />`}
@@ -52,10 +54,17 @@ function checkedToday(tanks, nursery) {
 /** @param {{nursery: Nursery, tank: any, seen: boolean, round?: string, systems: any[], open: boolean, onOpen: () => void}} props */
 function Tank({ nursery, tank, seen, round, systems, open, onOpen }) {
   const well = allWell({ tank: tank.id, label: tank.label, round });
+  const [trouble, setTrouble] = useState("");
   const once = useOnce();
   const tap = () => once(async () => {
-    nursery.tone("done");
-    await nursery.act(well.type, well.data, well.saying);
+    try {
+      await nursery.act(well.type, well.data, well.saying);
+      nursery.tone("done");
+      setTrouble("");
+    } catch (error) {
+      nursery.tone("no");
+      setTrouble(error instanceof Error ? error.message : String(error));
+    }
   });
   const who = `${tank.animals.length} animals${tank.eggs.length > 0 ? `, ${tank.eggs.length} cases` : ""}`;
   return html`
@@ -67,17 +76,17 @@ function Tank({ nursery, tank, seen, round, systems, open, onOpen }) {
         </button>
         <button type="button" class="walk-more" aria-expanded=${open} onClick=${onOpen} aria-label=${`More about ${tank.label}: what is not well, a count, a temperature`}>More</button>
       </div>
-      ${open ? html`<${More} nursery=${nursery} tank=${tank} round=${round} system=${systems.find(({ id }) => id === tank.system)} done=${onOpen} />` : null}
+      ${open ? html`<${KeptMore} nursery=${nursery} tank=${tank} round=${round} system=${systems.find(({ id }) => id === tank.system)} done=${onOpen} />` : null}
     </li>
   `;
 }
 
-/** @param {{nursery: Nursery, tank: any, round?: string, system: any, done: () => void}} props */
-function More({ nursery, tank, round, system, done }) {
-  const [findings, setFindings] = useState(/** @type {string[]} */ ([]));
-  const [count, setCount] = useState("");
-  const [whole, setWhole] = useState(true);
-  const [remark, setRemark] = useState("");
+/** @param {{nursery: Nursery, tank: any, round?: string, system: any, done: () => void, form: string, anew: () => void}} props */
+function More({ nursery, tank, round, system, done, form, anew }) {
+  const [findings, setFindings] = useKept(nursery, form, "findings", /** @type {string[]} */ ([]));
+  const [count, setCount] = useKept(nursery, form, "count", "");
+  const [whole, setWhole] = useKept(nursery, form, "whole", true);
+  const [remark, setRemark] = useKept(nursery, form, "remark", "");
   const seen = numberOf(count);
   const note = notWell({ tank: tank.id, label: tank.label, findings, seen, whole, remark, round });
   const nothing = findings.length === 0 && seen === undefined && remark === "";
@@ -85,15 +94,17 @@ function More({ nursery, tank, round, system, done }) {
   return html`
     <section class="walk-open">
       <${ChooseAny} legend="What is not well" options=${TANK_FINDINGS} held=${findings} onChange=${setFindings} />
-      <${Keys} label="Animals seen" text=${count} onText=${setCount} decimals=${false} />
+      <${Keys} label="Animals seen" text=${count} onText=${setCount} decimals=${false} most=${COUNT_MAX} />
       <button type="button" class="choice-key" aria-pressed=${whole} onClick=${() => setWhole(!whole)}>${whole ? "the whole tank was counted" : "a part was counted"}</button>
       <${Words} label="In words" text=${remark} onText=${setRemark} most=${REMARK_MAX} lines=${2} />
-      <${Sign} nursery=${nursery} kind="main" notes=${nothing ? [] : [note]} why="Say what was seen" onSigned=${done} />
+      <${Sign} nursery=${nursery} kind="main" notes=${nothing || isBeyond(count, COUNT_MAX) ? [] : [note]} why="Say what was seen" onSigned=${() => (anew(), done())} />
       ${leads.map(([, href, words]) => html`<a class="key-wide" href=${href}>${words}</a>`)}
       <${Temperature} nursery=${nursery} tank=${tank} system=${system} round=${round} />
     </section>
   `;
 }
+
+const KeptMore = keptForm(More, ({ tank }) => `walk/${tank.id}`);
 
 const LEADS = /** @type {const} */ ([["dead", "#/dead", "Note who was found dead"], ["hatched", "#/hatched", "Note the hatch"], ["equipment", "#/happened", "Note the fault"], ["jumped out", "#/happened", "Note what happened"], ["injured", "#/happened", "Note what happened"]]);
 
@@ -104,11 +115,13 @@ function Temperature({ nursery, tank, system, round }) {
   const value = numberOf(text);
   const instrument = tank.last_reading?.instrument ?? system?.last_reading?.instrument ?? "thermometer";
   const asked = value === undefined ? null : askAgain(quantity, value, { last: tank.last_reading?.temperature_c ?? system?.last_reading?.temperature_c, band: usualBand(system?.water ?? "", quantity.member) });
+  const far = text !== "" && value !== undefined && (value < quantity.least || value > quantity.most);
   const fits = value !== undefined && value >= quantity.least && value <= quantity.most;
   const notes = fits ? [waterMeasured({ subject: tank.id, label: tank.label, instrument, quantity, value, round })] : [];
   return html`
     <${Keys} label=${`Temperature, ${instrument}`} unit="°C" text=${text} onText=${setText} />
-    ${asked ? html`<p class="ask-again" role="status">${asked} Read it once more; it can be signed all the same.</p>` : null}
+    ${far ? html`<p class="ask-again" role="alert">${text} °C cannot be water here: a note holds ${quantity.least} to ${quantity.most}.</p>` : null}
+    ${asked && !far ? html`<p class="ask-again" role="status">${asked} Read it once more; it can be signed all the same.</p>` : null}
     <${Sign} nursery=${nursery} notes=${notes} why="Read the temperature" onSigned=${() => setText("")} />
   `;
 }

@@ -8,7 +8,7 @@ import { PH_SCALES, QUANTITIES, askAgain, usualBand, waterMeasured } from "./not
 import { Caution, Choose, Fresh, Keys, Sign, TakeBack, numberOf } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { newestOf } from "./parts/laid-over.js";
-import { byLabel, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { byLabel, isKnown, labelOf, useItems, useTanks, zoneOf } from "./parts/reading.js";
 import { WaterFigure } from "./parts/water-figure.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
@@ -24,7 +24,7 @@ export default function Water({ nursery }) {
   const zone = zoneOf(nursery);
   return html`
     <div class="hand">
-      ${systems.items.toSorted(byLabel).map((system) => html`<${System} key=${system.id} nursery=${nursery} system=${system} tanks=${tanks.items} instruments=${instruments.items} open=${open === system.id} onOpen=${() => setOpen(open === system.id ? "" : system.id)} />`)}
+      ${!isKnown(systems, instruments) ? null : systems.items.toSorted(byLabel).map((system) => html`<${System} key=${system.id} nursery=${nursery} system=${system} tanks=${tanks.items} instruments=${instruments.items} open=${open === system.id} onOpen=${() => setOpen(open === system.id ? "" : system.id)} />`)}
       ${systems.items.length === 0 && systems.reading ? html`<p>No water system is set up.</p>` : null}
       <${Caution}>Keep hands and electricity apart at wet circuits.<//>
       <${Fresh} read=${systems} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
@@ -58,7 +58,8 @@ function lastReading(nursery, system) {
 /** @param {{nursery: Nursery, system: any, instruments: any[], tanks: any[], last: any}} props */
 function Probe({ nursery, system, instruments, last }) {
   const names = [...new Set([...(last ? [last.instrument] : []), ...instruments.map(({ label }) => label)])];
-  const [probe, setProbe] = useState(names[0] ?? "");
+  const [named, setProbe] = useState(names[0] ?? "");
+  const probe = names.includes(named) ? named : (names[0] ?? "");
   const measures = instruments.find(({ label }) => label === probe)?.measures;
   const quantities = QUANTITIES.filter(({ quantity }) => !measures || measures.includes(quantity));
   const [member, setMember] = useState("temperature_c");

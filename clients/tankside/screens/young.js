@@ -4,12 +4,13 @@ import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { useNursery, useReading } from "../shell/hooks.js";
 import { BODY_SIDES, PURPOSES, SIGNS, WENT, introduced, measured, moved, observed, photographed } from "./notes/animals.js";
-import { Caution, Choose, ChooseAny, Fresh, Keys, Sign, TakeBack, numberOf } from "./parts/controls.js";
-import { clock, instant, since } from "./parts/days.js";
+import { LENGTH_CM_MAX, MASS_G_MAX } from "./notes/note.js";
+import { Caution, Choose, ChooseAny, Fresh, Keys, Sign, TakeBack, isBeyond, numberOf } from "./parts/controls.js";
+import { clock, since } from "./parts/days.js";
 import { keyed } from "./parts/keyed.js";
 import { isHere } from "./parts/open.js";
 import { Photo } from "./parts/photo.js";
-import { byLabel, inUse, labelOf, lastOf, useAnimals, useItems, useTanks, zoneOf } from "./parts/reading.js";
+import { byLabel, inUse, isKnown, labelOf, lastOf, useAnimals, useItems, useTanks, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -46,7 +47,8 @@ function Young({ nursery, params }) {
       <p>${labelOf(used, animal.place?.tank)} · ${animal.sex === "unknown" ? "sex not known yet" : animal.sex} · ${animal.last_eaten ? `last seen to eat ${since(animal.last_eaten.time, nursery.now(), zone)}` : "not seen to eat yet"}</p>
       <${Choose} legend="What" hidden=${true} options=${["mass", "length", "photo", "move", "seen"]} held=${doing} onChoose=${setDoing} words=${(/** @type {string} */ one) => ({ mass: "weigh", length: "measure", photo: "photograph", move: "move", seen: "as seen" })[one]} />
       ${doing === "mass" ? html`<${Weigh} ...${rest} percent=${policy?.mass_loss_percent_max ?? 10} />` : null}
-      ${doing === "length" ? html`<${Measure} ...${rest} basis=${species.items.find(({ id }) => id === animal.species)?.length_basis ?? "total"} />` : null}
+      ${doing === "length" && !isKnown(species) ? html`<p role="status">Reading how this species is measured …</p>` : null}
+      ${doing === "length" && isKnown(species) ? html`<${Measure} ...${rest} basis=${species.items.find(({ id }) => id === animal.species)?.length_basis ?? "total"} />` : null}
       ${doing === "photo" ? html`<${Picture} ...${rest} />` : null}
       ${doing === "move" ? html`<${Move} ...${rest} tanks=${used} others=${here} />` : null}
       ${doing === "seen" ? html`<${Seen} ...${rest} />` : null}
@@ -75,9 +77,9 @@ function Weigh({ nursery, animal, label, percent }) {
   return html`
     <p class="last-value">Last: <b>${before ? `${before.mass_g} g` : "none"}</b>${before ? ` ${before.mass_how ?? ""}, ${since(before.time, nursery.now(), zoneOf(nursery))}` : ""}</p>
     <${Choose} legend="Weighed" options=${["drained", "in water"]} held=${how} onChoose=${setHow} />
-    <${Keys} label="Mass" unit="g" text=${text} onText=${setText} />
+    <${Keys} label="Mass" unit="g" text=${text} onText=${setText} most=${MASS_G_MAX} />
     ${less > percent ? html`<p class="ask-again" role="status">${less.toFixed(0)} % less than last time; the house asks for a person above ${percent} %. Weigh once more; tell the veterinarian. It can be signed all the same.</p>` : null}
-    <${Sign} nursery=${nursery} kind="main" notes=${mass === undefined ? [] : [measured({ animal: animal.id, label, mass_g: mass, massHow: how })]} why="Read the balance" onSigned=${() => setText("")} />
+    <${Sign} nursery=${nursery} kind="main" notes=${mass === undefined || isBeyond(text, MASS_G_MAX) ? [] : [measured({ animal: animal.id, label, mass_g: mass, massHow: how })]} why="Read the balance" onSigned=${() => setText("")} />
   `;
 }
 
@@ -90,8 +92,8 @@ function Measure({ nursery, animal, label, basis }) {
   return html`
     <p class="last-value">Last: <b>${before ? `${before.length_cm} cm` : "none"}</b>${before ? ` ${since(before.time, nursery.now(), zoneOf(nursery))}` : ""}</p>
     <${Choose} legend=${`Length, ${basis === "disc width" ? "wing tip to wing tip" : "snout to tail tip"}`} options=${["measured", "from a photo"]} held=${how} onChoose=${setHow} />
-    <${Keys} label=${`Length, ${basis}`} unit="cm" text=${text} onText=${setText} />
-    <${Sign} nursery=${nursery} kind="main" notes=${length === undefined ? [] : [measured({ animal: animal.id, label, length_cm: length, basis, lengthHow: how })]} why="Read the length" onSigned=${() => setText("")} />
+    <${Keys} label=${`Length, ${basis}`} unit="cm" text=${text} onText=${setText} most=${LENGTH_CM_MAX} />
+    <${Sign} nursery=${nursery} kind="main" notes=${length === undefined || isBeyond(text, LENGTH_CM_MAX) ? [] : [measured({ animal: animal.id, label, length_cm: length, basis, lengthHow: how })]} why="Read the length" onSigned=${() => setText("")} />
   `;
 }
 
@@ -99,8 +101,7 @@ function Measure({ nursery, animal, label, basis }) {
 function Picture({ nursery, animal, label }) {
   const [photo, setPhoto] = useState(/** @type {import("../contracts.js").KeptPhoto|null} */ (null));
   const [side, setSide] = useState("");
-  const taken = photo?.taken_ms ? `Photo taken at ${instant(photo.taken_ms)}.` : undefined;
-  const notes = photo && side ? [photographed({ animal: animal.id, label, photo, side, remark: taken })] : [];
+  const notes = photo && side ? [photographed({ animal: animal.id, label, photo, side })] : [];
   return html`
     <${Photo} nursery=${nursery} photo=${photo} onKept=${setPhoto} />
     <${Choose} legend="Which side, head forward" options=${BODY_SIDES} held=${side} onChoose=${setSide} />

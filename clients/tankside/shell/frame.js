@@ -24,8 +24,8 @@ export function Frame({ nursery, title, screens, children }) {
   return html`
     <div class="frame" inert=${wiping || asks}>
       <header class="bar">
-        <a class="bar-name" href="#/people" aria-label=${person ? `In hand: ${person.name}. Change` : "Nobody is in hand. Choose"}>${person?.name ?? "Nobody"}</a>
-        <h1 class="bar-title">${title}</h1>
+        <a class="bar-name" href="#/people" aria-label=${person ? `In hand: ${person.name}. Change` : "Nobody is in hand. Choose"}><span class="bar-who">${person?.name ?? "Nobody"}</span></a>
+        <h1 class="bar-title">${title}${person?.roles.includes("trainee") ? " · trainee" : ""}</h1>
         <${Indicator} outbox=${nursery.outbox} now=${nursery.now()} />
         <button class="bar-wipe" type="button" onClick=${wipe}>Wipe</button>
       </header>

@@ -16,7 +16,13 @@ const TOO_MANY = 429;
  */
 export function useNursery(nursery) {
   const [, again] = useState(0);
-  useEffect(() => nursery.subscribe(() => again((count) => count + 1)), [nursery]);
+  const drawn = nursery.changes;
+  useEffect(() => {
+    const draw = () => again((count) => count + 1);
+    // What changed between the drawing and now was told to nobody here.
+    if (nursery.changes !== drawn) draw();
+    return nursery.subscribe(draw);
+  }, [nursery]);
   return nursery;
 }
 

@@ -63,6 +63,8 @@ function found(nursery, hash) {
   return match([...OWN, ...SCREENS], wanted) ?? match(OWN, "/about");
 }
 
+const NotHere = () => html`<p class="text" role="alert">This screen is not on this device and cannot be fetched now. What was noted is kept; open it again when the service answers.</p>`;
+
 /** @param {{nursery: Tankside}} props */
 function Page({ nursery }) {
   useNursery(nursery);
@@ -72,15 +74,22 @@ function Page({ nursery }) {
   useEffect(() => {
     const changed = () => setHash(location.hash);
     addEventListener("hashchange", changed);
+    // It may have changed between the first drawing and now.
+    changed();
     return () => removeEventListener("hashchange", changed);
   }, []);
   useEffect(() => {
-    if (!at || shown?.screen === at.screen) return;
+    if (!at) return undefined;
+    let left = false;
+    const { screen } = at;
     // The screen is left: what was tapped on it is signed.
     nursery.screenLeft();
     const here = nursery.onScreen();
-    at.screen.load().then(({ default: component }) => setShown({ screen: at.screen, component, nursery: here }));
-    document.title = `${at.screen.title} · Selachron`;
+    // One that is on its way while somebody turns back already is not put on the glass.
+    const show = (/** @type {any} */ component) => left || setShown({ screen, component, nursery: here });
+    screen.load().then(({ default: component }) => show(component), () => show(NotHere));
+    document.title = `${screen.title} · Selachron`;
+    return () => void (left = true);
   }, [at?.screen]);
   const ready = at && shown?.screen === at.screen;
   return html`<${Frame} nursery=${nursery} title=${at?.screen.title ?? ""} screens=${SCREENS}>

@@ -12,7 +12,7 @@ import { listen } from "../device/live.js";
 import * as outbox from "../device/outbox.js";
 import * as readings from "../device/readings.js";
 import { sendAll } from "../device/sending.js";
-import { ask, askText, newUlid } from "../device/service.js";
+import { ask, askJson, askText, newUlid, prover } from "../device/service.js";
 import { askToKeep, openStore } from "../device/store.js";
 import { Broken, Trouble, Unreachable } from "../device/trouble.js";
 import * as trust from "../device/trust.js";
@@ -33,6 +33,8 @@ const LOOK_UP_KEYS_EVERY_MS = 10 * 60_000;
 const AHEAD_EVERY_MS = 60_000;
 /** Lists that a round, a walk or a feed needs, whichever screen is open when the network goes. */
 const AHEAD = ["/v1/eggs", "/v1/animals", "/v1/tanks", "/v1/systems", "/v1/species", "/v1/rounds", "/v1/foods", "/v1/instruments", "/v1/incidents", "/v1/duty", "/v1/due?within_hours=12"];
+/** The same, asked for as they are: who may decide, and the house's rules. */
+const AHEAD_WHOLE = ["/v1/people", "/v1/collection"];
 /** How long to wait before listening again. */
 const LISTEN_AGAIN_MS = 2_000;
 /** Names of values in the store. */
@@ -239,8 +241,7 @@ export class Tankside extends Session {
     const isNew = this.#seq !== this.#aheadSeq && now_ms() - this.#ahead_ms > AHEAD_EVERY_MS;
     if (!this.reader || !this.outbox.onLine || !isNew) return;
     [this.#aheadSeq, this.#ahead_ms] = [this.#seq, now_ms()];
-    for (const path of AHEAD) {
-      const whole = `${path}${path.includes("?") ? "&" : "?"}limit=1000`;
+    for (const whole of [...AHEAD.map((path) => `${path}${path.includes("?") ? "&" : "?"}limit=1000`), ...AHEAD_WHOLE]) {
       // What the roles of this key do not read is no trouble.
       await this.read(whole).catch(() => null);
       if (!this.outbox.onLine) return;
@@ -254,6 +255,7 @@ export class Tankside extends Session {
     await this.#lookUpHouse();
   }
 
+  /** @returns {Promise<void>} */
   async #lookUpHouse() {
     const { logKey } = this;
     if (!logKey) return;
@@ -266,7 +268,10 @@ export class Tankside extends Session {
       if (this.house) return;
     }
     const { log_vkey } = /** @type {any} */ (said);
-    if (log_vkey !== undefined && log_vkey !== writeVerifierKey(logKey)) throw new Broken("The service shows another log key than the one pinned on this device. Ask the registrar which is right before anything is sent.");
+    if (log_vkey !== undefined && log_vkey !== writeVerifierKey(logKey)) {
+      this.logKey = await trust.goOn(this.store, logKey, log_vkey, () => askJson("/v1/log/rekeyed", this.reader), prover(this.reader));
+      return this.#lookUpHouse();
+    }
     const { name = logKey.name, time_zone: timeZone = Intl.DateTimeFormat().resolvedOptions().timeZone, simulated_clock = false } = /** @type {any} */ (said);
     this.house = { name, origin: logKey.name, timeZone, fingerprint: await fingerprint(logKey), simulatedClock: simulated_clock === true };
     await this.store.put("values", this.house, HOUSE);
@@ -315,7 +320,7 @@ export class Tankside extends Session {
     await this.#guarded(async (logKey) => {
       const any = (await outbox.signed(this.store)).length > 0;
       await sendAll(this.store, logKey, this.reader, grown);
-      await files.sendFiles(this.store);
+      await files.sendFiles(this.store, this.reader);
       if (any) this.outbox.onLine = true;
     });
     this.outbox.sending = false;

@@ -1,12 +1,13 @@
 // Who is at the page: the people whose keys are on this device, who is in hand, whether anybody still
 // is; settings; and telling all windows of this device that something changed.
 
+import { HOUR_MS } from "../agreement/time.js";
 import { now_ms } from "../device/clock.js";
 import * as keys from "../device/keys.js";
 import { newUlid } from "../device/service.js";
 import { sound } from "./tones.js";
 
-/** @import { Person, Settings } from "../contracts.js" */
+/** @import { KeptForm, Looked, Person, Settings } from "../contracts.js" */
 /** @import { KeyRow, Store } from "../device/store.js" */
 
 /** After so long untouched the page asks who is there. */
@@ -16,7 +17,9 @@ const TOUCH_KEPT_EVERY_MS = 30_000;
 /** @type {Settings} */
 const SETTINGS = { theme: "dark", dimmer: 0, thumb: "right", tones: true };
 /** Names of values in the store. */
-const [IN_HAND, SETTINGS_KEPT, TOUCHED] = ["in-hand", "settings", "touched"];
+const [IN_HAND, SETTINGS_KEPT, TOUCHED, FORM, LOOKED] = ["in-hand", "settings", "touched", "form ", "looked "];
+/** A form that nobody went on with is forgotten when the device starts. */
+const FORM_KEPT_MS = 48 * HOUR_MS;
 
 export class Session {
   /** @type {Person|null} */
@@ -30,6 +33,8 @@ export class Session {
   keyRows = [];
   /** @type {Set<() => void>} */
   #listeners = new Set();
+  /** Forms that are half filled in, and what was looked at last, by the name under which they are stored. @type {Map<string, any>} */
+  #kept = new Map();
   #touched_ms = now_ms();
   #touchKept_ms = 0;
   #windows = new BroadcastChannel("selachron");
@@ -54,7 +59,54 @@ export class Session {
     this.settings = { ...SETTINGS, ...(await value(SETTINGS_KEPT)) };
     const touched_ms = (await value(TOUCHED)) ?? 0;
     await this.loadPeople(await value(IN_HAND));
+    await this.#loadKept();
     this.asks = this.person !== null && now_ms() - touched_ms > UNTOUCHED_MS;
+  }
+
+  async #loadKept() {
+    const [names, values] = await Promise.all([this.store.getAllKeys("values"), this.store.getAll("values")]);
+    for (const [at, name] of names.map(String).entries()) {
+      if (name.startsWith(FORM) && now_ms() - values[at].at_ms > FORM_KEPT_MS) await this.store.delete("values", name);
+      else if (name.startsWith(FORM) || name.startsWith(LOOKED)) this.#kept.set(name, values[at]);
+    }
+  }
+
+  /** Each person's own. @param {string} kind @param {string} name */
+  #ownName(kind, name) {
+    return `${kind}${this.person?.keyid ?? "nobody"} ${name}`;
+  }
+
+  /** What is filled in of a form. @param {string} name @returns {KeptForm|null} */
+  form(name) {
+    return this.#kept.get(this.#ownName(FORM, name)) ?? null;
+  }
+
+  /** @param {string} name @param {string} member @param {any} value */
+  keepForm(name, member, value) {
+    const own = this.#ownName(FORM, name);
+    const before = this.#kept.get(own);
+    const kept = { at_ms: before?.at_ms ?? now_ms(), values: { ...before?.values, [member]: value } };
+    this.#kept.set(own, kept);
+    this.store.put("values", kept, own);
+  }
+
+  /** It is signed, or given up. @param {string} name */
+  forgetForm(name) {
+    const own = this.#ownName(FORM, name);
+    if (this.#kept.delete(own)) this.store.delete("values", own);
+  }
+
+  /** When this person last said to have looked at something, and how many notes were known then. @param {string} what @returns {Looked|null} */
+  looked(what) {
+    return this.#kept.get(this.#ownName(LOOKED, what)) ?? null;
+  }
+
+  /** @param {string} what @param {number} known_at */
+  lookedNow(what, known_at) {
+    const [own, now] = [this.#ownName(LOOKED, what), { at_ms: now_ms(), known_at }];
+    this.#kept.set(own, now);
+    this.store.put("values", now, own);
+    this.notify();
   }
 
   /** @param {string|undefined} inHand */
@@ -76,7 +128,11 @@ export class Session {
     this.#windows.postMessage("changed");
   }
 
+  /** How often something changed. */
+  changes = 0;
+
   notify() {
+    this.changes += 1;
     this.#listeners.forEach((listener) => listener());
   }
 

@@ -7,6 +7,14 @@ export const WIPE_MS = 5_000;
 /** Pointers that are down. @type {Set<number>} */
 const down = new Set();
 let several = false;
+let touched_ms = -Infinity;
+
+/** How long ago anybody touched the glass or a key. */
+export const touchedAgo_ms = () => performance.now() - touched_ms;
+
+for (const name of ["pointerdown", "pointerup", "keydown", "click", "input"]) {
+  globalThis.addEventListener?.(name, () => void (touched_ms = performance.now()), { capture: true, passive: true });
+}
 
 /** @param {Event} event */
 function swallow(event) {

@@ -133,6 +133,11 @@ fn ties(audit: &Audit) -> Vec<String> {
     if audit.ties.log_key {
         said.push("The checkpoint is signed by the log key that you trust.".to_owned());
     }
+    if let Some(size) = audit.ties.former_log_key_up_to {
+        said.push(format!(
+            "The log key that you trust is a former one: it signed the first {size} notes, and the root keys that these name lead on to the key that signs now."
+        ));
+    }
     if audit.ties.policy {
         said.push("The checkpoint satisfies your policy.".to_owned());
     }

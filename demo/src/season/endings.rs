@@ -1,11 +1,11 @@
 //! How cases end: by hatching, by loss, by leaving, or opened by a person.
 
-use super::calendar::{CHILL_DAY, after_days, after_minutes, at, date_of, plus_days};
+use super::calendar::{CHILL_DAY, after_days, after_minutes, at, date_of, plus_days, text};
 use super::house::{Tank, new_subject};
 use super::incubating::{Look, Watch, chill_time};
 use super::laying::Fate;
-use super::note::Planned;
-use super::people::{Signer, on_duty};
+use super::note::{Known, Planned, Sending};
+use super::people::{Signer, on_duty, second};
 use super::stock::Stock;
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -25,6 +25,8 @@ pub struct Hatchling {
     pub hatched: Instant,
     /// Whether a person had opened its case.
     pub after_opening: bool,
+    /// Its sex as told when it hatched.
+    pub sex: &'static str,
 }
 
 /// A young as the hatching note lists it.
@@ -100,7 +102,7 @@ impl Watch<'_> {
             listed.push(self.young_data(&animal, &out));
             if *alive {
                 let label = format!("{}{letter}", self.case.label);
-                hatchlings.push(Hatchling { animal, label, stock: self.case.stock, hatched: time, after_opening });
+                hatchlings.push(Hatchling { animal, label, stock: self.case.stock, hatched: time, after_opening, sex });
             }
         }
         (listed, hatchlings)
@@ -130,6 +132,9 @@ impl Watch<'_> {
     /// others; it is lost only when it clouds.
     fn nothing_grows(&mut self) {
         let clouded = self.watch_nothing_grow();
+        if self.case.row.is_multiple_of(6) {
+            return self.put_down(plus_days(clouded, 2));
+        }
         self.see_again(plus_days(clouded, 2), Some(1), "could not tell", &["cloudy", "smell"]);
         let cause = json!({"apparent_cause": "yolk, no embryo ever seen", "band_last_seen": 1});
         self.lose(self.second_look_time(plus_days(clouded, 2)), self.looker, cause);
@@ -142,12 +147,30 @@ impl Watch<'_> {
         let suspect = self.next_look();
         self.see_at(suspect, on_duty(suspect), Some(1), "could not tell", &[]);
         self.hold_apart(suspect, "no embryo seen in time");
+        if self.case.row.is_multiple_of(4) {
+            self.look_with_ultrasound(plus_days(suspect, 1));
+        }
         self.see_again(plus_days(suspect, 2), Some(1), "could not tell", &[]);
         let days = self.chance.whole(7, 24);
         self.look_until(plus_days(suspect, days), None);
         let clouded = self.next_look();
         self.see_at(clouded, on_duty(clouded), Some(1), "could not tell", &["cloudy"]);
         clouded
+    }
+
+    /// The curator decides, by her own signature.
+    fn put_down(&mut self, date: NaiveDate) {
+        let data = json!({
+            "decided_by": [self.house.person(Signer::Curator)], "reason": "no embryo", "alive": "not known", "band_last_seen": 1,
+            "authority": "the house's own rule for cases in which nothing is seen to grow"
+        });
+        self.diary.add(Planned::new("egg.put_down.v1", &self.case.egg, Signer::Curator, at(date, 15, 30)).data(data));
+    }
+
+    fn look_with_ultrasound(&mut self, date: NaiveDate) {
+        let data = json!({"method": "ultrasound", "seen_into": true, "movement": "could not tell", "heartbeat": "not seen"});
+        let time = self.second_look_time(date);
+        self.diary.add(Planned::new("egg.examined.v1", &self.case.egg, Signer::Veterinarian, time).data(data));
     }
 
     fn sampled(&mut self) {
@@ -265,6 +288,7 @@ impl Watch<'_> {
         let opened = plus_days(date_of(self.case.laid), 178);
         self.look_until(opened, None);
         self.see_at(opened, on_duty(opened), Some(7), "moving", &["slits open"]);
+        self.left_and_then_authorised(opened);
         let note = Planned::new("egg.opened.v1", &self.case.egg, on_duty(opened), at(opened, 14, 20));
         let approvals = [Signer::Curator, Signer::Veterinarian];
         self.diary.add(note.approved_by(&approvals).data(opening_by_the_rules()).decided());
@@ -272,6 +296,26 @@ impl Watch<'_> {
         let mut hatchlings = self.found_hatched(found, &[true]);
         hatchlings.iter_mut().for_each(|young| young.after_opening = true);
         hatchlings
+    }
+
+    /// The day before it is left, as a choice; then an opening is authorised for two days, and withdrawn
+    /// when it is not needed any more.
+    fn left_and_then_authorised(&mut self, opened: NaiveDate) {
+        let (egg, house) = (&self.case.egg, self.house);
+        let decision = |kind, time| Planned::new(kind, egg, Signer::Curator, time).sent(Sending::AtOnce);
+        let left = json!({"reasons": ["moving and well"], "decided_by": [house.person(Signer::Curator)]});
+        self.diary.add(decision("opening.left.v1", at(plus_days(opened, -1), 16, 10)).data(left));
+        let persons: Vec<String> = [on_duty(opened), second(opened)].map(|keeper| house.person(keeper)).to_vec();
+        let authorised = json!({
+            "criteria": ["band 7 on repeated looks", "no external yolk seen", "moving on repeated looks", "two people present"], "persons": persons,
+            "from": text(at(opened, 10, 0)), "to": text(at(plus_days(opened, 2), 18, 0)), "extents": ["end slit widened"],
+            "reasons_against": ["moving and well"]
+        });
+        let note = decision("opening.authorised.v1", at(opened, 10, 0)).approved_by(&[Signer::Veterinarian]);
+        let authorised = self.diary.add(note.data(authorised));
+        let withdrawn = json!({"reason": "the slit is wide enough; nothing more is to be done"});
+        let note = decision("opening.withdrawn.v1", at(plus_days(opened, 1), 9, 30)).gap("authorisation", Known::IdOf(authorised));
+        self.diary.add(note.data(withdrawn));
     }
 
     /// The case is torn at the end of its time; one keeper opens it alone, and nobody signs

@@ -137,10 +137,21 @@ impl<'a> Watch<'a> {
         let movement = self.movement(band);
         let look = Look { date, time, band: (!dark).then_some(band), movement, findings: self.findings(time), prompted: false };
         let suspicious = !dark && band >= 4 && movement == "still";
+        let fouled = look.findings.contains(&"fouled");
         self.look(self.observer(date), look);
+        if fouled {
+            self.wipe(time);
+        }
         if suspicious {
             self.false_alarm(date);
         }
+    }
+
+    /// Wiped softly, under water; nothing is done to a case that is clean.
+    fn wipe(&mut self, looked: Instant) {
+        let data = json!({"done": ["wiped"]});
+        let note = Planned::new("egg.tended.v1", &self.case.egg, on_duty(date_of(looked)), looked.plus_ms(45_000));
+        self.diary.add(note.data(data));
     }
 
     /// The trainee does the Tuesdays, with a keeper beside.

@@ -10,6 +10,9 @@
 //! * [`laying`] and [`received`]: where cases come from;
 //! * [`incubating`] and [`endings`]: what is seen of them, and how they end;
 //! * [`rearing`] and [`water`]: young, adults, readings;
+//! * [`plant`] and [`daily`]: instruments, light, the heater that fails; rounds, food, hand-overs;
+//! * [`breeders`] and [`brood`]: what adults do and what is done for them; animals counted as a group;
+//! * [`mishaps`]: what is lost for a night and found, and what becomes of bodies;
 //! * [`putting_right`]: what goes wrong with the notes themselves.
 
 pub mod chance;
@@ -38,6 +41,16 @@ pub mod rearing;
 
 pub mod water;
 
+pub mod plant;
+
+pub mod daily;
+
+pub mod breeders;
+
+pub mod brood;
+
+pub mod mishaps;
+
 pub mod putting_right;
 
 use chance::Chance;
@@ -56,6 +69,8 @@ use std::collections::BTreeMap;
 pub const USUAL_SEED: u64 = 7;
 /// The case whose young's history is told.
 const TOLD_CASE: &str = "bamboo-01";
+/// The case that is not in its place one evening.
+const MISLAID_CASE: &str = "epaulette-13";
 /// The case one of whose looks is put right.
 const MISTAPPED_CASE: &str = "bamboo-13";
 
@@ -84,12 +99,20 @@ impl Season {
         let mut house = House::set_up(seed, &mut diary);
         house.an_arrival(&mut diary);
         water::read(seed, &house, &mut diary);
+        plant::look_after(seed, &house, &mut diary);
+        daily::work(seed, &house, &mut diary);
+        breeders::watch(seed, &house, &mut diary);
+        brood::keep(seed, &house, &mut diary);
         let (looks, young) = watch_cases(seed, &house, &mut diary);
         rearing::keep_adults(seed, &house, &mut diary);
         let story = rear_young(seed, &house, &young, &mut diary);
         if let Some(looks) = looks.get(MISTAPPED_CASE) {
             putting_right::wrong_band(looks, &mut diary);
         }
+        if let Some(looks) = looks.get(MISLAID_CASE) {
+            mishaps::case_mislaid(looks, &mut diary);
+        }
+        mishaps::afterwards(seed, &mut diary);
         putting_right::endorse_trainee(&mut diary);
         putting_right::counts_that_never_come(&house, &mut diary);
         putting_right::lost_tablet(&house, &mut diary);
@@ -163,6 +186,7 @@ fn rear_young(seed: u64, house: &House, young: &[Hatchling], diary: &mut Diary) 
         later && other.young.stock == young[told].stock && other.lot == rearing::Lot::Lives
     });
     let neighbour = neighbour.expect("a second bamboo lives");
+    mishaps::young_not_found(&nurslings, &young[told].animal, house, diary);
     putting_right::fed_after_death(&nurslings, diary);
     putting_right::the_story(&nurslings[told], nurslings[neighbour].young, diary)
 }

@@ -7,7 +7,7 @@ use super::calendar::{LAST_DAY, after_days, at, date_of, plus_days, text};
 use super::chance::{Chance, rounded};
 use super::diary::{Diary, slot};
 use super::endings::Hatchling;
-use super::house::{Adult, House, Tank};
+use super::house::{Adult, House, Tank, new_subject};
 use super::note::{Handle, Planned};
 use super::people::{Signer, on_duty};
 use super::stock::Stock;
@@ -22,6 +22,9 @@ const FED_EVERY_DAYS: i64 = 26;
 const OFFERED_EVERY_DAYS: i64 = 4;
 /// Ages in days at which young are measured.
 const MEASURED_AT_DAYS: [i64; 6] = [7, 30, 75, 160, 250, 340];
+
+/// The age in days at which those of unknown sex are sexed.
+const SEXED_AT_DAYS: i64 = 200;
 
 /// What becomes of a young.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -48,6 +51,9 @@ const LOTS: [Lot; 9] = [
     Lot::NeverEats(24),
     Lot::Dies(5, "not determined"),
 ];
+
+/// The one whose journey is told.
+const SENT_IN_A_BOX: Lot = LOTS[0];
 
 /// Gives each young its lot: those that take long first, among the young that hatched early
 /// enough. `told` is the one whose history is told; it lives.
@@ -106,6 +112,7 @@ impl<'a> Nursling<'a> {
         self.feed(diary);
         self.measure(diary);
         self.move_on(diary);
+        self.sex(diary);
         self.leave(diary);
     }
 
@@ -200,6 +207,18 @@ impl<'a> Nursling<'a> {
         }
     }
 
+    /// Claspers show by then, where there are any.
+    fn sex(&mut self, diary: &mut Diary) {
+        let date = self.day(SEXED_AT_DAYS);
+        if self.young.sex != "unknown" || date >= self.until() {
+            return;
+        }
+        let male = self.chance.happens(0.5);
+        let how = if male { "claspers seen" } else { "no claspers at an age that shows them" };
+        let data = json!({"sex": if male { "male" } else { "female" }, "how": how});
+        diary.add(Planned::new("animal.sexed.v1", &self.young.animal, on_duty(date), slot(date, 16, 0, self.row, 70)).data(data));
+    }
+
     fn leave(&mut self, diary: &mut Diary) {
         let date = self.until();
         match self.lot {
@@ -210,8 +229,27 @@ impl<'a> Nursling<'a> {
                 let data = json!({"to": "collection N-7 (invented)", "reason": "transfer", "alive": "alive"});
                 let time = slot(date, 9, 40, self.row, 60);
                 diary.add(Planned::new("animal.departed.v1", &self.young.animal, Signer::Curator, time).data(data).decided());
+                if self.lot == SENT_IN_A_BOX {
+                    self.send(time, diary);
+                }
             }
         }
+    }
+
+    /// One travels in a box of its own, with the veterinarian's signature, and arrives the next day.
+    fn send(&mut self, left: Instant, diary: &mut Diary) {
+        let sent = left.plus_ms(-600_000);
+        let consignment = new_subject("consignment", &mut self.chance, sent);
+        let (next, animal) = (plus_days(date_of(left), 1), &self.young.animal);
+        let data = json!({
+            "label": "B-4", "to": "collection N-7 (invented)", "carrier": "carrier C-1 (invented)", "reason": "transfer",
+            "items": [{"which": animal, "alive": "alive"}], "temperature_c": 24.4, "water_l": 18, "oxygen": "oxygen in the bag",
+            "expected_at": text(at(next, 12, 0))
+        });
+        let note = Planned::new("consignment.sent.v1", &consignment, Signer::Curator, sent).approved_by(&[Signer::Veterinarian]);
+        diary.add(note.data(data));
+        let arrived = json!({"where": "there", "opened_at": text(at(next, 10, 30)), "items": [{"which": animal, "state": "alive"}]});
+        diary.add(Planned::new("consignment.received.v1", &consignment, Signer::Curator, at(next, 14, 0)).data(arrived));
     }
 
     fn die(&mut self, date: NaiveDate, cause: &str, diary: &mut Diary) {
@@ -261,7 +299,7 @@ fn leave(house: &House, adult: &Adult, row: usize, diary: &mut Diary) -> NaiveDa
         return date_of(time);
     }
     if first_of(Stock::Epaulette, false) == Some(&adult.animal) {
-        let date = plus_days(super::calendar::FIRST_DAY, 405);
+        let date = plus_days(super::calendar::FIRST_DAY, super::breeders::LOAN_DAYS.0);
         let data = json!({"to": "collection N-4 (invented)", "reason": "loan", "alive": "alive", "remark": "A loan: he is still ours."});
         diary.add(Planned::new("animal.departed.v1", &adult.animal, Signer::Curator, slot(date, 10, 10, row, 60)).data(data).decided());
         return date;

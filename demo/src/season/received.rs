@@ -22,7 +22,13 @@ pub fn receive(seed: u64, house: &House, diary: &mut Diary) -> Vec<Case> {
     let date = plus_days(FIRST_DAY, 9);
     let laid_about = at(plus_days(date, -57), 3, 0);
     let cases = FATES.into_iter().enumerate();
-    cases.map(|(row, fate)| receive_one(house, diary, &mut chance, (row, fate), laid_about, slot(date, 11, 0, row, 240))).collect()
+    let received: Vec<Case> =
+        cases.map(|(row, fate)| receive_one(house, diary, &mut chance, (row, fate), laid_about, slot(date, 11, 0, row, 240))).collect();
+    let clutch = new_subject("clutch", &mut chance, at(date, 11, 30));
+    let eggs: Vec<_> = received.iter().take(2).map(|case| &case.egg).collect();
+    let data = json!({"label": "N4, first pair", "eggs": eggs, "basis": "received together"});
+    diary.add(Planned::new("clutch.formed.v1", &clutch, on_duty(date), at(date, 11, 30)).data(data));
+    received
 }
 
 fn receive_one(

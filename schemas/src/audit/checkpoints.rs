@@ -9,14 +9,23 @@ use crate::bundle::{CHECKPOINT, CHECKPOINTS};
 use crate::encoding::base64;
 use crate::note::{NoteSignature, SignedCheckpoint, VerifierKey};
 
-/// Checks every checkpoint file; the newest one, where it can be read.
-pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mut Faults) -> Option<SignedCheckpoint> {
+/// The bundle's checkpoints, as far as they could be read.
+#[derive(Default)]
+pub(super) struct Checkpoints {
+    /// That over all notes.
+    pub newest: Option<SignedCheckpoint>,
+    /// Older ones.
+    pub older: Vec<SignedCheckpoint>,
+}
+
+/// Checks every checkpoint file.
+pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mut Faults) -> Checkpoints {
     let newest = read(folder, CHECKPOINT, faults);
     if let Some(note) = &newest {
         check_size(note, walked, faults);
         check_note(CHECKPOINT, note, walked, trust, faults);
-        check_signer(note, walked, faults);
     }
+    let mut older = Vec::new();
     for path in folder.files.keys().filter(|path| path.starts_with(CHECKPOINTS)) {
         let Some(size) = checkpoint_size(path) else { continue };
         let Some(note) = read(folder, path, faults) else { continue };
@@ -25,8 +34,9 @@ pub(super) fn check(folder: &Folder, walked: &Walked, trust: &Trust, faults: &mu
             faults.add(Fault::in_file(path, note.checkpoint.origin.len() + 1, says));
         }
         check_note(path, &note, walked, trust, faults);
+        older.push(note);
     }
-    newest
+    Checkpoints { newest, older }
 }
 
 fn read(folder: &Folder, path: &str, faults: &mut Faults) -> Option<SignedCheckpoint> {
@@ -52,11 +62,14 @@ fn check_size(note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) {
     }
 }
 
-/// The newest checkpoint is signed by the newest log key.
-fn check_signer(note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) {
-    let Some(key) = walked.replay.log_keys().last() else { return };
-    if !note.signed_by(key) {
-        faults.add(Fault::in_file(CHECKPOINT, note.checkpoint.text().len() + 1, format!("no line by the newest log key, {key}")));
+/// Every key that the checkpoint's size asks for has signed it: the newest log key, and during an
+/// overlap the one before (F14).
+fn check_signers(path: &str, note: &SignedCheckpoint, walked: &Walked, faults: &mut Faults) {
+    for (index, key) in walked.replay.log_keys().at(note.checkpoint.size).into_iter().enumerate() {
+        if !note.signed_by(key) {
+            let which = if index == 0 { "log key in force at this size" } else { "former log key, which overlaps at this size" };
+            faults.add(Fault::in_file(path, note.checkpoint.text().len() + 1, format!("no line by the {which}, {key}")));
+        }
     }
 }
 
@@ -79,6 +92,7 @@ fn check_note(path: &str, note: &SignedCheckpoint, walked: &Walked, trust: &Trus
         faults.add(Fault::in_file(path, checkpoint.text().len() - base64(&root).len() - 1, says));
     }
     check_boundary(path, checkpoint.size, walked, faults);
+    check_signers(path, note, walked, faults);
     check_lines(path, note, walked, trust, faults);
 }
 
@@ -97,12 +111,11 @@ fn check_boundary(path: &str, size: u64, walked: &Walked, faults: &mut Faults) {
 fn check_lines(path: &str, note: &SignedCheckpoint, walked: &Walked, trust: &Trust, faults: &mut Faults) {
     let text = note.checkpoint.text();
     let mut at = text.len() + 1;
-    let mut by_log = false;
+    let log_keys = walked.replay.log_keys().at(note.checkpoint.size);
     for (index, line) in note.signatures.iter().enumerate() {
         let is_by = |key: &&VerifierKey| key.name() == line.name && key.hash() == line.hash && key.verifies(&text, &line.signature);
-        let log = walked.replay.log_keys().iter().any(|key| is_by(&key));
+        let log = log_keys.iter().any(is_by);
         let witness = walked.witnesses.iter().chain(trust.witnesses()).any(|key| is_by(&key));
-        by_log |= log;
         if !log && !witness {
             faults.add(Fault::in_file(path, at, format!("a line of {:?} that is of no key which may sign here", line.name)));
         }
@@ -110,9 +123,6 @@ fn check_lines(path: &str, note: &SignedCheckpoint, walked: &Walked, trust: &Tru
             faults.add(Fault::in_file(path, at, format!("a second line by one key of {:?}", line.name)));
         }
         at += line_length(line);
-    }
-    if !by_log {
-        faults.add(Fault::in_file(path, text.len() + 1, "no line by a key of this log"));
     }
 }
 

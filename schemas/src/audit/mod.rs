@@ -131,12 +131,12 @@ pub fn audit(folder: &Folder, trust: &Trust, scope: Scope, spread: &impl Spread)
     let mut walk = Walk::new(scope, &mut faults);
     walk.through(folder, spread);
     let mut walked = walk.finish();
-    folder.check_vkey(walked.replay.log_keys(), &mut faults);
+    folder.check_vkey(walked.replay.log_keys().all(), &mut faults);
     folder.check_schemas(scope, &mut faults);
     folder.check_evidence(&mut walked, &mut faults);
-    let checkpoint = checkpoints::check(folder, &walked, trust, &mut faults);
+    let checkpoints = checkpoints::check(folder, &walked, trust, &mut faults);
     folder.check_sums(spread, &mut faults);
-    let ties = trust.ties(checkpoint.as_ref(), &walked, &mut faults);
+    let ties = trust.ties(&checkpoints, &walked, &mut faults);
     conclude(walked, ties, faults)
 }
 
@@ -159,7 +159,7 @@ fn conclude(walked: walk::Walked, ties: Ties, faults: Faults) -> Audit {
         root: if walked.complete { replay.tree().root(size) } else { None },
         newest: replay.newest().filter(|_| walked.complete),
         withheld: walked.withheld,
-        log_keys: replay.log_keys().iter().map(log_key).collect(),
+        log_keys: replay.log_keys().all().iter().map(log_key).collect(),
         root_keys: roots.map(|(id, person)| KeyShown { fingerprint: *id, of: person.clone() }).collect(),
         ties,
         faults,

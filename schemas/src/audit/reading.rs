@@ -137,8 +137,17 @@ fn verify<'a>(pair: Pair<'a>, body: Parsed, gate: &Gate) -> Opened<'a> {
     Opened { pair, leaf: Leaf::parse(pair.leaf.text), body, unlike }
 }
 
-/// Those of the checkpoints which these notes say their devices saw that a key of the log signed.
-pub(super) fn signed_seen(notes: &[Opened], replay: &Replay, spread: &impl Spread) -> BTreeSet<SeenKey> {
+/// Checkpoints that a key of the log signed.
+pub(super) struct SignedSeen {
+    /// How many keys the log had had when they were verified.
+    pub log_keys: usize,
+    /// They themselves.
+    pub seen: BTreeSet<SeenKey>,
+}
+
+/// Those of the checkpoints which these notes say their devices saw that a key of the log signed, as
+/// far as the keys go that it had before the first of these notes.
+pub(super) fn signed_seen(notes: &[Opened], replay: &Replay, spread: &impl Spread) -> SignedSeen {
     let seen = |opened: &Opened| match &opened.body {
         Body::Note(note) => note.event().seen.clone(),
         _ => None,
@@ -146,7 +155,7 @@ pub(super) fn signed_seen(notes: &[Opened], replay: &Replay, spread: &impl Sprea
     let different: BTreeMap<SeenKey, crate::event::Seen> =
         notes.iter().filter_map(seen).map(|seen| ((seen.size, seen.root, seen.signature.clone()), seen)).collect();
     let checked = spread.map(different.into_iter().collect(), |(key, seen)| replay.seen_is_signed(&seen).then_some(key));
-    checked.into_iter().flatten().collect()
+    SignedSeen { log_keys: replay.log_keys().all().len(), seen: checked.into_iter().flatten().collect() }
 }
 
 /// The facts that each `body.withheld` repeats of the note it withholds, by that note's seq. The

@@ -1,6 +1,7 @@
 //! Trust comes from outside (F26): a log key the auditor holds, a policy, or a checkpoint or
 //! receipt kept from earlier. A bundle cannot vouch for itself.
 
+use super::checkpoints::Checkpoints;
 use super::policy::Policy;
 use super::said::{Fault, Faults};
 use super::walk::Walked;
@@ -13,7 +14,7 @@ use serde::Serialize;
 /// What the auditor brings along. Empty: nothing outside the bundle vouches for it.
 #[derive(Debug, Clone, Default)]
 pub struct Trust {
-    /// The log's newest key, got by a way that this bundle did not come.
+    /// A key of the log, got by a way that this bundle did not come.
     pub log_key: Option<VerifierKey>,
     /// Trusted logs, witnesses and quorum.
     pub policy: Option<Policy>,
@@ -57,6 +58,10 @@ impl Kept {
 pub struct Ties {
     /// The checkpoint is signed by the log key that the auditor holds.
     pub log_key: bool,
+    /// The auditor holds a former key of the log: it signed a checkpoint over so many of these notes, and
+    /// the change to the key that signs now stands in the log, signed by the root keys (F14).
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub former_log_key_up_to: Option<u64>,
     /// The checkpoint satisfies the auditor's policy.
     pub policy: bool,
     /// The largest kept checkpoint whose notes all stand here, as a number of notes.
@@ -68,7 +73,7 @@ impl Ties {
     /// Whether anything does.
     #[must_use]
     pub fn any(&self) -> bool {
-        self.log_key || self.policy || self.kept_up_to.is_some()
+        self.log_key || self.former_log_key_up_to.is_some() || self.policy || self.kept_up_to.is_some()
     }
 }
 
@@ -84,10 +89,14 @@ impl Trust {
     }
 
     /// Holds the bundle against all of it; what does not agree is a fault.
-    pub(super) fn ties(&self, checkpoint: Option<&SignedCheckpoint>, walked: &Walked, faults: &mut Faults) -> Ties {
+    pub(super) fn ties(&self, checkpoints: &Checkpoints, walked: &Walked, faults: &mut Faults) -> Ties {
         let mut ties = Ties::default();
-        if let Some(note) = checkpoint {
-            ties.log_key = self.tied_by_key(note, faults);
+        if let Some(note) = &checkpoints.newest {
+            ties.log_key = self.tied_by_key(note);
+            ties.former_log_key_up_to = if ties.log_key { None } else { self.tied_by_former_key(&checkpoints.older, walked) };
+            if !ties.log_key && ties.former_log_key_up_to.is_none() {
+                self.refuse_key(walked, faults);
+            }
             ties.policy = self.tied_by_policy(note, faults);
         }
         for kept in &self.seen {
@@ -99,13 +108,35 @@ impl Trust {
         ties
     }
 
-    fn tied_by_key(&self, note: &SignedCheckpoint, faults: &mut Faults) -> bool {
-        let Some(key) = &self.log_key else { return false };
-        let signed = note.checkpoint.origin == key.name() && note.signed_by(key);
-        if !signed {
-            faults.add(Fault::in_file("checkpoint", 0, format!("the checkpoint is not signed by the log key that you trust, {key}")));
-        }
-        signed
+    fn tied_by_key(&self, note: &SignedCheckpoint) -> bool {
+        self.log_key.as_ref().is_some_and(|key| note.checkpoint.origin == key.name() && note.signed_by(key))
+    }
+
+    /// The largest checkpoint over these very notes that the auditor's key signed while it was the log's.
+    /// What lies beyond rests on the root keys, which stand in the notes under it.
+    fn tied_by_former_key(&self, older: &[SignedCheckpoint], walked: &Walked) -> Option<u64> {
+        let key = self.log_key.as_ref().filter(|_| walked.complete)?;
+        let kept = self.seen.iter().map(|kept| &kept.checkpoint);
+        let holds = |note: &&SignedCheckpoint| {
+            let checkpoint = &note.checkpoint;
+            let in_force = walked.replay.log_keys().at(checkpoint.size).contains(&key);
+            let over_these = walked.replay.tree().root(checkpoint.size) == Some(checkpoint.root);
+            in_force && over_these && checkpoint.origin == key.name() && note.signed_by(key)
+        };
+        older.iter().chain(kept).filter(holds).map(|note| note.checkpoint.size).max()
+    }
+
+    fn refuse_key(&self, walked: &Walked, faults: &mut Faults) {
+        let Some(key) = &self.log_key else { return };
+        let former = walked.replay.log_keys().all().contains(key);
+        let change = walked.replay.log_keys().last_change().filter(|_| former);
+        let says = change.map_or_else(String::new, |change| {
+            format!(
+                "; it is a former key of this log, which changed its key at seq {}, and no checkpoint by it over these notes is here: get the new key by another way, or give a checkpoint that you kept",
+                change.seq
+            )
+        });
+        faults.add(Fault::in_file("checkpoint", 0, format!("the checkpoint is not signed by the log key that you trust, {key}{says}")));
     }
 
     fn tied_by_policy(&self, note: &SignedCheckpoint, faults: &mut Faults) -> bool {
@@ -127,7 +158,7 @@ impl Kept {
     /// Why this bundle is not the log that the auditor saw, in one sentence.
     fn disagrees(&self, walked: &Walked) -> Option<String> {
         let (replay, seen) = (&walked.replay, &self.checkpoint.checkpoint);
-        let signed = replay.log_keys().iter().any(|key| key.name() == seen.origin && self.checkpoint.signed_by(key));
+        let signed = replay.log_keys().at(seen.size).iter().any(|key| key.name() == seen.origin && self.checkpoint.signed_by(key));
         if !signed {
             return Some(
                 "what you kept is signed by no log key of this bundle: it is another log, or all of it was signed anew".to_owned(),

@@ -3,7 +3,7 @@
 
 use super::counts::Counts;
 use super::folder::{Folder, first_difference};
-use super::reading::{Body, Opened, Pair, SeenKey, open, pairs, signed_seen, withheld_facts};
+use super::reading::{Body, Opened, Pair, SignedSeen, open, pairs, signed_seen, withheld_facts};
 use super::said::{About, Fault, Faults, Finding};
 use super::spread::Spread;
 use super::{Scope, withheld};
@@ -120,7 +120,7 @@ impl<'f> Walk<'f> {
         ControlFlow::Continue(())
     }
 
-    fn take(&mut self, opened: Opened, seen: &BTreeSet<SeenKey>) -> ControlFlow<()> {
+    fn take(&mut self, opened: Opened, seen: &SignedSeen) -> ControlFlow<()> {
         let Pair { seq, leaf: entry, line } = opened.pair;
         let Some(leaf) = opened.leaf else {
             let says = "this entry is no leaf; the notes from here on were not judged";
@@ -174,7 +174,7 @@ impl<'f> Walk<'f> {
     }
 
     /// Judges a note and takes it, whatever the judgement; gives the leaf that it should have.
-    fn take_note(&mut self, seq: u64, leaf: &Leaf, note: &Verified, seen: &BTreeSet<SeenKey>) -> Leaf {
+    fn take_note(&mut self, seq: u64, leaf: &Leaf, note: &Verified, seen: &SignedSeen) -> Leaf {
         let event = note.event();
         self.check_signers(seq, note);
         self.judge(seq, note, leaf.recorded_at, seen);
@@ -206,7 +206,7 @@ impl<'f> Walk<'f> {
         }
     }
 
-    fn judge(&mut self, seq: u64, note: &Verified, recorded_at: Instant, seen: &BTreeSet<SeenKey>) {
+    fn judge(&mut self, seq: u64, note: &Verified, recorded_at: Instant, seen: &SignedSeen) {
         let mut judged = self.judged(note, recorded_at, seen);
         let subject = note.event().subject.clone();
         let unknown = judged.as_ref().is_err_and(|refusal| refusal.problem == Problem::SubjectUnknown);
@@ -225,9 +225,13 @@ impl<'f> Walk<'f> {
         self.faults.add(Fault::of_note(seq, says));
     }
 
-    fn judged(&self, note: &Verified, recorded_at: Instant, signed: &BTreeSet<SeenKey>) -> Result<Judged, Refusal> {
+    fn judged(&self, note: &Verified, recorded_at: Instant, signed: &SignedSeen) -> Result<Judged, Refusal> {
         let replay = &self.walked.replay;
-        let is_signed = |seen: &Seen| signed.contains(&(seen.size, seen.root, seen.signature.clone())) || replay.seen_is_signed(seen);
+        // Once the log has changed its key within these notes, what the former key signed counts only up
+        // to the size at which its time ended (F14): each is asked again.
+        let same_keys = signed.log_keys == replay.log_keys().all().len();
+        let known = |seen: &Seen| same_keys && signed.seen.contains(&(seen.size, seen.root, seen.signature.clone()));
+        let is_signed = |seen: &Seen| known(seen) || replay.seen_is_signed(seen);
         let judged = replay.judge_with(note, recorded_at, is_signed);
         // A checkpoint that a device saw ends a commit, as one in this bundle does (F16).
         match &note.event().seen {

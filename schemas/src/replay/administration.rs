@@ -52,8 +52,7 @@ impl Replay {
             return Err(not_permitted("/subject", format!("the subject of this enrolment must be key/{id}")));
         }
         admissible(&key).map_err(|reason| not_permitted("/data/public_key", reason))?;
-        let is_log_key = self.log_keys().iter().any(|log| log.public_key().as_bytes() == &key);
-        if self.keys().get(&id).is_some() || self.keys().was_root(&id) || is_log_key {
+        if self.keys().get(&id).is_some() || self.keys().was_root(&id) || self.is_log_key(&id) {
             return Err(not_permitted(
                 "/data/public_key",
                 "this key is known already; a key is enrolled once, and never again after revocation",
@@ -114,20 +113,56 @@ impl Replay {
         self.check_registrar(note, recorded_at)
     }
 
+    /// Whether a key is or ever was the log's own.
+    fn is_log_key(&self, id: &KeyId) -> bool {
+        self.log_keys().all().iter().any(|log| KeyId::of(log.public_key().as_bytes()) == *id)
+    }
+
     /// F10: the threshold of the root keys in force.
     pub(super) fn check_root_replacement(&self, note: &Verified) -> Result<(), Refusal> {
-        check_roots(&note.event().data)?;
+        let roots = check_roots(&note.event().data)?;
+        if roots.iter().any(|id| self.is_log_key(id)) {
+            return Err(not_permitted("/data/root_keys", "a log key is never a root key"));
+        }
+        self.check_by_roots(note, "replacing the root keys")
+    }
+
+    fn check_by_roots(&self, note: &Verified, doing: &str) -> Result<(), Refusal> {
         let author_is_root = self.keys().roots().contains_key(&note.event().keyid);
         if author_is_root && self.keys().root_persons(note) >= self.keys().threshold() {
             return Ok(());
         }
-        let refusal = not_permitted("", format!("replacing the root keys needs {} root persons", self.keys().threshold()));
+        let refusal = not_permitted("", format!("{doing} needs {} root persons", self.keys().threshold()));
         Err(if author_is_root { refusal.wanting(self.roots_wanting(note).into_iter().collect()) } else { refusal })
+    }
+
+    /// F14: a new key of the same origin, by the threshold of the root keys. It may come while
+    /// an overlap lasts, which it ends: a key may be stolen then as at any time.
+    pub(super) fn check_rekeying(&self, note: &Verified) -> Result<(), Refusal> {
+        let (data, place) = (&note.event().data, "/data/log_vkey");
+        let vkey = data.get("log_vkey").and_then(Value::as_str).unwrap_or_default();
+        let key = VerifierKey::parse(vkey).map_err(|reason| not_permitted(place, reason))?;
+        let origin = self.founding().map(|founding| founding.origin.as_str()).unwrap_or_default();
+        if key.name() != origin || !key.is_plain() {
+            return Err(not_permitted(place, format!("the new log key is a plain Ed25519 note key whose name is {origin}")));
+        }
+        admissible(key.public_key().as_bytes()).map_err(|reason| not_permitted(place, reason))?;
+        let id = KeyId::of(key.public_key().as_bytes());
+        if self.is_log_key(&id) || self.keys().was_root(&id) || self.keys().get(&id).is_some() {
+            let detail = "this key is known already; a log key is a new one, never enrolled, never a root key";
+            return Err(not_permitted(place, detail));
+        }
+        let until = data.get("overlap_until_size").and_then(Value::as_u64);
+        if until.is_some_and(|until| until <= self.size()) {
+            let detail = format!("the overlap ends at a size beyond this note: at least {}, or leave it out", self.size() + 1);
+            return Err(not_permitted("/data/overlap_until_size", detail));
+        }
+        self.check_by_roots(note, "changing the log's key")
     }
 }
 
 /// The ids of a list of root keys that may found or replace.
-fn check_roots(data: &Map<String, Value>) -> Result<BTreeSet<KeyId>, Refusal> {
+pub(super) fn check_roots(data: &Map<String, Value>) -> Result<BTreeSet<KeyId>, Refusal> {
     let place = "/data/root_keys";
     let listed = data.get("root_keys").and_then(Value::as_array).map_or(0, Vec::len);
     let roots = root_list(data);

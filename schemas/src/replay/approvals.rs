@@ -57,8 +57,7 @@ impl Replay {
     pub(super) fn check_approvals(&self, note: &Verified, kind: &Kind, recorded_at: Instant) -> Result<(), Refusal> {
         let table = kind.roles.approval.as_ref().filter(|approval| approval.missing == Missing::Refused);
         let table = table.filter(|approval| self.wants_approval(note, approval));
-        let mut wants: Vec<Wanted> =
-            table.into_iter().filter_map(|approval| self.wanting(note, &approval.roles, approval.persons, recorded_at)).collect();
+        let mut wants: Vec<Wanted> = table.into_iter().flat_map(|approval| self.wanting_of_table(note, approval, recorded_at)).collect();
         let by_roots = self.keys().roots().contains_key(&note.event().keyid);
         if !by_roots {
             let house = self.approvals.iter().filter(|line| line.kind == kind.name);
@@ -72,6 +71,20 @@ impl Replay {
             wants.iter().map(|wanted| format!("{} other person(s): {}", wanted.persons, wanted.roles.join(" or "))).collect();
         let detail = format!("{} needs the approval of {}", kind.name, said.join(", and of "));
         Err(not_permitted("", detail).wanting(wants))
+    }
+
+    /// What the table's approval still wants: of a decision of several roles, one line for each that
+    /// neither the author nor an approver holds, so that nobody is asked who cannot help.
+    fn wanting_of_table(&self, note: &Verified, approval: &Approval, recorded_at: Instant) -> Vec<Wanted> {
+        let persons = self.wanting(note, &approval.roles, approval.persons, recorded_at);
+        if !approval.every_role {
+            return persons.into_iter().collect();
+        }
+        let by_author: Vec<&str> = self.roles_of(&note.event().keyid).iter().map(|role| role.word()).collect();
+        let others = approval.roles.iter().filter(|role| !by_author.contains(&role.as_str()));
+        let roles = others.filter_map(|role| self.wanting(note, std::slice::from_ref(role), 1, recorded_at));
+        let roles: Vec<Wanted> = roles.collect();
+        if roles.is_empty() { persons.into_iter().collect() } else { roles }
     }
 
     /// What is wanting of so many approvers with one of these roles.

@@ -79,7 +79,7 @@ impl Replay {
         let origin = self.founding().map(|founding| founding.origin.clone()).unwrap_or_default();
         let checkpoint = Checkpoint { origin, size: seen.size, root: seen.root };
         let note = SignedCheckpoint::parse(&checkpoint.with_signature(&seen.signature));
-        note.is_ok_and(|note| self.log_keys().iter().any(|key| note.signed_by(key)))
+        note.is_ok_and(|note| self.log_keys().at(seen.size).iter().any(|key| note.signed_by(key)))
     }
 
     /// `Ok(Some(_))` when the device has seen a checkpoint that this log cannot have made as it
@@ -130,6 +130,7 @@ impl Replay {
             }
             "key.revoked.v1" => return self.check_revocation(note, recorded_at),
             "root.replaced.v1" => return self.check_root_replacement(note),
+            "log.rekeyed.v1" => return self.check_rekeying(note),
             _ => {}
         }
         let roles = self.roles_of(&event.keyid);

@@ -110,6 +110,8 @@ pub struct KeyBook {
     roots: BTreeMap<KeyId, String>,
     /// Every root key ever.
     former_roots: BTreeSet<KeyId>,
+    /// Seqs of the founding and of each replacement of the root keys.
+    root_notes: Vec<u64>,
     threshold: usize,
     enrolled: BTreeMap<KeyId, KeyRecord>,
 }
@@ -136,6 +138,12 @@ impl KeyBook {
     #[must_use]
     pub fn threshold(&self) -> usize {
         self.threshold
+    }
+
+    /// Seqs of the notes that named root keys, oldest first: the founding and each replacement.
+    #[must_use]
+    pub fn root_notes(&self) -> &[u64] {
+        &self.root_notes
     }
 
     /// Whether a key is or ever was a root key.
@@ -169,7 +177,8 @@ impl KeyBook {
         self.enrolled.get(id).map(|record| record.person.as_str()).or_else(|| self.roots.get(id).map(String::as_str))
     }
 
-    pub(super) fn set_roots(&mut self, data: &Map<String, Value>, _seq: u64) {
+    pub(super) fn set_roots(&mut self, data: &Map<String, Value>, seq: u64) {
+        self.root_notes.push(seq);
         self.roots = root_list(data).into_iter().map(|(key, person)| (KeyId::of(&key), person)).collect();
         self.former_roots.extend(self.roots.keys());
         let threshold = data.get("root_threshold").and_then(Value::as_u64);

@@ -2,17 +2,23 @@
 //! the verifier asks again afterwards, and both get the same answer (F7 to F14, F21 to F23).
 //!
 //! * [`gate`]: what can be judged of an envelope before its place in the log is known;
+//! * [`log_keys`]: which keys sign the log's checkpoints;
 //! * [`keys`]: who may sign, when;
 //! * [`approvals`]: whose signature a note wants beside its author's;
-//! * [`judge`]: the rest, in F7's order.
+//! * [`judge`]: the rest, in F7's order;
+//! * [`following`]: whether a change of the log's key may be followed without the rest of the log.
 
 pub mod gate;
+
+pub mod log_keys;
 
 pub mod keys;
 
 pub mod approvals;
 
 pub mod judge;
+
+pub mod following;
 
 mod administration;
 
@@ -28,6 +34,7 @@ use crate::time::Instant;
 use chrono_tz::Tz;
 use ed25519_dalek::VerifyingKey;
 use keys::{KeyBook, Role};
+use log_keys::LogKeys;
 use serde_json::{Map, Value};
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -96,7 +103,7 @@ struct SubjectPast {
 pub struct Replay {
     schema_checks: bool,
     founding: Option<Founding>,
-    log_keys: Vec<VerifierKey>,
+    log_keys: LogKeys,
     ring: KeyRing,
     keys: KeyBook,
     ids: HashMap<u128, u64>,
@@ -128,9 +135,9 @@ impl Replay {
         self.founding.as_ref()
     }
 
-    /// The log's keys, oldest first.
+    /// The log's keys, and which sign at which size.
     #[must_use]
-    pub fn log_keys(&self) -> &[VerifierKey] {
+    pub fn log_keys(&self) -> &LogKeys {
         &self.log_keys
     }
 
@@ -214,6 +221,7 @@ impl Replay {
         match event.kind.as_str() {
             "collection.founded.v1" => self.found(event, leaf.seq),
             "key.enrolled.v1" | "key.revoked.v1" | "root.replaced.v1" => self.keys.apply(event, leaf),
+            "log.rekeyed.v1" => self.log_keys.rekey(&event.data, leaf.seq),
             "body.withheld.v1" => self.withhold(event),
             "policy.set.v1" => self.set_approvals(event),
             _ => {}
@@ -335,7 +343,9 @@ impl Replay {
             origin: text("origin"),
             simulated_clock: event.data.get("simulated_clock").and_then(Value::as_bool).unwrap_or(false),
         });
-        self.log_keys.extend(VerifierKey::parse(&text("log_vkey")).ok());
+        if let Ok(key) = VerifierKey::parse(&text("log_vkey")) {
+            self.log_keys.found(key);
+        }
         self.keys.set_roots(&event.data, seq);
         self.subjects.entry(Arc::from("collection")).or_default().exists = true;
     }

@@ -141,7 +141,7 @@ impl Question {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum Closed {
     /// No token was shown.
-    #[error("this is read with a token that an enrolled key signs: name your key with --key, SELACHRON_KEY or key in selachron.toml")]
+    #[error("this needs a token that an enrolled key signs: name your key with --key, SELACHRON_KEY or key in selachron.toml")]
     NoToken,
     /// The token does not hold.
     #[error(transparent)]

@@ -11,6 +11,7 @@ use selachron_record::init::{self, Plan};
 use selachron_record::upkeep::recompute::Comparison;
 use selachron_record::{Service, tls, upkeep};
 use selachron_schemas::encoding::from_base64_32;
+use selachron_schemas::names::KeyId;
 use std::net::SocketAddr;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -42,6 +43,8 @@ enum Command {
     Backup(BackupArgs),
     /// Open a sealed log again, if its store reaches exactly the highest checkpoint known.
     Unseal(UnsealArgs),
+    /// Make the next key of the log, for the root keys to bring into force; until then it signs nothing.
+    Rekey(FolderArgs),
     /// Put a log back from a bundle into an empty folder, byte for byte and sealed.
     Restore(RestoreArgs),
     /// Compute a report anew from a bundle: same, different (exit code 3) or cannot tell (1).
@@ -232,6 +235,7 @@ fn act(command_line: CommandLine) -> Result<(), Failure> {
         Command::Rebuild(args) => say(&upkeep::rebuild(&folder(args.folder)?)?),
         Command::Backup(args) => backup(&folder(args.folder)?, &args.to),
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
+        Command::Rekey(args) => rekey(&folder(args.folder)?),
         Command::Restore(args) => restore(&args),
         // Taken before, for its exit code.
         Command::Recompute(args) => recompute(&args).map(drop),
@@ -241,6 +245,23 @@ fn act(command_line: CommandLine) -> Result<(), Failure> {
 
 fn say(status: &upkeep::Status) -> Result<(), Failure> {
     println!("{status}");
+    Ok(())
+}
+
+fn rekey(folder: &Path) -> Result<(), Failure> {
+    let (file, key) = upkeep::rekey(folder)?;
+    println!("{key}");
+    eprintln!(
+        "The next log key is made: {}. It stays on this machine, and is not part of a backup: keep a copy apart, under lock.",
+        file.display()
+    );
+    eprintln!("Its fingerprint, to read aloud: {}", KeyId::of(key.public_key().as_bytes()));
+    eprintln!("Now the root keys sign, each where it is kept (ops/RUNNING.md, \"Changing the log key\"):");
+    eprintln!("  selachron --key ROOT1.pem draft log.rekeyed collection rekey.json log_vkey='{key}' overlap_until_size=N reason=WORDS");
+    eprintln!("  selachron --key ROOT2.pem approve rekey.json; selachron post rekey.json");
+    eprintln!(
+        "From that note on the service signs with it, and up to N notes with the old key too, so that devices that pinned the old one follow."
+    );
     Ok(())
 }
 

@@ -38,4 +38,4 @@ pub use course::Stay;
 pub use law::{Grade, Law, Point};
 pub use no_forecast::NoForecast;
 pub use track::{Settings, Track};
-pub use window::{Case, Development, Fraction, Look, Sighting, Warmth, Window, develop, warmth};
+pub use window::{Case, Development, Fraction, Look, Sighting, Warmth, Window, develop, effective_c, warmth};

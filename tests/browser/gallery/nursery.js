@@ -18,6 +18,7 @@ const ANSWERS = [
   [/^\/v1\/systems$/, () => list(data.SYSTEMS)],
   [/^\/v1\/instruments$/, () => list(data.INSTRUMENTS)],
   [/^\/v1\/foods$/, () => list(data.FOODS)],
+  [/^\/v1\/labels$/, () => list(data.EGGS.slice(0, 14).map(({ id, label }) => ({ subject: id, label, below: "invented shark" })))],
   [/^\/v1\/rounds$/, () => list([])],
   [/^\/v1\/due$/, () => list(data.DUE)],
   [/^\/v1\/duty$/, () => list(data.DUTY)],
@@ -33,6 +34,7 @@ const ANSWERS = [
   [/^\/v1\/openings$/, () => list([data.OPENING])],
   [/^\/v1\/eggs\/\w+\/opening$/, () => ({ ...CLOCKS, item: data.OPENING })],
   [/^\/v1\/figures\/egg-fates$/, () => ({ ...CLOCKS, ...data.FATES })],
+  [/^\/v1\/figures\/assisted$/, () => ({ ...CLOCKS, ...data.ASSISTED })],
   [/^\/v1\/figures\/rearing$/, () => ({ ...CLOCKS, ...data.REARING })],
   [/^\/v1\/events\/\w+$/, () => ({ ...CLOCKS, item: { seq: 812, body_sha256: CLOCKS.root } })],
 ];
@@ -62,15 +64,25 @@ export async function servedNursery(asked) {
   });
 }
 
+/** Labels and names as long as they may be, some of them one word. */
+function lengthen() {
+  const long = (/** @type {number} */ at) => (at % 2 === 0 ? `Quarantäne-Nord-Becken${String(at).padStart(2, "0")}` : `North wall, lower row ${String(at).padStart(2, "0")}`);
+  for (const list of [data.EGGS, data.ANIMALS, data.TANKS, data.SYSTEMS, data.DUE, data.FORECAST]) list.forEach((/** @type {any} */ one, /** @type {number} */ at) => void (one.label = long(at)));
+  data.PEOPLE.forEach((/** @type {any} */ one, /** @type {number} */ at) => void (one.name = `Maximiliane Wolkenstein-Hohenlohe the ${at + 1}th, of the night shift`));
+  data.SPECIES.forEach((/** @type {any} */ one) => void (one.common_name = "whitespotted southern bamboo shark of the invented kind"));
+}
+
 /** @param {URLSearchParams} asked @returns {any} */
 export function inventedNursery(asked) {
+  if (asked.has("long")) lengthen();
   /** @type {Set<() => void>} */ const listeners = new Set();
+  /** @type {Map<string, any>} */ const forms = new Map();
   let made = 0;
   const told = () => listeners.forEach((listener) => listener());
   /** @type {any} */
   const nursery = {
-    told,
-    person: { keyid: "0123456789abcdef0123456789abcdef", name: "Keeper one", publicKey: "", standing: "enrolled", person: data.PEOPLE[0]?.person, roles: [asked.get("role") ?? "keeper"] },
+    told, changes: 0,
+    person: { keyid: "0123456789abcdef0123456789abcdef", name: asked.has("long") ? String(data.PEOPLE[0]?.name) : "Keeper one", publicKey: "", standing: "enrolled", person: data.PEOPLE[0]?.person, roles: [asked.get("role") ?? "keeper"] },
     people: [], asks: false,
     house: { name: "Invented Nursery", origin: "records.example.org/nursery", timeZone: "Australia/Brisbane", fingerprint: "2f8c03f8", simulatedClock: true },
     settings: { theme: asked.get("theme") ?? "dark", dimmer: 0, thumb: asked.get("thumb") ?? "right", tones: false },
@@ -104,6 +116,10 @@ export function inventedNursery(asked) {
     prove: async () => data.AUDIT,
     keepPhoto: async () => ({ photo_sha256: "a".repeat(64), photo_copy_sha256: "b".repeat(64), taken_ms: data.NOW_MS }),
     keepFile: async () => "a".repeat(64),
+    form: (/** @type {string} */ name) => forms.get(name) ?? null,
+    keepForm: (/** @type {string} */ name, /** @type {string} */ member, /** @type {any} */ value) => void forms.set(name, { at_ms: data.NOW_MS - 600_000, values: { ...forms.get(name)?.values, [member]: value } }),
+    forgetForm: (/** @type {string} */ name) => void forms.delete(name),
+    looked: () => ({ at_ms: data.NOW_MS - 4 * 86_400_000, known_at: 940 }), lookedNow: () => {},
     set: async () => {}, navigate: (/** @type {string} */ hash) => { location.hash = hash; }, tone: () => {},
     onGrown: () => () => {},
     subscribe: (/** @type {() => void} */ listener) => (listeners.add(listener), () => listeners.delete(listener)),

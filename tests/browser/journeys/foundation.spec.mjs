@@ -306,6 +306,28 @@ test("what a round needs is read ahead, so that a screen opens off line that was
   expect([read.items.length, read.next]).toEqual([2, undefined]);
 });
 
+test("the log's next key is followed on the word of the root keys, and the record is still proved", async ({ page, house }) => {
+  const rooms = await house.furnish();
+  await enrol(page, house, "Ana");
+  await collect(page, rooms, ["A1"]);
+  const nursery = await nurseryOf(page);
+  await nursery.evaluate((it) => it.settle());
+  await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, pending: 0 });
+  const before = await nursery.evaluate((it) => it.house?.fingerprint);
+  await house.rekey();
+  await nursery.evaluate((it) => it.lookUpKeys());
+  await expect.poll(() => nursery.evaluate((it) => it.house?.fingerprint)).not.toBe(before);
+  await candle(page, await collect(page, rooms, ["A2"]));
+  await nursery.evaluate((it) => it.settle());
+  await expect.poll(() => outboxOf(page)).toMatchObject({ waiting: 0, pending: 0, alarm: "calm" });
+  const proof = await nursery.evaluate((it) => it.prove(() => {}));
+  expect(proof.checks.filter(({ outcome }) => outcome === "broken")).toEqual([]);
+  // After a reload the new key is the one that is pinned.
+  await page.reload();
+  await expect(page.locator(".bar")).toBeVisible();
+  expect(await outboxOf(page)).toMatchObject({ alarm: "calm" });
+});
+
 test("another log at the same address is noticed before anything is sent", async ({ context, page, house }) => {
   const rooms = await house.furnish();
   await enrol(page, house, "Ana");

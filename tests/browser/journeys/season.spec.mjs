@@ -21,6 +21,16 @@ test("every screen opens on the invented season", async ({ browser }) => {
     await page.waitForTimeout(400);
     await page.screenshot({ path: test.info().outputPath(`${path.replaceAll(/[^a-z]+/g, "-")}.png`), fullPage: true });
   }
+  // What the screens read is what the service answers: no figure is passed over.
+  await page.goto("/#/figures");
+  for (const heading of ["Hatch rates, four denominators", "What becomes of eggs over time", "When did they die?", "Survival of the young", "Opened and unaided"]) await expect(page.getByRole("heading", { name: heading })).toBeVisible();
+  await expect(page.getByText("Not known:")).toHaveCount(0);
+  await expect(page.getByText(/^Day 90: \d+ % alive, 95 % interval/)).toBeVisible();
+  await expect(page.getByText("outcome at the opening")).toBeVisible();
+  await page.getByRole("button", { name: "day 120" }).click();
+  await expect(page.getByText("Opened from the day of opening on")).toBeVisible();
+  await page.getByRole("button", { name: "name them" }).click();
+  await expect(page.getByText(/cases? behind it/).first()).toBeVisible();
   await context.close();
   await end();
   expect(faults).toEqual([]);

@@ -6,12 +6,14 @@ import { readFileSync, readdirSync } from "node:fs";
 import { test } from "node:test";
 import Ajv2020 from "ajv/dist/2020.js";
 import addFormats from "ajv-formats";
+import * as acts from "../../../clients/tankside/screens/notes/acts.js";
 import * as animals from "../../../clients/tankside/screens/notes/animals.js";
 import * as candling from "../../../clients/tankside/screens/notes/candling.js";
 import * as eggs from "../../../clients/tankside/screens/notes/eggs.js";
 import * as house from "../../../clients/tankside/screens/notes/house.js";
 import * as rounds from "../../../clients/tankside/screens/notes/rounds.js";
-import { cut, oneLine, short } from "../../../clients/tankside/screens/notes/note.js";
+import { COUNT_MAX, FOOD_G_MAX, LENGTH_CM_MAX, MASS_G_MAX, MATTERS_MAX, cut, linesOf, oneLine, photoOf, short } from "../../../clients/tankside/screens/notes/note.js";
+import { assessmentOf } from "../../../clients/tankside/screens/notes/assessment.js";
 
 /** @import { Draft } from "../../../clients/tankside/screens/notes/note.js" */
 
@@ -24,7 +26,7 @@ for (const name of readdirSync(folder).filter((file) => file.endsWith(".schema.j
 const roles = JSON.parse(readFileSync(new URL("roles.json", folder), "utf8"));
 const ID = "01JDH3G6C0000000000000000";
 const of = (/** @type {string} */ noun, end = "0") => `${noun}/${ID}${end}`;
-const PHOTO = { photo_sha256: "a".repeat(64), photo_copy_sha256: "b".repeat(64), taken_ms: null };
+const PHOTO = { photo_sha256: "a".repeat(64), photo_copy_sha256: "b".repeat(64), taken_ms: 1_783_238_400_999 };
 
 /** @param {Draft} draft */
 function valid({ type, data, saying }) {
@@ -77,6 +79,8 @@ test("the switch, odd things and causes are the schemas' own words, none left ou
   same(eggs.OUTCOMES, "egg.opened", "outcome");
   same(eggs.URGENT, "egg.opened", "urgent_reason");
   same(eggs.AGAINST, "opening.left", "reasons");
+  same(eggs.PUT_DOWN_REASONS, "egg.put_down", "reason");
+  same(eggs.ALIVE, "egg.put_down", "alive");
   same(animals.EATEN, "animal.fed", "eaten");
   same(animals.TANK_EATEN, "tank.fed", "eaten");
   same(animals.PURPOSES, "animal.introduced", "purpose");
@@ -163,6 +167,47 @@ test("hatched, opened, left", () => {
   for (const part of ["band 7", "few looks", "Keeper one", "end slit widened", "1 to 4 March"]) assert.ok(decision.saying.says.includes(part), part);
 });
 
+test("a decision carries what was assessed, as the schema has it", () => {
+  const weighed = (/** @type {string} */ what, /** @type {string} */ holds) => ({ what, holds, says: "", evidence: [] });
+  const item = { window: { standing: "past the window" }, criteria: [weighed("past the window", "yes"), weighed("band 7", "no"), weighed("alive on repeated looks", "not known")], against: [weighed("few looks", "yes"), weighed("cool water", "no")], met_by: Array.from({ length: 130 }, (_, at) => `egg/01JDH3G6C0000000000000${String(at).padStart(4, "0")}`) };
+  const assessment = assessmentOf({ as_of: "2026-03-01T08:50:00+10:00", known_at: 812, item }, "ab".repeat(32));
+  assert.equal(assessment.met_by.length, 128);
+  assert.equal(assessment.met_by_cases, 130);
+  const left = eggs.leftToHatch({ egg: of("egg"), reasons: ["few looks"], by: [of("person")], assessment, assessed: "as assessed at 812 notes" });
+  valid(left);
+  assert.match(left.saying.says, /as assessed at 812 notes/);
+  valid(eggs.openingAuthorised({ egg: of("egg"), criteria: ["band 7"], persons: [of("person")], from: "2026-03-01T08:00:00Z", to: "2026-03-04T08:00:00Z", days: "", names: ["A"], assessment }));
+});
+
+test("a case put down says who decided and why, never how", () => {
+  for (const reason of eggs.PUT_DOWN_REASONS) {
+    for (const alive of eggs.ALIVE) valid(eggs.putDown({ egg: of("egg"), by: [of("person")], names: ["Vet one"], reason, alive, band: 4, authority: "minute 12" }));
+  }
+  const note = eggs.putDown({ egg: of("egg"), by: [of("person")], names: ["Vet one"], reason: "no room", alive: "yes", authority: "" });
+  assert.equal(note.data.authority, undefined);
+  for (const part of ["no room", "Vet one", "the embryo was alive"]) assert.ok(note.saying.says.includes(part), part);
+});
+
+test("a photo says when it was taken, if the camera did", () => {
+  assert.equal(/** @type {any} */ (photoOf(PHOTO)).photo_taken_at, "2026-07-05T08:00:00Z");
+  assert.deepEqual(Object.keys(photoOf({ ...PHOTO, taken_ms: null })), ["photo_sha256", "photo_copy_sha256"]);
+});
+
+test("limits of numbers are those of the schemas", () => {
+  const common = ajv.getSchema("common.schema.json").schema.$defs;
+  assert.deepEqual([common.mass_g.maximum, common.length_cm.maximum], [MASS_G_MAX, LENGTH_CM_MAX]);
+  assert.equal(ajv.getSchema("tank.checked.v1.schema.json").schema.properties.animals_seen.maximum, COUNT_MAX);
+  assert.equal(ajv.getSchema("tank.fed.v1.schema.json").schema.properties.offered.items.properties.amount_g.maximum, FOOD_G_MAX);
+  assert.equal(ajv.getSchema("duty.handed_over.v1.schema.json").schema.properties.matters.maxItems, MATTERS_MAX);
+});
+
+test("of long words nothing is cut off: they go on in the next line", () => {
+  const words = Array.from({ length: 900 }, (_, at) => `word${at}`);
+  const lines = linesOf(`${words.join(" ")}\n\n  short one  \n${"x".repeat(450)}`);
+  assert.ok(lines.every((line) => [...line].length <= 200 && line.length > 0));
+  assert.deepEqual(lines.join(" ").replaceAll(/(x+) (?=x)/g, "$1").split(" "), [...words, "short", "one", "x".repeat(450)]);
+});
+
 test("feeding, measuring, moving, dying", () => {
   const food = { food: "squid", batch: "B-7", batchId: of("food"), amount_g: 4, pieces: 2 };
   for (const eaten of animals.EATEN) valid(animals.animalFed({ animal: of("animal"), label: "Y-12", food, eaten }));
@@ -211,7 +256,32 @@ test("incidents, equipment, hand-over, signatures beside", () => {
   valid(house.handedOver({ to: of("person"), toName: "B", matters: [{ words: "look at E-014 again", about: of("egg") }, { words: "door sticks" }] }));
   assert.deepEqual(house.handedOver({ to: of("person"), toName: "B", matters: [] }).data.matters, []);
   valid(house.endorsed({ subject: "collection", seq: 4, bodySha256: "kxgoTCzmwMm+kIz7jNkqq77hq7QDafMZb13NdtGXHoA=", words: ["Read"] }));
-  valid(house.retracted({ id: `${ID}0`, subject: of("egg"), says: "Yolk only" }, "wrong case"));
+});
+
+test("what is recorded is put right by a note about the subject that was written, and whole", () => {
+  const note = { id: `${ID}0`, kind: "egg.candled.v1", subject: of("egg"), time: "2026-03-01T08:00:00Z", data: { seen_into: true, band: 4, movement: "moving" }, standing: "stands" };
+  valid(acts.takenBack(note, "Candled, band 4", "another case was in the hand"));
+  valid(acts.restored(note, { id: `${ID}1` }, "Candled", "it was this one after all"));
+  const first = acts.corrected(note, { data: { ...note.data, band: 5 } }, "band: 4 → 5", "tapped beside it");
+  valid(first);
+  assert.deepEqual(first.data.replacement, { data: { seen_into: true, band: 5, movement: "moving" } });
+  // Put right before, by its time and its subject: the next act names both again, or they would fall back.
+  const moved = { ...note, subject: of("egg", "2"), time: "2026-03-01T07:00:00Z", as_written: { subject: of("egg"), time: note.time, data: note.data } };
+  const second = acts.corrected(moved, { data: { ...note.data, band: 5 } }, "band: 4 → 5", "tapped beside it");
+  valid(second);
+  assert.equal(second.saying.subject, of("egg"));
+  assert.deepEqual(second.data.replacement, { time: moved.time, subject: moved.subject, data: { seen_into: true, band: 5, movement: "moving" } });
+  for (const kind of ["policy.set.v1", "record.corrected.v1", "key.enrolled.v1"]) assert.ok(!acts.canPutRight({ kind }));
+});
+
+test("what a person can put right of a kind is read from its schema", () => {
+  const common = ajv.getSchema("common.schema.json").schema;
+  const members = acts.membersOf(ajv.getSchema("egg.candled.v1.schema.json").schema, common);
+  const by = (/** @type {string} */ name) => members.find((member) => member.name === name);
+  assert.deepEqual([by("band")?.form, by("band")?.least, by("band")?.most, by("band")?.whole], ["number", 0, 7, true]);
+  assert.deepEqual(by("movement")?.options, ["moving", "still", "could not tell"]);
+  assert.deepEqual([by("findings")?.form, by("seen_into")?.form, by("seen_into")?.required, by("remark")?.form], ["several", "yes or no", true, "words"]);
+  assert.deepEqual([by("photo_sha256"), by("photo_taken_at"), by("published_stage")], [undefined, undefined, undefined]);
 });
 
 test("words are cut where a note ends, and carry no control characters", () => {

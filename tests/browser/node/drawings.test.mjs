@@ -134,3 +134,23 @@ function contrast(a, b) {
   const [light = 0, dark = 0] = [luminance(a), luminance(b)].sort((x, y) => y - x);
   return (light + 0.05) / (dark + 0.05);
 }
+
+test("names at the ends of curves stand apart and above the words of the axis", () => {
+  const flat = (/** @type {string} */ name, /** @type {number} */ value) => ({ name, steps: [{ at: 0, value }] });
+  const svg = incidenceCurves([flat("hatched", 0), flat("died", 0.01), flat("left", 0)], { title: "t", to: 60 });
+  const ys = [...svg.matchAll(/<text x="[\d.]+" y="([\d.]+)" text-anchor="start" class="strong">/g)].map(([, y]) => Number(y)).sort((a, b) => a - b);
+  assert.equal(ys.length, 3);
+  assert.ok(ys.every((y, at) => at === 0 || y - (ys[at - 1] ?? 0) >= 15), String(ys));
+  assert.ok(Math.max(...ys) <= 190, String(ys));
+});
+
+test("a long label has its room beside a leaf, and on narrow glass above it", () => {
+  const rows = [{ label: "Quarantaene-Nord-Becken9", window: { p05: -3, p25: 1, p50: 4, p75: 8, p95: 20 }, grade: "fitted" }, { label: "E-1", reason: "no readings" }];
+  const wide = hatchRibbon(rows, { title: "t", width: 700 });
+  const [, x = "0"] = /<text x="([\d.]+)"[^>]*text-anchor="end"[^>]*>Quarantaene/.exec(wide) ?? [];
+  assert.ok(Number(x) >= 24 * 7, x);
+  const narrow = hatchRibbon(rows, { title: "t", width: 320 });
+  const [, label = "0"] = /y="([\d.]+)"[^>]*>Quarantaene/.exec(narrow) ?? [];
+  const [, leaf = "0"] = /class="leaf" d="M[\d.]+ ([\d.]+)/.exec(narrow) ?? [];
+  assert.ok(Number(leaf) - Number(label) >= 16, `${label} above ${leaf}`);
+});

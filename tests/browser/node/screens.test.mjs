@@ -3,10 +3,10 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { bandCounts, changedSince, lossesSince } from "../../../clients/tankside/screens/desk/changes.js";
+import { animalsChangedSince, bandCounts, changedSince, lossesSince } from "../../../clients/tankside/screens/desk/changes.js";
 import { memberWords, tellNote } from "../../../clients/tankside/screens/desk/telling.js";
 import { proofOf, takenAway, viewAt } from "../../../clients/tankside/screens/desk/two-clocks.js";
-import { day, daysBetween, instant, since } from "../../../clients/tankside/screens/parts/days.js";
+import { day, daysBetween, fromLocal, instant, localText, since } from "../../../clients/tankside/screens/parts/days.js";
 import { animalsWith, eggsWith, unknownTo } from "../../../clients/tankside/screens/parts/laid-over.js";
 import { cellsOf, lookedAt, openRound } from "../../../clients/tankside/screens/parts/tray.js";
 
@@ -87,11 +87,23 @@ test("what changed names ends before bands, and losses stand beside their number
   assert.deepEqual(bandCounts(after), [0, 0, 1, 0, 0, 0, 0, 0, 2]);
 });
 
+test("of animals it is told who came, ended, ate first and moved, the ends first", () => {
+  const animal = (/** @type {string} */ id, more = {}) => ({ id, label: id.slice(7), origin: { how: "received" }, place: { tank: "tank/1" }, fate: { state: "present" }, ...more });
+  const before = [animal("animal/1"), animal("animal/2"), animal("animal/3"), animal("animal/4")];
+  const after = [animal("animal/1", { place: { tank: "tank/2" } }), animal("animal/2", { first_eaten: {} }), animal("animal/3", { fate: { state: "died", apparent_cause: "not determined" } }), animal("animal/4"), animal("animal/5", { origin: { how: "hatched" } })];
+  assert.deepEqual(animalsChangedSince(before, after).map(({ what, says }) => `${what.label} ${says}`), ["3 died, apparent cause: not determined", "1 moved", "2 first seen to eat", "5 hatched"]);
+});
+
 test("days are dates in the house's time zone", () => {
   assert.equal(day("2026-11-25T22:00:00Z", "Australia/Brisbane"), "26 Nov");
   assert.equal(daysBetween("2026-11-25T13:59:00Z", "2026-11-25T14:01:00Z", "Australia/Brisbane"), 1);
   assert.equal(since("2026-11-24T15:00:00Z", Date.parse("2026-11-25T13:00:00Z"), "Australia/Brisbane"), "today 01:00");
   assert.equal(instant(1_764_000_000_999), "2025-11-24T16:00:00Z");
+  for (const [zone, text, utc] of /** @type {const} */ ([["Australia/Brisbane", "2026-11-25T08:30", "2026-11-24T22:30:00Z"], ["Europe/Lisbon", "2026-07-01T12:00", "2026-07-01T11:00:00Z"], ["Europe/Lisbon", "2026-12-01T12:00", "2026-12-01T12:00:00Z"], ["Asia/Kathmandu", "2026-01-01T00:10", "2025-12-31T18:25:00Z"]])) {
+    assert.equal(instant(fromLocal(text, zone) ?? 0), utc);
+    assert.equal(localText(utc, zone), text);
+  }
+  assert.equal(fromLocal("", "Europe/Lisbon"), null);
 });
 
 test("notes are told in words, ids by their end", () => {

@@ -21,14 +21,21 @@ export class House {
   /** @type {ChildProcess|null} */
   #service = null;
   #port = 0;
+  /** By which name tablets reach it, where it has a certificate of the house's own authority. */
+  #name = "";
 
   constructor() {
     this.folder = mkdtempSync(join(tmpdir(), "selachron-house-"));
   }
 
-  /** Founds a log, serves it, and enrols a registrar and somebody who sets up the house. */
-  static async founded() {
+  /**
+   * Founds a log, serves it, and enrols a registrar and somebody who sets up the house.
+   * @param {string} [name] a host name: it is then served over TLS, by an authority made here
+   */
+  static async founded(name = "") {
     const house = new House();
+    house.#name = name;
+    if (name) await run(join(binaries, "selachrond"), ["tls", "make-ca", house.at("tls"), "--host", name, "--host", "127.0.0.1"]);
     const plan = ["--origin", "records.example.org/pages", "--name", "Invented house", "--country", "PT", "--time-zone", "Europe/Lisbon"];
     await run(join(binaries, "selachrond"), ["init", house.at("log"), "--demo", ...plan]);
     await house.serve();
@@ -46,13 +53,20 @@ export class House {
     return join(this.folder, name);
   }
 
+  /** Where a browser finds it. */
   get url() {
-    return `http://127.0.0.1:${this.#port}`;
+    return this.#name ? `https://${this.#name}:${this.#port}` : this.#own;
+  }
+
+  /** Where this machine finds it. */
+  get #own() {
+    return `${this.#name ? "https" : "http"}://127.0.0.1:${this.#port}`;
   }
 
   /** Starts the service; again at the same address after it was stopped. */
   async serve() {
-    const args = ["serve", this.at("log"), "--listen", `127.0.0.1:${this.#port}`];
+    const tls = this.#name ? ["--tls-cert", this.at("tls/server.pem"), "--tls-key", this.at("tls/server.key")] : [];
+    const args = ["serve", this.at("log"), "--listen", `127.0.0.1:${this.#port}`, ...tls];
     const service = spawn(join(binaries, "selachrond"), args, { stdio: ["ignore", "pipe", "pipe"], env: { ...process.env, SELACHRON_LOG: "warn" } });
     this.#service = service;
     const lines = createInterface({ input: /** @type {import("node:stream").Readable} */ (service.stdout) });
@@ -89,7 +103,8 @@ export class House {
    */
   async say(args, key = "curator") {
     const own = key === null ? [] : ["--key", this.at(`${key}.pem`)];
-    const env = { ...process.env, SELACHRON_URL: this.url, HOME: this.folder, XDG_CONFIG_HOME: this.at("config"), XDG_STATE_HOME: this.at("state"), XDG_DATA_HOME: this.at("data") };
+    const trusted = this.#name ? { SELACHRON_CA: this.at("tls/house-ca.pem") } : {};
+    const env = { ...process.env, ...trusted, SELACHRON_URL: this.#own, HOME: this.folder, XDG_CONFIG_HOME: this.at("config"), XDG_STATE_HOME: this.at("state"), XDG_DATA_HOME: this.at("data") };
     try {
       const { stdout } = await run(join(binaries, "selachron"), [...own, "--json", ...args], { env, cwd: this.folder });
       return stdout.trim() === "" ? null : JSON.parse(stdout);
@@ -110,6 +125,16 @@ export class House {
     const response = await fetch(`${this.url}${path}`, { headers: { authorization: `Bearer ${token}` } });
     if (!response.ok) throw new Error(`${path}: ${await response.text()}`);
     return response.arrayBuffer();
+  }
+
+  /** The log changes its key, with an overlap. */
+  async rekey() {
+    const { stdout } = await run(join(binaries, "selachrond"), ["rekey", this.at("log")]);
+    const note = this.at("rekey.json");
+    const members = [`log_vkey=${stdout.trim()}`, "overlap_until_size=1000", "reason=a new machine"];
+    await this.say(["draft", "log.rekeyed", "collection", note, ...members], "log/keys/root-1");
+    await this.say(["approve", note], "log/keys/root-2");
+    await this.say(["post", note], "registrar");
   }
 
   /** A species, a tank of adults and a tank of trays. */

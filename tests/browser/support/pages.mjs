@@ -9,7 +9,7 @@ import { axe } from "./looks.mjs";
 
 /** @typedef {{house: House, context: BrowserContext, page: Page}} Fixtures */
 
-export const test = /** @type {import("@playwright/test").TestType<Fixtures & import("@playwright/test").PlaywrightTestArgs, import("@playwright/test").PlaywrightWorkerArgs>} */ (
+export const test = /** @type {import("@playwright/test").TestType<Fixtures & import("@playwright/test").PlaywrightTestArgs, import("@playwright/test").PlaywrightWorkerArgs & import("@playwright/test").PlaywrightWorkerOptions>} */ (
   base.extend({
     house: async ({}, use) => {
       const house = await House.founded();

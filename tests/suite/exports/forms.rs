@@ -224,3 +224,62 @@ fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
     let pre = told.text("/v1/exports/pedigree", &[("format", "linkage")]);
     assert!(pre.lines().all(|line| line.split(' ').count() == 6 && line.split(' ').all(|cell| cell.parse::<u64>().is_ok())), "{pre}");
 }
+
+/// Whoever opens a file weeks later sees which rows are in doubt: no mark stays behind in an answer.
+#[test]
+fn what_a_stolen_key_wrote_is_marked_in_every_export() {
+    let mut told = Exported::told();
+    let events = told.world.read("/v1/events", &[("limit", "1000")]);
+    let of_kind =
+        |kind: &str| events["items"].as_array().into_iter().flatten().find(|item| item["event"]["type"] == kind).expect("a note").clone();
+    let (fed, first) = (of_kind("animal.fed.v1"), of_kind("animal.received.v1"));
+    let (fed_id, first_id) = (fed["event"]["id"].clone(), first["event"]["id"].clone());
+    let keyid = told.world.staff.keeper.keyid;
+    let revoked = json!({"reason": "stolen with its tablet", "suspected_since": fed["recorded_at"]});
+    told.world.record(Who::Registrar, "key.revoked.v1", &format!("key/{keyid}"), &revoked);
+    // Fed, marked, died, and a note taken back: four notes.
+    let lines: Vec<Value> = told.text("/v1/exports/events", &[]).lines().map(|line| serde_json::from_str(line).expect("a line")).collect();
+    let marked: Vec<&Value> = lines.iter().filter(|line| line["suspected"] == json!(true)).map(|line| &line["event"]["id"]).collect();
+    assert!(marked.len() == 4 && marked[0] == &fed_id, "{marked:?}");
+
+    let doubted = |rows: &[Value], column: &str, is: &Value| -> Value {
+        let row = rows.iter().find(|row| row[column] == *is).unwrap_or_else(|| panic!("no row whose {column} is {is}"));
+        row["suspected"].clone()
+    };
+    let (yes, no) = (json!("true"), json!("false"));
+    let (hatched, wild) = (json!(told.hatched), json!(told.wild));
+    let folder = told.folder("/v1/exports/tables", "tables");
+    let notes = rows_of(&folder, "notes.csv");
+    assert_eq!((doubted(&notes, "note", &fed_id), doubted(&notes, "note", &first_id)), (yes.clone(), no.clone()));
+    assert_eq!(doubted(&rows_of(&folder, "feedings.csv"), "note", &fed_id), yes);
+    let animals = rows_of(&folder, "animals.csv");
+    assert_eq!((doubted(&animals, "animal", &hatched), doubted(&animals, "animal", &wild)), (yes.clone(), no.clone()));
+    assert_eq!(doubted(&rows_of(&folder, "keys.csv"), "key", &json!(format!("key/{keyid}"))), yes);
+    assert!(rows_of(&folder, "discrepancies.csv").iter().any(|row| row["kind"] == "by a key under suspicion" && row["suspected"] == yes));
+    let package: Value = serde_json::from_slice(&std::fs::read(folder.join("datapackage.json")).expect("a descriptor")).expect("JSON");
+    assert_eq!(package["selachron"]["suspected"], json!(4));
+    assert!(package["description"].as_str().is_some_and(|says| says.contains("4 of these notes were recorded while")));
+    for resource in package["resources"].as_array().into_iter().flatten() {
+        let fields = resource["schema"]["fields"].as_array().expect("fields");
+        assert!(fields.iter().any(|field| field["name"] == "suspected"), "{}", resource["name"]);
+    }
+
+    let studbook = rows(told.text("/v1/exports/studbook", &[("format", "csv")]).as_bytes());
+    assert_eq!((doubted(&studbook, "animal", &hatched), doubted(&studbook, "animal", &wild)), (yes.clone(), no));
+    let json = told.world.read("/v1/exports/studbook", &[]);
+    let row = json["items"].as_array().into_iter().flatten().find(|row| row["animal"] == hatched).expect("a row");
+    assert_eq!((&row["suspected"], &json["suspected"]), (&json!(true), &json!(4)));
+    let behind = rows_of(&told.folder("/v1/exports/studbook", "studbook"), "studbook_notes.csv");
+    assert!(behind.iter().any(|row| row["animal"] == hatched && row["suspected"] == yes));
+    assert!(behind.iter().filter(|row| row["animal"] == wild).all(|row| row["suspected"] == "false"));
+    let pedigree = told.folder("/v1/exports/pedigree", "pedigree");
+    assert!(std::fs::read_to_string(pedigree.join("README.txt")).expect("a text").contains("4 of these notes were recorded while"));
+
+    told.world.pass_days(400);
+    for list in ["/v1/exports/stock-list", "/v1/exports/egg-ledger"] {
+        let lines = rows(told.text(list, &[("year", "2025"), ("format", "csv")]).as_bytes());
+        let report = told.world.read("/v1/reports/annual/2025", &[]);
+        let count = report["suspected"].as_array().map_or(0, Vec::len);
+        assert!(count > 0 && lines.iter().all(|line| line["notes_suspected"] == count.to_string()), "{list}: {count}");
+    }
+}

@@ -4,6 +4,8 @@
 
 mod forms;
 
+mod governed;
+
 mod restored;
 
 use selachron_cli::bundle::unpack;

@@ -53,3 +53,23 @@ fn mating_diet_and_advice_stand_with_the_animal() {
     assert_eq!(house.item("/v1/animals/M1")["matings"].as_array().map(Vec::len), Some(1), "it is seen from both sides");
     assert!(house.history("/v1/animals/M1").contains(&"mating.observed.v1".to_owned()));
 }
+
+#[test]
+fn one_tag_on_two_animals_that_are_here_is_odd_until_one_is_gone() {
+    let mut house = House::open();
+    let adults = house.adults.clone();
+    let (first, second, third) = (house.animal("F1", &adults), house.animal("F2", &adults), house.animal("F3", &adults));
+    let tag = |what: &str, by: &str| json!({"what": what, "type": by, "number": "900 000 000 001", "licence_reference": "invented"});
+    house.note("animal.identified", &first, &tag("given", "implanted tag"));
+    house.note("animal.identified", &first, &tag("read", "implanted tag"));
+    // Two may look alike; a description is no number.
+    house.note("animal.identified", &third, &tag("read", "natural pattern"));
+    assert_eq!(house.odd(Who::Keeper, "animal.identified", &second, &tag("read", "implanted tag")), ["mark borne by two that are present"]);
+    assert_eq!(house.all_odd(), ["mark borne by two that are present"], "one discrepancy for the two of them");
+    house.note("animal.identified", &second, &tag("not found", "implanted tag"));
+    assert_eq!(house.all_odd(), [""; 0], "it was another's");
+    house.odd(Who::Keeper, "animal.identified", &second, &tag("read", "implanted tag"));
+    let departed = json!({"to": "another house", "reason": "transfer", "alive": "alive"});
+    house.odd(Who::Keeper, "animal.departed", &first, &departed);
+    assert!(!house.all_odd().contains(&"mark borne by two that are present".to_owned()), "one of them is not here any more");
+}

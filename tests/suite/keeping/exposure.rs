@@ -103,3 +103,44 @@ fn whoever_is_missing_shares_no_water_until_it_is_found() {
     let row = |from: &str, to: &str| ("beside".to_owned(), true, from.to_owned(), Some(to.to_owned()));
     assert_eq!(rows(&house, "lost", &[]), [row(&began, &gone), row(&back, &escaped)]);
 }
+
+#[test]
+fn a_group_brings_what_its_animals_met_and_whoever_is_put_in_it_goes_on_with_it() {
+    let mut house = House::open();
+    let (adults, trays, nursery) = (house.adults.clone(), house.trays.clone(), house.nursery.clone());
+    house.animal("ill", &nursery);
+    let carrier = house.animal("carrier", &nursery);
+    let formed = json!({"label": "Brood", "species": house.species, "counts": {"males": 0, "females": 0, "unknown": 4},
+        "how_counted": "by photo", "came": "received", "tank": trays});
+    let (group, part, other) = (house.fresh("group"), house.fresh("group"), house.fresh("group"));
+    house.note("group.formed", &group, &formed);
+    house.world.pass_days(2);
+    house.note("animal.moved", &carrier, &json!({"to_tank": trays}));
+    house.note("animal.grouped", &carrier, &json!({"group": group, "counted_as": "unknown", "reason": "they look alike"}));
+    house.world.pass_days(2);
+    let split = json!({"into": part, "label": "Part", "counts": {"males": 0, "females": 0, "unknown": 2}, "tank": adults});
+    house.note("group.split", &group, &split);
+    let resident = json!({"label": "Resident", "species": house.species, "counts": {"males": 0, "females": 0, "unknown": 1},
+        "how_counted": "by photo", "came": "received", "tank": adults});
+    house.note("group.formed", &other, &resident);
+    house.world.pass_days(2);
+    house.note("group.merged", &other, &json!({"from_group": part, "counts": {"males": 0, "females": 0, "unknown": 2}}));
+    house.world.pass_days(2);
+    house.animal("late", &adults);
+    house.world.pass_days(1);
+    let met = |subject: &str| {
+        let mut met: Vec<String> = rows(&house, subject, &[]).into_iter().map(|row| row.0).collect();
+        met.sort();
+        met.dedup();
+        met
+    };
+    // Who was with the carrier before it was put in; who is with the part that went on.
+    assert_eq!(met("group/Brood"), ["ill"], "through the carrier");
+    assert_eq!(met("Part"), ["Resident", "ill", "late"], "through the brood, and on with the residents");
+    assert_eq!(met("Resident"), ["Part", "ill", "late"]);
+    assert_eq!(met("carrier"), ["ill"], "its own group is no other");
+    let apart = house.fresh("animal");
+    let told = json!({"group": other, "counted_as": "unknown", "label": "Y-1", "sex": "female", "how_told": "by its pattern"});
+    house.note("animal.told_apart", &apart, &told);
+    assert!(rows(&house, "Y-1", &[]).iter().any(|row| row.0 == "ill"), "and whoever is told apart takes it along");
+}

@@ -1,6 +1,6 @@
 //! Stories of the house, told through the real client to the real service: tanks and water,
-//! adults, people and their rounds, what comes and goes, who shared water, and
-//! groups.
+//! adults, people and their rounds, what comes and goes, who shared water, groups,
+//! and the stock list of a year.
 
 mod water;
 
@@ -12,11 +12,15 @@ mod adults;
 
 mod work;
 
+mod rounds;
+
 mod movement;
 
 mod exposure;
 
 mod groups;
+
+mod stock;
 
 use selachron_schemas::time::{HOUR_MS, Instant};
 use selachron_tests::fixture::envelope;

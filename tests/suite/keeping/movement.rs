@@ -59,6 +59,21 @@ fn a_consignment_that_left_is_recorded_whoever_signed() {
 }
 
 #[test]
+fn departure_papers_wait_where_the_house_says_so() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, box_of) = (house.animal("F1", &nursery), house.fresh("consignment"));
+    let approvals = json!({"approvals": [{"kind": "consignment.sent.v1", "roles": ["veterinarian"], "persons": 1}]});
+    let world = &mut house.world;
+    world.say_with(Who::Curator, "policy.set.v1", "collection", &approvals, &Map::new(), &[Who::Registrar]).recorded().expect("a policy");
+    let sent = json!({"label": "box", "to": "another house", "carrier": "own van", "reason": "loan", "items": [{"which": shark, "alive": "alive"}]});
+    assert_eq!(world.refusal(Who::Curator, "consignment.sent.v1", &box_of, &sent), "not-permitted");
+    assert_eq!(world.read("/v1/animals/F1", &[])["item"]["fate"]["state"], "present", "it has not left");
+    world.say_with(Who::Curator, "consignment.sent.v1", &box_of, &sent, &Map::new(), &[Who::Veterinarian]).recorded().expect("it leaves");
+    assert_eq!(house.all_odd(), [""; 0]);
+}
+
+#[test]
 fn dead_on_arrival_is_told_apart() {
     let mut house = House::open();
     let (alive, dead, box_of) = (house.fresh("egg"), house.fresh("egg"), house.fresh("consignment"));
@@ -151,4 +166,39 @@ fn a_loan_changes_presence_not_ownership() {
     assert_eq!(house.item("/v1/loans/L-1")["still_lent"], json!([shark]));
     house.note("loan.ended", &loan, &json!({"how": "given for good"}));
     assert!(house.item("/v1/animals/F1")["loan"].is_null() && house.due().is_empty());
+}
+
+/// Both bases: lent out and dead there, lent out and given away, lent out and back, lent in, lent in and
+/// given to us, and one that stays.
+#[test]
+fn the_stock_list_tells_presence_and_ownership() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let [dies, given, back, ours, stays] = ["F1", "F2", "F3", "F4", "F5"].map(|label| house.animal(label, &nursery));
+    let guests = ["G1", "G2"].map(|label| house.animal(label, &nursery));
+    let (out, lent) = (house.fresh("loan"), house.fresh("loan"));
+    let agreed = json!({"label": "L-1", "direction": "out", "partner": "another house", "which": [dies, given, back, ours]});
+    house.odd(Who::Curator, "loan.agreed", &out, &agreed);
+    let agreed = json!({"label": "L-2", "direction": "in", "partner": "another house", "which": guests});
+    house.odd(Who::Curator, "loan.agreed", &lent, &agreed);
+    for shark in [&dies, &given, &back, &ours] {
+        house.note("animal.departed", shark, &json!({"to": "another house", "reason": "loan", "alive": "alive"}));
+    }
+    let lists = |house: &House, year: &str| {
+        let report = house.world.read(&format!("/v1/reports/annual/{year}"), &[]);
+        assert_eq!(report["completeness"]["failing"], json!([]));
+        ["stock", "stock_owned"].map(|basis| {
+            ["start", "arrived", "died_other", "departed", "end"].map(|cell| report[basis]["total"][cell][1].as_i64().expect("females"))
+        })
+    };
+    assert_eq!(lists(&house, "2025"), [[0, 7, 0, 4, 3], [0, 5, 0, 0, 5]], "away is not gone, and a guest is not ours");
+    house.world.pass_days(330);
+    house.note("loan.ended", &out, &json!({"how": "died on loan", "which": [dies]}));
+    house.note("loan.ended", &out, &json!({"how": "given for good", "which": [given]}));
+    house.note("loan.ended", &out, &json!({"how": "returned", "which": [back]}));
+    house.note("animal.returned", &back, &json!({"from": "another house", "reason": "end of a loan", "to_tank": nursery}));
+    house.note("loan.ended", &lent, &json!({"how": "given for good", "which": [guests[0]]}));
+    assert_eq!(lists(&house, "2026"), [[3, 1, 0, 0, 4], [5, 1, 1, 1, 4]]);
+    assert_eq!(lists(&house, "2025"), [[0, 7, 0, 4, 3], [0, 5, 0, 0, 5]], "the year before stands");
+    assert_eq!(house.item("/v1/animals/F5")["id"], json!(stays));
 }

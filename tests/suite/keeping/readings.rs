@@ -98,6 +98,47 @@ fn the_house_sets_bands_per_species_and_the_nearest_counts() {
 }
 
 #[test]
+fn animals_and_groups_in_a_water_outside_its_band_are_exposed_too() {
+    let mut house = House::open();
+    let system = warm(&mut house);
+    let (nursery, adults) = (house.nursery.clone(), house.adults.clone());
+    house.note("tank.joined", &nursery, &json!({"system": system}));
+    let (stays, leaves, elsewhere) = (house.animal("F1", &nursery), house.animal("F2", &nursery), house.animal("F3", &adults));
+    let group = house.fresh("group");
+    let formed = json!({"label": "Brood 1", "species": house.species, "counts": {"males": 0, "females": 0, "unknown": 9},
+        "how_counted": "each lifted once", "came": "received", "sender": "another house", "tank": nursery});
+    house.note("group.formed", &group, &formed);
+    house.world.pass_days(1);
+    house.note("animal.moved", &leaves, &json!({"to_tank": adults, "from_tank": nursery}));
+    house.world.pass_days(1);
+    read(&mut house, &system, &json!({"temperature_c": 28.4}));
+    let open = items(&house, "/v1/water/episodes", &[("open", "true")]);
+    let [episode] = open.as_slice() else { panic!("one: {open:?}") };
+    assert_eq!((&episode["animals"], &episode["groups"], &episode["eggs"]), (&json!([stays]), &json!([group]), &json!([])), "{elsewhere}");
+    let why = items(&house, "/v1/due", &[])[0]["why"].as_str().expect("why").to_owned();
+    assert!(why.contains("exposed: 1 animal, 1 group."), "{why}");
+    // A band of its own species concerns a water as long as somebody of it is there.
+    let bands = json!({"water_bands": [{"quantity": "temperature_c", "low": 18, "high": 22, "species": house.species, "source": "own experience"}]});
+    let set = house.world.say_with(Who::Curator, "policy.set.v1", "collection", &bands, &serde_json::Map::new(), &[Who::Registrar]);
+    set.recorded().expect("the house rules are set");
+    let open = items(&house, "/v1/water/episodes", &[("open", "true")]);
+    let of_species = open.iter().find(|episode| episode["band"]["basis"] == "own experience").expect("an episode of the species' band");
+    assert_eq!((&of_species["animals"], &of_species["groups"]), (&json!([stays]), &json!([group])));
+    house.note("group.moved", &group, &json!({"from_tank": nursery, "to_tank": adults}));
+    house.world.pass_days(1);
+    read(&mut house, &system, &json!({"temperature_c": 25.0}));
+    house.world.pass_days(1);
+    read(&mut house, &system, &json!({"temperature_c": 28.0}));
+    let open = items(&house, "/v1/water/episodes", &[("open", "true")]);
+    assert!(
+        open.iter().all(|episode| episode["groups"] == json!([])) || open.iter().any(|e| e["band"]["basis"] == "own experience"),
+        "{open:?}"
+    );
+    let common = open.iter().find(|episode| episode["quantity"] == "temperature_c" && episode["band"]["basis"] != "own experience");
+    assert_eq!(common.map(|episode| &episode["animals"]), Some(&json!([])), "the species has its own band now, which is nearer");
+}
+
+#[test]
 fn gaps_are_named_and_left_open_in_the_drawing() {
     let mut house = House::open();
     let system = warm(&mut house);
@@ -121,8 +162,13 @@ fn gaps_are_named_and_left_open_in_the_drawing() {
 fn a_fahrenheit_value_in_a_celsius_member_is_refused() {
     let mut house = House::open();
     let system = warm(&mut house);
-    let refused = house.world.refusal(Who::Keeper, "water.measured.v1", &system, &json!({"temperature_c": 77, "instrument": "probe 3"}));
-    assert_eq!(refused, "body-malformed");
+    let sent = json!({"temperature_c": 77, "instrument": "probe 3"});
+    assert_eq!(house.world.refusal(Who::Keeper, "water.measured.v1", &system, &sent), "body-malformed");
+    let said = house.world.say_with(Who::Keeper, "water.measured.v1", &system, &sent, &serde_json::Map::new(), &[]);
+    let selachron_cli::fault::Fault::Refused(said) = said.recorded().expect_err("refused") else { panic!("refused by the service") };
+    assert_eq!(said.pointer.as_deref(), Some("/data/temperature_c"), "the member is named");
+    assert!(said.detail.contains("77 is greater than the maximum of 40"), "and its value: {}", said.detail);
+    assert_eq!(house.item("/v1/systems/Warm/water")["readings"], json!([]), "and nothing was kept");
 }
 
 #[test]
@@ -168,5 +214,12 @@ fn marks_fade_and_mass_is_lost() {
     let odd = house.odd(Who::Keeper, "animal.measured", &shark, &json!({"mass_g": 80.0, "mass_how": "drained"}));
     assert_eq!(odd, ["mass lost since the last weighing"]);
     let due: Vec<String> = house.due().into_iter().map(|(what, _)| what).collect();
-    assert_eq!(due, ["mass lost", "mark expiring", "discrepancy"], "and the record asks for a word about the loss");
+    assert_eq!(due, ["mass lost", "mark expiring"], "the loss is told once");
+    let row = house.world.read("/v1/due", &[])["items"][0].clone();
+    let found = house.world.read("/v1/discrepancies", &[("open", "true")])["items"][0].clone();
+    assert_eq!((&row["discrepancy"], &row["events"]), (&found["id"], &found["events"]), "with the discrepancy to settle");
+    let says = json!({"odd": found["kind"], "events": found["events"], "explanation": "seen and meant it"});
+    house.odd(Who::Veterinarian, "discrepancy.explained", &shark, &says);
+    let due: Vec<String> = house.due().into_iter().map(|(what, _)| what).collect();
+    assert_eq!(due, ["mark expiring"], "a veterinarian has seen it");
 }

@@ -5,6 +5,7 @@ use super::book::{day, subject};
 use super::runner::{World, check};
 use selachron_record::domain::state::{Holds, OpeningAssessment, Outcomes, Weighed};
 use selachron_schemas::names::Subject;
+use serde_json::{Value, json};
 use std::fmt::Write as _;
 
 const LISTED: &str = r#"day 0 by curator about species W species.listed {"scientific_name": "Inventus thermophilus", "common_name": "warm shark", "length_basis": "total", "incubation_points": [{"temperature_c": 24.95, "temperature_c_low": 24.4, "temperature_c_high": 25.5, "days": 140.3, "sd_days": 4.6, "cases": 7, "source": "Payne 2012 Zoo Biol 31:718-724", "confidence": "abstract"}]} -> recorded"#;
@@ -76,7 +77,11 @@ fn without_a_forecast_it_is_judged_by_what_was_seen() {
     let text = story(&["A1"], "S", 10);
     let world = check(&format!("{text}day 150 egg A1 candled band 7 moving slits -> recorded\n"));
     let found = assessed(&world, "A1", 152);
-    assert!(found.window.says.starts_with("window: not known, judged by band 7 and 152 days since laying"), "{}", found.window.says);
+    assert!(
+        found.window.says.starts_with("window: not known, judged by band 7 and the days since laying, at least 152"),
+        "{}",
+        found.window.says
+    );
     assert_eq!(found.criteria[0].holds, Holds::NotKnown);
     assert_eq!(found.criteria[2].holds, Holds::NotKnown, "no look says how much yolk is left");
     assert!(!found.meets_criteria, "what nobody knows is not met");
@@ -133,19 +138,68 @@ fn comparable_cases_are_followed_from_the_same_landmark() {
     assert!(found.caveat.contains("not an effect"));
 }
 
-#[test]
-fn a_decision_keeps_what_was_assessed() {
-    let text = story(&["A1"], "W", 3);
-    let kept = r#""assessment": {"as_of": "@day 2", "known_at_size": 12, "answer_sha256": "HASH", "standing": "before the window", "criteria_not_met": ["past the window"], "reasons_against": ["few looks"], "met_by": ["@egg A1"], "met_by_cases": 1}"#
-        .replace("HASH", &"ab".repeat(32));
-    let world = check(&format!(
+/// What a decision keeps of an assessment, as the record says it at these clocks.
+fn kept(world: &World, name: &str, at: i64, size: u64) -> Value {
+    let told = world.projections.at(day(at), size, |view| view.opening_assessment(&id(name))).expect("a case");
+    let of = |list: &[Weighed], holds: Holds| -> Vec<&str> { list.iter().filter(|one| one.holds == holds).map(|one| one.what).collect() };
+    json!({
+        "as_of": format!("@day {at}"), "known_at_size": size, "answer_sha256": "ab".repeat(32), "standing": told.window.standing,
+        "criteria_met": of(&told.criteria, Holds::Yes), "criteria_not_met": of(&told.criteria, Holds::No),
+        "criteria_not_known": of(&told.criteria, Holds::NotKnown), "reasons_against": of(&told.against, Holds::Yes),
+        "met_by": told.met_by, "met_by_cases": told.met_by.len(),
+    })
+}
+
+const OTHERWISE: &str = "the assessment kept is not what the record says";
+
+/// The two decisions with this assessment, each with what is at odds about it.
+fn decided(text: &str, kept: &Value, odd: &str) -> World {
+    check(&format!(
         r#"{text}
-        day 3 by vet with curator about egg A1 opening.authorised {{"criteria": ["band 7"], "persons": ["@person keeper"], "from": "@day 3", "to": "@day 9", {kept}}} -> recorded
-        day 3 by keeper about egg A1 opening.left {{"reasons": ["few looks"], "decided_by": ["@person curator"], {kept}}} -> recorded
+        [given] day 3 by vet with curator about egg A1 opening.authorised {{"criteria": ["band 7"], "persons": ["@person keeper"], "from": "@day 3", "to": "@day 9", "assessment": {kept}}} -> recorded{odd}
+        day 3 by keeper about egg A1 opening.left {{"reasons": ["few looks"], "decided_by": ["@person curator"], "assessment": {kept}}} -> recorded{odd}
+        [late] day 1 arrives 8 about tank Inc water.measured {{"temperature_c": 24.5, "instrument": "probe 2"}} -> recorded
         "#
-    ));
-    let egg = world.projections.at(day(4), u64::MAX, |view| view.egg(&id("A1"))).expect("a case");
+    ))
+}
+
+#[test]
+fn a_decision_keeps_what_was_assessed_and_the_record_says_the_same() {
+    let text = story(&["A1"], "W", 3);
+    let before = check(&text);
+    let size = before.book.notes.len() as u64;
+    let kept = kept(&before, "A1", 2, size);
+    let world = decided(&text, &kept, "");
+    let egg = world.projections.at(day(9), u64::MAX, |view| view.egg(&id("A1"))).expect("a case");
     let authorised = egg.authorisations[0].assessment.as_ref().expect("kept");
-    assert_eq!((authorised.met_by.len(), authorised.standing.as_str()), (1, "before the window"));
+    assert_eq!((authorised.met_by_cases.0, authorised.standing.as_str()), (0, "before the window"));
     assert_eq!(egg.left_to_hatch[0].assessment.as_ref(), Some(authorised));
+    let odd = world.projections.at(day(9), u64::MAX, |view| view.discrepancies());
+    assert!(odd.iter().all(|found| found.kind != OTHERWISE), "what came later changes nothing of what was so: {odd:?}");
+}
+
+#[test]
+fn an_invented_assessment_is_kept_and_shown_as_at_odds() {
+    let text = story(&["A1"], "W", 3);
+    let before = check(&text);
+    let size = before.book.notes.len() as u64;
+    let sound = kept(&before, "A1", 2, size);
+    let odd = format!(", discrepancy: {OTHERWISE}");
+    let lies = [
+        ("standing", json!("past the window"), "standing \"past the window\", not \"before the window\""),
+        ("criteria_met", json!(["band 7"]), "criteria met: \"band 7\", not \"\""),
+        ("reasons_against", json!([]), "reasons against: \"\", not"),
+        ("met_by_cases", json!(3), "0 cases met the criteria, not 3"),
+        ("known_at_size", json!(9999), "it names 9999 notes"),
+        ("as_of", json!("@day 1"), "it is of 2026-01-01T23:00:00.000Z, and the decision of 2026-01-03T23:00:00.000Z"),
+    ];
+    for (member, lie, says) in lies {
+        let mut invented = sound.clone();
+        invented[member] = lie;
+        let world = decided(&text, &invented, &odd);
+        let told = world.odd(world.size_at("given") - 1);
+        assert_eq!(told.len(), 1, "{member}: {told:?}");
+        assert!(told[0].says.contains(says), "{member}: {}", told[0].says);
+        assert!(told[0].open && told[0].subjects.contains(&id("A1")), "{member}: it stays and a person must look");
+    }
 }

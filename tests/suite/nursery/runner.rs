@@ -276,6 +276,7 @@ fn animal_words(view: &View<'_>, id: &Subject) -> String {
         AnimalFate::DeadOnArrival { .. } => "dead on arrival".to_owned(),
         AnimalFate::Died { .. } => "dead".to_owned(),
         AnimalFate::Departed { .. } => "gone".to_owned(),
+        AnimalFate::Grouped { .. } => "in a group".to_owned(),
         AnimalFate::Missing { written_off: None, .. } => "missing".to_owned(),
         AnimalFate::Escaped { written_off: None, .. } => "at large".to_owned(),
         AnimalFate::Missing { .. } | AnimalFate::Escaped { .. } => "written off".to_owned(),

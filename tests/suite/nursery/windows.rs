@@ -10,29 +10,33 @@ use selachron_schemas::time::whole_days;
 use std::fmt::Write as _;
 
 /// 140.3 ± 4.6 d, n 7, 24.4-25.5 °C (Payne 2012 Zoo Biol 31:718, *H. ocellatum*).
-const PAYNE: &str = r#"{"temperature_c": 24.95, "temperature_c_low": 24.4, "temperature_c_high": 25.5, "days": 140.3, "sd_days": 4.6,
+pub(super) const PAYNE: &str = r#"{"temperature_c": 24.95, "temperature_c_low": 24.4, "temperature_c_high": 25.5, "days": 140.3, "sd_days": 4.6,
     "cases": 7, "source": "Payne 2012 Zoo Biol 31:718-724", "confidence": "abstract"}"#;
 
 /// 242 d at 14 °C, 190 d at 17 °C (Pretorius & Griffiths 2013, *H. pictus*).
 const PICTUS: &str = r#"{"temperature_c": 14, "days": 242, "source": "Pretorius & Griffiths 2013", "confidence": "abstract"},
     {"temperature_c": 17, "days": 190, "source": "Pretorius & Griffiths 2013", "confidence": "abstract"}"#;
 
-fn id(noun: &str, name: &str) -> Subject {
+pub(super) fn id(noun: &str, name: &str) -> Subject {
     Subject::parse(&subject(noun, name)).expect("a subject")
 }
 
 /// A species with points, its cases' find on day 0, and daily readings of the tanks.
-struct Story(String);
+pub(super) struct Story(pub(super) String);
 
 impl Story {
-    fn new(points: &str) -> Self {
-        let listed = format!(
-            r#"{{"scientific_name": "Inventus thermophilus", "common_name": "warm shark", "length_basis": "total", "incubation_points": [{points}]}}"#
-        );
+    pub(super) fn new(points: &str) -> Self {
+        Self::listing(&format!(r#""incubation_points": [{points}]"#))
+    }
+
+    /// A species whose listing has these members besides its names.
+    pub(super) fn listing(members: &str) -> Self {
+        let listed =
+            format!(r#"{{"scientific_name": "Inventus thermophilus", "common_name": "warm shark", "length_basis": "total", {members}}}"#);
         Self(String::new()).line(0, &format!("by curator about species W species.listed {listed}"))
     }
 
-    fn line(mut self, day: i64, note: &str) -> Self {
+    pub(super) fn line(mut self, day: i64, note: &str) -> Self {
         writeln!(self.0, "day {day} {} -> recorded", note.split_whitespace().collect::<Vec<_>>().join(" ")).expect("text grows");
         self
     }
@@ -43,22 +47,22 @@ impl Story {
     }
 
     /// Laid between day -1 and day 0, found on day 0 and taken to the incubation tank.
-    fn egg(self, name: &str) -> Self {
+    pub(super) fn egg(self, name: &str) -> Self {
         let data = format!(
             r#"{{"label": "{name}", "species": "@species W", "from_tank": "@tank Adults", "laid": "single", "case": "whole", "yolk": "seen", "to_tank": "@tank Inc"}}"#
         );
         self.line(0, &format!("after -1 about egg {name} egg.collected {data}"))
     }
 
-    fn read(self, day: i64, tank: &str, temperature_c: f64) -> Self {
+    pub(super) fn read(self, day: i64, tank: &str, temperature_c: f64) -> Self {
         self.line(day, &format!(r#"about tank {tank} water.measured {{"temperature_c": {temperature_c}, "instrument": "probe 1"}}"#))
     }
 
-    fn reads(self, days: std::ops::RangeInclusive<i64>, tank: &str, temperature_c: f64) -> Self {
+    pub(super) fn reads(self, days: std::ops::RangeInclusive<i64>, tank: &str, temperature_c: f64) -> Self {
         days.fold(self, |story, day| story.read(day, tank, temperature_c))
     }
 
-    fn tell(&self) -> World {
+    pub(super) fn tell(&self) -> World {
         check(&self.0)
     }
 }
@@ -131,6 +135,68 @@ fn looks_and_open_slits_are_evidence() {
         "the middle one of three alike adds nothing"
     );
     assert!(seen.window.expect("a window").p05 >= expected(&seen).p05, "it still waited on day 90");
+}
+
+/// 125 d at 27 °C and 100 d at 31 °C as a straight line: T0 11.0 °C, K 2000 d °C (DOMAIN section 3:
+/// arithmetic of the summary of Wheeler 2021).
+const LINE: &str = r#""incubation_thermal_sum": {"t0_c": 11, "k_degree_days": 2000, "temperature_c_low": LOW, "temperature_c_high": 31,
+    "source": "Wheeler 2021 by its summary: arithmetic only"}"#;
+
+#[test]
+fn a_stated_thermal_sum_is_told_beside_the_others() {
+    let listed = |low: &str| format!(r#""incubation_points": [{PAYNE}], {}"#, LINE.replace("LOW", low));
+    let story = Story::listing(&listed("24")).egg("A1").reads(-1..=0, "Adults", 25.0).reads(0..=60, "Inc", 25.0);
+    let world = story.tell();
+    let found = asked(&world, "A1", 60);
+    assert_eq!(found.rate.as_ref().map(|rate| rate.from), Some("published"), "the points are what is used");
+    let beside = found.by_thermal_sum.as_ref().expect("a window beside it");
+    assert_eq!((beside.rate.from, beside.rate.t0_c, beside.rate.k_degree_days), ("published thermal sum", Some(11.0), Some(2000.0)));
+    // 2000/(25 - 11) = 142.9 days, counted from the night before the find.
+    assert!((141..=143).contains(&days_to(beside.expected.expect("a window").p50)), "{beside:?}");
+    let rates = world.projections.at(day(60), u64::MAX, |view| view.species_rates(&id("species", "W"))).expect("rates");
+    assert_eq!(rates.thermal_sum.and_then(|told| told.rate).map(|rate| rate.from), Some("published thermal sum"));
+    assert_eq!(rates.tried, ["published", "published thermal sum"]);
+    let warmer = Story::listing(&listed("26")).egg("A1").reads(-1..=0, "Adults", 25.0).reads(0..=60, "Inc", 25.0).tell();
+    let beside = asked(&warmer, "A1", 60).by_thermal_sum.expect("told all the same");
+    assert_eq!((beside.expected, beside.no_forecast.map(|none| none.reason)), (None, Some("outside range")), "no word beyond its source");
+    let alone = Story::listing(&LINE.replace("LOW", "24")).egg("A1").reads(-1..=0, "Adults", 25.0).reads(0..=60, "Inc", 25.0);
+    let found = asked(&alone.tell(), "A1", 60);
+    assert_eq!(
+        (found.rate.map(|rate| rate.from), found.by_thermal_sum),
+        (Some("published thermal sum"), None),
+        "used where there is no other"
+    );
+}
+
+/// Own incubations of water that swings count at the temperature that their rate adds up to, not at
+/// the mean (STATISTICS 3.7). Truth: 125 d at 27 °C, Q10 1.747. A wave between 17 and 33 °C with the
+/// mean 25 °C has the mean rate of 25.59 °C: sinh(8b)/(8b) = 1.0335 with b = ln(1.747)/10.
+#[test]
+fn own_incubations_count_at_the_temperature_that_their_rate_adds_up_to() {
+    let mut story = Story::listing(r#""first_embryo_seen_day": 30"#).reads(-1..=0, "Adults", 25.0);
+    for name in ["A1", "A2", "A3", "B1", "B2", "B3"] {
+        story = story.egg(name);
+    }
+    for name in ["B1", "B2", "B3"] {
+        story = story.line(0, &format!("egg {name} moved to Nur from Inc"));
+    }
+    const WAVE_C: [f64; 8] = [25.0, 29.0, 33.0, 29.0, 25.0, 21.0, 17.0, 21.0];
+    for (day, temperature_c) in (0..=136_i64).zip(WAVE_C.into_iter().cycle()) {
+        story = story.read(day, "Inc", temperature_c).read(day, "Nur", 27.0);
+    }
+    for (name, day) in [("B1", 124), ("B2", 125), ("B3", 126), ("A1", 134), ("A2", 135), ("A3", 136)] {
+        story = story.line(day, &format!("egg {name} hatched young Y{name} alive"));
+    }
+    let world = story.tell();
+    let rates = world.projections.at(day(137), u64::MAX, |view| view.species_rates(&id("species", "W"))).expect("rates");
+    let wave = rates.own_incubations.iter().find(|own| own.egg == id("egg", "A2")).expect("an own incubation");
+    assert!((wave.temperature_c - 25.0).abs() < 0.1 && (wave.effective_c - 25.59).abs() < 0.12, "{wave:?}");
+    let steady = rates.own_incubations.iter().find(|own| own.egg == id("egg", "B2")).expect("an own incubation");
+    assert!((steady.temperature_c - steady.effective_c).abs() < 0.05, "{steady:?}");
+    let own = rates.own.rate.expect("a rate");
+    let q10 = own.q10.expect("two temperatures");
+    // At the means it would be 1.48, with the 25.0 °C taken for what the cases felt.
+    assert!((q10 - 1.747).abs() < 0.12 && own.n == 6, "{own:?}");
 }
 
 #[test]

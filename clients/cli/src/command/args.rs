@@ -440,6 +440,11 @@ pub enum Command {
         /// The file
         file: PathBuf,
     },
+    /// Pin the log's new key, once its fingerprint was compared with what the registrar shows
+    Trust {
+        /// The new verifier key
+        vkey: String,
+    },
     /// The receipt of a recorded note, checked
     Receipt {
         /// The note's id

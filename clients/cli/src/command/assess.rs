@@ -2,8 +2,9 @@
 //! recommendation.
 
 use super::args::ReadArgs;
-use super::forecast::shown;
-use super::read::{Query, clocks};
+use super::assessment_sheet::sheet;
+use super::read::{Query, clocks, foot, names};
+use super::render;
 use super::session::Session;
 use crate::fault::Fault;
 use crate::files;
@@ -39,7 +40,9 @@ pub fn assess(session: &Session, matches: &ArgMatches) -> Result<u8, Fault> {
     let (query, egg) = (clocks(session, &read)?, matches.get_one::<String>("egg").cloned().unwrap_or_default());
     let egg = session.find(&egg, &["egg"])?;
     let (text, answer) = fetch(session, &path(&egg), &query)?;
-    shown(session, &answer, &query)?;
+    let (zone, names) = (session.zone()?, names(session, &query)?);
+    session.console.result(&answer, || sheet(&render::with_names(answer.get("item").unwrap_or(&answer), &names), zone));
+    foot(session, &answer);
     if let Some(out) = matches.get_one::<PathBuf>("out") {
         files::write_new(out, text.as_bytes())?;
         session.console.say(&format!("the whole answer is in {}", out.display()));

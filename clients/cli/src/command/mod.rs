@@ -8,8 +8,8 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`history`], [`report`], [`compare`], [`export`], [`water`], [`trays`]: the ways to
-//!   read, the files of loggers, and what is printed.
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`assessment_sheet`], [`history`], [`report`], [`compare`],
+//!   [`export`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
 
 pub mod args;
 
@@ -48,6 +48,8 @@ pub mod read_house;
 pub mod forecast;
 
 pub mod assess;
+
+pub mod assessment_sheet;
 
 pub mod history;
 
@@ -204,6 +206,7 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
         }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),
+        Command::Trust { vkey } => report::trust(session, &vkey),
         Command::Receipt { id } => report::receipt(session, &id),
         Command::Check => report::check(session),
         Command::Token => read::token(session),

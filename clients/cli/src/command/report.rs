@@ -13,6 +13,7 @@ use crate::trust::fingerprint;
 use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::merkle::sha256;
 use selachron_schemas::names::Subject;
+use selachron_schemas::note::VerifierKey;
 use selachron_schemas::receipt::Receipt;
 use serde_json::{Map, Value, json};
 use std::io::Read;
@@ -184,6 +185,17 @@ pub fn bundle(session: &Session, folder: &Path) -> Result<u8, Fault> {
     session.console.result(&json, || {
         format!("{} files, {} notes, in {}; `selachron-verify` proves them off line", taken.files, checkpoint.size, folder.display())
     });
+    Ok(0)
+}
+
+/// Pins another key of the log, which somebody has compared by another way.
+///
+/// # Errors
+/// No key, a key of another log, or one that the service does not sign with.
+pub fn trust(session: &Session, vkey: &str) -> Result<u8, Fault> {
+    let key = VerifierKey::parse(vkey.trim()).map_err(Fault::Usage)?;
+    session.client()?.trust_instead(&key)?;
+    session.console.result(&json!({"log_vkey": vkey.trim()}), || format!("pinned: {}", fingerprint(&key)));
     Ok(0)
 }
 

@@ -54,12 +54,23 @@ pub fn list(session: &Session, identity: &Identity) -> Result<u8, Fault> {
     let key = identity.keyid().to_string();
     let answer = session.client()?.get("/v1/waiting", &[("key", &key)])?;
     let items = answer.get("items").and_then(Value::as_array).cloned().unwrap_or_default();
-    let zone = session.zone()?;
+    let zone = zone_or_utc(session)?;
     session.console.result(&answer, || match items.is_empty() {
         true => "nothing waits for you".to_owned(),
         false => items.iter().map(|item| line(item, zone)).collect::<Vec<_>>().join("\n"),
     });
     Ok(0)
+}
+
+/// A key that is not enrolled yet reads what waits for it and not the collection's time zone.
+fn zone_or_utc(session: &Session) -> Result<chrono_tz::Tz, Fault> {
+    match session.zone() {
+        Err(Fault::Refused(_)) => {
+            session.console.say("this key does not read the collection yet: times are in UTC");
+            Ok(chrono_tz::Tz::UTC)
+        }
+        zone => zone,
+    }
 }
 
 fn line(item: &Value, zone: chrono_tz::Tz) -> String {

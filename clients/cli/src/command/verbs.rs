@@ -37,7 +37,7 @@ const ANIMAL: About = About::Known(&["animal"]);
 const GROUP: About = About::Known(&["group"]);
 const TANK: About = About::Known(&["tank"]);
 const HOUSING: About = About::Known(&["system", "tank"]);
-const QUARANTINED: About = About::Known(&["egg", "animal", "tank", "system"]);
+const QUARANTINED: About = About::Known(&["egg", "animal", "group", "tank", "system"]);
 const BODY: About = About::Known(&["animal", "egg"]);
 const EGG_OR_ALL: About = About::Known(&["egg", "collection"]);
 
@@ -81,6 +81,7 @@ const VERBS: &[Verb] = &[
     verb("animal", "returned", "animal.returned.v1", ANIMAL),
     verb("animal", "write-off", "animal.written_off.v1", ANIMAL),
     verb("animal", "told-apart", "animal.told_apart.v1", About::New),
+    verb("animal", "group", "animal.grouped.v1", ANIMAL),
     verb("group", "form", "group.formed.v1", About::New),
     verb("group", "count", "group.counted.v1", GROUP),
     verb("group", "split", "group.split.v1", GROUP),
@@ -111,7 +112,7 @@ const VERBS: &[Verb] = &[
     verb("place", "set-up", "place.set_up.v1", About::New),
     verb("mating", "observe", "mating.observed.v1", About::Known(&["animal", "tank"])),
     verb("laying", "observe", "laying.observed.v1", About::Known(&["animal", "tank"])),
-    verb("diet", "set", "diet.set.v1", About::Known(&["animal", "tank"])),
+    verb("diet", "set", "diet.set.v1", About::Known(&["animal", "group", "tank"])),
     verb("food", "receive", "food.received.v1", About::New),
     verb("breeding", "advise", "breeding.advised.v1", ANIMAL),
     verb("round", "open", "round.opened.v1", About::New),
@@ -140,6 +141,11 @@ const fn verb(noun: &'static str, verb: &'static str, kind: &'static str, about:
 
 fn verbs() -> impl Iterator<Item = &'static Verb> {
     VERBS.iter().chain(std::iter::once(&POLICY))
+}
+
+/// Every verb: its noun, the verb, and the kind that it writes.
+pub fn listed() -> impl Iterator<Item = [&'static str; 3]> {
+    verbs().map(|verb| [verb.noun, verb.verb, verb.kind])
 }
 
 /// Nouns with their verbs, to be added to the command line.

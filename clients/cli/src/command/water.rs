@@ -21,7 +21,7 @@ use serde_json::{Map, Value, json};
 use std::collections::BTreeMap;
 use std::path::Path;
 
-const EPISODES: [Column; 9] = [
+const EPISODES: [Column; 11] = [
     ("stands", &["/state"]),
     ("water", &["/label"]),
     ("outside", &["/quantity"]),
@@ -30,6 +30,8 @@ const EPISODES: [Column; 9] = [
     ("peak", &["/peak/value"]),
     ("by", &["/instrument"]),
     ("eggs", &["/eggs"]),
+    ("animals", &["/animals"]),
+    ("groups", &["/groups"]),
     ("band", &["/band/basis"]),
 ];
 
@@ -84,6 +86,7 @@ struct Import<'a> {
     session: &'a Session,
     settings: LoggerSettings,
     water: Subject,
+    since: Option<Instant>,
     reason: String,
     name: String,
 }
@@ -98,11 +101,24 @@ fn import(session: &Session, file: &Path, settings_file: &Path) -> Result<u8, Fa
     let name: String = file.file_name().and_then(|name| name.to_str()).unwrap_or("a file").chars().take(LOGGER_NAME_CHARS_MAX).collect();
     let reason = format!("read out of the logger's file {name}, SHA-256 {}", hex(&sha256(text.as_bytes())));
     let found = settings.rows(&text)?;
-    let water = match (&settings.system, &settings.tank) {
-        (Some(system), _) => session.find(system, &["system"])?,
-        (_, tank) => session.find(tank.as_deref().unwrap_or_default(), &["tank"])?,
+    let (water, since) = the_water(session, &settings, found.rows.first())?;
+    Import { session, settings, water, since, reason, name }.send(&found)
+}
+
+/// The water that the settings name and since when it exists, by a path that the key of an instrument
+/// reads as well.
+fn the_water(session: &Session, settings: &LoggerSettings, first: Option<&LoggerRow>) -> Result<(Subject, Option<Instant>), Fault> {
+    let (noun, name) = match (&settings.system, &settings.tank) {
+        (Some(system), _) => ("system", system.as_str()),
+        (_, tank) => ("tank", tank.as_deref().unwrap_or_default()),
     };
-    Import { session, settings, water, reason, name }.send(&found)
+    let name = Subject::parse(name).filter(|subject| subject.noun() == noun).map_or(name.to_owned(), |subject| subject.id().to_owned());
+    let at = first.map_or(session.now(), |row| row.time).utc_text();
+    let answer = ask(session, &format!("/v1/{noun}s/{}/water", path_part(&name)), &vec![("from", at.clone()), ("to", at)])?;
+    let text = |pointer: &str| answer.pointer(pointer).and_then(Value::as_str);
+    let water = text("/item/water").and_then(Subject::parse);
+    let water = water.ok_or_else(|| Fault::Failed(format!("the service's answer names no {noun}")))?;
+    Ok((water, text("/item/since").and_then(|text| Instant::parse(text).ok())))
 }
 
 impl Import<'_> {
@@ -160,10 +176,8 @@ impl Import<'_> {
 
     /// A reading from before the water existed, or from the time to come, is no reading of it.
     fn of_its_time(&self, rows: &[LoggerRow]) -> Result<(), Fault> {
-        let answer = ask(self.session, &format!("/v1/{}s/{}", self.water.noun(), path_part(self.water.id())), &Query::new())?;
-        let since = answer.pointer("/item/set_up/time").and_then(Value::as_str).and_then(|text| Instant::parse(text).ok());
         let now = self.session.now();
-        let wrong = rows.iter().filter_map(|row| match since {
+        let wrong = rows.iter().filter_map(|row| match self.since {
             Some(since) if row.time < since => Some(format!(
                 "row {}: {} lies before the {} was set up on {}",
                 row.row,

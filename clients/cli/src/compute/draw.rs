@@ -5,9 +5,10 @@ use crate::fault::Fault;
 use selachron_schemas::limits::COMPUTE_PIECES_DRAWN_MAX;
 use selachron_statistics::confidence::SurvivalInterval;
 use selachron_statistics::incubation::{Incubation, Q10};
+use selachron_statistics::interval::competing::{CauseMasses, CompetingNpmle};
 use selachron_statistics::interval::{BetweenLooks, Npmle};
 use selachron_statistics::plot::Caption;
-use selachron_statistics::plot::bands::{Between, Known, bands};
+use selachron_statistics::plot::bands::{Between, Known, bands, rising};
 use selachron_statistics::plot::fit::{OnLine, fit, round_ticks};
 use selachron_statistics::plot::stacked::{Stack, stacked};
 use selachron_statistics::plot::steps::{Piece, Series, steps, ticks};
@@ -140,6 +141,36 @@ fn between(label: &str, rows: &[BetweenLooks], found: &Npmle, ages: &[f64]) -> B
     };
     let known = |age: &f64| rows.iter().filter(|row| row.left_days >= *age).map(|row| row.weight).sum();
     Between { label: label.to_owned(), pieces: found.survival_band().iter().map(piece).collect(), known: ages.iter().map(known).collect() }
+}
+
+/// The part with each kind of event, between looks, as bands; the kinds of one group stand together.
+#[must_use]
+pub fn interval_causes(groups: &[(String, Vec<BetweenLooks>, CompetingNpmle)]) -> String {
+    let ends = groups.iter().flat_map(|(_, rows, _)| rows.iter().flat_map(|row| [row.left_days, row.right_days]));
+    let longest = ends.filter(|end| end.is_finite()).fold(0.0, f64::max);
+    let ages = ticks(longest);
+    let several = groups.len() > 1;
+    let mut drawn = Vec::new();
+    for (label, rows, found) in groups {
+        let known: Vec<u64> = ages.iter().map(|age| rows.iter().filter(|row| row.left_days >= *age).map(|row| row.weight).sum()).collect();
+        let band = |masses: &CauseMasses| Between {
+            label: if several { format!("{label}, cause {}", masses.cause) } else { format!("cause {}", masses.cause) },
+            pieces: rising(&masses.support),
+            known: known.clone(),
+        };
+        drawn.extend(found.causes.iter().map(band));
+    }
+    let findings: Vec<String> = groups.iter().map(|(label, _, found)| finding_of_causes(label, found)).collect();
+    bands(&caption("Events between looks, by cause", &findings), &drawn, longest, "age in days", "Known without an event")
+}
+
+fn finding_of_causes(label: &str, found: &CompetingNpmle) -> String {
+    let part = |masses: &CauseMasses| {
+        let sum: f64 = masses.support.iter().filter(|(_, right, _)| right.is_some()).map(|(_, _, mass)| mass).sum();
+        format!("cause {} {}", masses.cause, percent(sum))
+    };
+    let parts: Vec<String> = found.causes.iter().map(part).collect();
+    format!("{label}: {} cases; by the last look {}, none yet {}", found.n, parts.join(", "), percent(found.mass_without_event))
 }
 
 fn finding_of_looks(label: &str, found: &Npmle) -> String {

@@ -7,7 +7,7 @@ use super::draw;
 use super::table::Source;
 use crate::fault::Fault;
 use selachron_schemas::limits::COMPUTE_DIFFERENT_ROWS_MAX;
-use selachron_statistics::interval::competing::CauseMasses;
+use selachron_statistics::interval::competing::{CauseMasses, CompetingNpmle};
 use selachron_statistics::interval::{
     BetweenLooks, BootstrapBand, BootstrapPlan, CauseBetweenLooks, Npmle, Stretch, bootstrap, npmle, npmle_competing,
 };
@@ -58,23 +58,21 @@ struct CauseColumns {
 
 pub(super) fn run(asked: &IntervalArgs) -> Result<String, Fault> {
     let level = asked.level.checked()?;
-    if asked.cause.is_some() && asked.plot.plot.is_some() {
-        return Err(Fault::Usage("--plot draws one kind of event; leave --cause out, or draw incidence of exact ages".to_owned()));
-    }
     let columns = Columns { from: "left", to: "right", status: asked.cause.as_deref(), group: &asked.group.column, kind: Kind::Intervals };
     let cases = read(Source::open(asked.input.file.as_deref())?, columns)?;
     let plan = asked.bootstrap.map(|replicates| BootstrapPlan { replicates, seed: asked.seed, level });
     let mut notes = Notes::default();
-    let (mut groups, mut drawn) = (Named::default(), Vec::new());
+    let (mut groups, mut drawn, mut causes) = (Named::default(), Vec::new(), Vec::new());
     for (label, own) in cases.by_group() {
         let group = match asked.cause {
-            Some(_) => competing(label, own, &mut notes)?,
+            Some(_) => competing(label, own, &mut notes, &mut causes)?,
             None => one(label, own, &cases, plan, &mut notes, &mut drawn)?,
         };
         groups.push(label, group);
     }
     notes.say("how the mass lies inside a stretch the data do not say: survival there is a band, and no day is invented");
-    draw::write(asked.plot.plot.as_deref(), || draw::interval(&drawn))?;
+    let drawing = || if asked.cause.is_some() { draw::interval_causes(&causes) } else { draw::interval(&drawn) };
+    draw::write(asked.plot.plot.as_deref(), drawing)?;
     text(&Answer { groups, notes })
 }
 
@@ -155,9 +153,15 @@ fn each_alone(own: &[Case]) -> Result<(Vec<BetweenLooks>, Vec<u64>), Fault> {
     Ok((rows.collect(), (0..total).collect()))
 }
 
-fn competing(label: &str, own: &[Case], notes: &mut Notes) -> Result<Option<Group>, Fault> {
+fn competing(
+    label: &str,
+    own: &[Case],
+    notes: &mut Notes,
+    drawn: &mut Vec<(String, Vec<BetweenLooks>, CompetingNpmle)>,
+) -> Result<Option<Group>, Fault> {
     let rows: Vec<CauseBetweenLooks> = own.iter().map(|case| looks(case).of_cause(case.status)).collect();
     let Some(found) = notes.keep(label, "masses", npmle_competing(&rows))? else { return Ok(None) };
+    drawn.push((label.to_owned(), own.iter().map(looks).collect(), found.clone()));
     let columns = |masses: CauseMasses| {
         let CauseMasses { cause, innermost, mass, support } = masses;
         (cause.to_string(), CauseColumns { innermost, mass, support })

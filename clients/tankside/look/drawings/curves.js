@@ -54,7 +54,7 @@ export function incidenceCurves(curves, { title, watched = [], unit = "days sinc
   if (!Array.isArray(curves) || curves.length > 5) throw new CannotDraw("curves must be a list of at most five");
   const scale = scaleOf(within("to", to, 1, 1e5), width);
   curves.forEach(checkCurve);
-  const ends = spread(curves.map((curve) => scale.y(valueAt(curve, to))));
+  const ends = spread(curves.map((curve) => scale.y(valueAt(curve, to))), FLOOR - 4);
   const drawn = curves.map((curve, index) => {
     const points = path(curve, to, scale);
     return `<path class="curve curve-${index}" d="${line(points)}"/>${says(scale.right + 8, /** @type {number} */ (ends[index]) + 4, `${curve.name} ${percent(valueAt(curve, to))}`, { kind: "strong" })}`;
@@ -137,13 +137,17 @@ function ticks(day, pieces, { x, y }) {
   return piece ? `<path class="left-watch" d="M${at(x(day))} ${at(y(piece.survival) - 5)}v10"/>` : "";
 }
 
-/** Names at the ends keep their distance. @param {number[]} ys */
-function spread(ys) {
+/** Names at the ends keep their distance, and stay above the words of the axis. @param {number[]} ys @param {number} lowest */
+function spread(ys, lowest) {
   const order = ys.map((y, index) => ({ y, index })).sort((a, b) => a.y - b.y);
   order.forEach((one, index) => {
     const before = order[index - 1];
     if (before && one.y - before.y < 15) one.y = before.y + 15;
   });
+  for (let [index, most] = [order.length - 1, lowest]; index >= 0; index -= 1, most -= 15) {
+    const one = order[index];
+    if (one) one.y = Math.min(one.y, most);
+  }
   return order.toSorted((a, b) => a.index - b.index).map(({ y }) => y);
 }
 

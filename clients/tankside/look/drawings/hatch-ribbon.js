@@ -7,6 +7,12 @@ import { CannotDraw, at, counted, picture, plain, says, within, word } from "./i
 export const GRADES = /** @type {const} */ (["fitted", "single", "house"]);
 const GRADE_WORDS = { fitted: "fitted", single: "one source", house: "house days" };
 const ROW = 34;
+/** A row whose label stands above its leaf: on narrow glass, where labels are long. */
+const ROW_ABOVE = 50;
+/** The room that the words of one week want beside those of the next. */
+const WEEK_PX = 54;
+/** A letter's width at most, in the strong type of labels. */
+const LETTER_PX = 7.6;
 const TOP = 28;
 
 /**
@@ -31,8 +37,8 @@ export function hatchRibbon(rows, { title, width = 700 }) {
   within("width", width, 240, 2000);
   rows.forEach(checkRow);
   const scale = scaleOf(rows, width);
-  const height = TOP + Math.max(1, rows.length) * ROW + 6;
-  const body = grid(scale, height) + rows.map((row, index) => drawRow(row, TOP + index * ROW, scale)).join("");
+  const height = TOP + Math.max(1, rows.length) * scale.row + 6;
+  const body = grid(scale, height) + rows.map((row, index) => drawRow(row, TOP + index * scale.row, scale)).join("");
   const now = `<path class="now-line" d="M${at(scale.x(0))} ${TOP - 8}V${height - 4}"/>`;
   return picture({ kind: "ribbon", width, height, title, desc: ribbonFinding(rows) }, body + now);
 }
@@ -53,16 +59,19 @@ function scaleOf(rows, width) {
   const days = rows.flatMap(({ window }) => (window ? [window.p05, window.p95] : []));
   const first = Math.min(0, ...days) - 2;
   const last = Math.max(28, ...days) + 2;
-  const [left, right] = width < 520 ? [58, width - 8] : [86, width - 92];
-  return { first, last, left, right, narrow: width < 520, x: (/** @type {number} */ day) => left + ((day - first) / (last - first)) * (right - left) };
+  const narrow = width < 520;
+  const label_px = Math.max(0, ...rows.map(({ label }) => [...label].length)) * LETTER_PX;
+  const above = narrow && label_px > 56;
+  const [left, right] = above ? [8, width - 8] : narrow ? [58, width - 8] : [Math.max(86, Math.min(width / 3, label_px + 24)), width - 92];
+  return { first, last, left, right, narrow, above, row: above ? ROW_ABOVE : ROW, x: (/** @type {number} */ day) => left + ((day - first) / (last - first)) * (right - left) };
 }
 
 /** @typedef {ReturnType<typeof scaleOf>} Scale */
 
 /** @param {Scale} scale @param {number} height */
-function grid({ first, last, x, narrow }, height) {
+function grid({ first, last, left, right, x }, height) {
   const weeks = (last - first) / 7;
-  const every = 7 * Math.max(1, Math.ceil(weeks / (narrow ? 5 : 11)));
+  const every = 7 * Math.max(1, Math.ceil((weeks * WEEK_PX) / (right - left)));
   let lines = "";
   for (let day = Math.ceil(first / every) * every; day <= last; day += every) {
     const words = day === 0 ? "now" : `${day > 0 ? "+" : "−"}${Math.abs(day) / 7} wk`;
@@ -72,10 +81,10 @@ function grid({ first, last, x, narrow }, height) {
 }
 
 /** @param {RibbonRow} row @param {number} y @param {Scale} scale */
-function drawRow({ label, window, grade, reason }, y, { x, left, right, narrow }) {
-  const middle = y + ROW / 2;
-  const name = says(narrow ? 0 : left - 12, middle + 4, label, { anchor: narrow ? "start" : "end", kind: "strong" });
-  if (!window) return name + says(left + 4, middle + 4, `not known: ${reason ?? ""}`);
+function drawRow({ label, window, grade, reason }, y, { x, left, right, narrow, above }) {
+  const middle = above ? y + 34 : y + ROW / 2;
+  const name = says(narrow ? 0 : left - 12, above ? y + 14 : middle + 4, label, { anchor: narrow ? "start" : "end", kind: "strong" });
+  if (!window) return name + says(narrow ? left + 4 : Math.max(left, x(0)) + 6, middle + 4, `not known: ${reason ?? ""}`);
   const outer = leaf(x(window.p05), x(window.p50), x(window.p95), middle, 11);
   const inner = leaf(x(window.p25), x(window.p50), x(window.p75), middle, 7);
   const words = GRADE_WORDS[/** @type {"fitted"|"single"|"house"} */ (grade)];

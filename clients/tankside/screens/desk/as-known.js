@@ -9,7 +9,9 @@ import { Strip } from "../case.js";
 import { Fresh } from "../parts/controls.js";
 import { clock, day, moment, ms } from "../parts/days.js";
 import { ShownPhoto } from "../parts/photo.js";
-import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "../parts/reading.js";
+import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, useTanks, zoneOf } from "../parts/reading.js";
+import { Endorse } from "./endorse.js";
+import { PutRight } from "./put-right.js";
 import { memberWords, tellNote } from "./telling.js";
 import { proofOf, takenAway, viewAt } from "./two-clocks.js";
 
@@ -42,21 +44,26 @@ function History({ nursery, subject }) {
   const eggs = useEggs(nursery);
   const animals = useAnimals(nursery);
   const species = useItems(nursery, "/v1/species");
+  const tanks = useTanks(nursery);
   const people = usePeople(nursery);
   if (!reading) return html`<p>${trouble ? `Not known here: ${trouble}` : "Reading …"}</p>`;
   const thing = [...eggs.items, ...animals.items].find((one) => one.id === subject);
   const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? lastOf(person);
-  return html`<${Sliders} nursery=${nursery} body=${reading.body} label=${thing?.label || lastOf(subject)} shape=${shapeOf(species.items, thing?.species)} names=${names} />`;
+  const isTrainee = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.roles.includes("trainee") === true;
+  const labelled = (/** @type {string} */ id) => (id.startsWith("person/") ? names(id) : [...eggs.items, ...animals.items, ...tanks.items].find((one) => one.id === id)?.label || species.items.find((one) => one.id === id)?.common_name);
+  return html`<${Sliders} nursery=${nursery} body=${reading.body} label=${thing?.label || lastOf(subject)} shape=${shapeOf(species.items, thing?.species)} names=${names} labelled=${labelled} isTrainee=${isTrainee} />`;
 }
 
-/** @param {{nursery: Nursery, body: any, label: string, shape?: string, names: (person?: string) => string}} props */
-function Sliders({ nursery, body, label, shape, names }) {
+/** @param {{nursery: Nursery, body: any, label: string, shape?: string, names: (person?: string) => string, labelled: (id: string) => string|undefined, isTrainee: (person?: string) => boolean}} props */
+function Sliders({ nursery, body, label, shape, names, labelled, isTrainee }) {
   const zone = zoneOf(nursery);
   const notes = /** @type {any[]} */ (body.notes ?? []);
   const times = [...new Set(notes.map(({ time }) => ms(time)))].sort((a, b) => a - b);
   const sizes = [...new Set(notes.flatMap(({ seq, acts_told = [] }) => [seq + 1, ...acts_told.map((/** @type {any} */ act) => act.seq + 1)]))].sort((a, b) => a - b);
-  const [happened, setHappened] = useState(times.length - 1);
-  const [known, setKnown] = useState(sizes.length - 1);
+  // Nobody has moved them: the newest, also when an answer arrives that knows more.
+  const [movedTime, setHappened] = useState(/** @type {number|null} */ (null));
+  const [movedSize, setKnown] = useState(/** @type {number|null} */ (null));
+  const [happened, known] = [movedTime ?? times.length - 1, movedSize ?? sizes.length - 1];
   const [before, setBefore] = useState(/** @type {number|null} */ (null));
   if (notes.length === 0) return html`<p>No note names it.</p>`;
   const at = { time_ms: times[happened] ?? 0, size: sizes[known] ?? 0 };
@@ -79,7 +86,7 @@ function Sliders({ nursery, body, label, shape, names }) {
         <button type="button" class="key-wide" onClick=${file}>Take this view away as a file</button>
       </div>
       ${before === null ? null : html`<${Changed} nursery=${nursery} subject=${body.item_id} from=${Math.min(before, at.size)} to=${Math.max(before, at.size)} zone=${zone} names=${names} />`}
-      <ol class="told">${seen.map((one) => html`<${Note} key=${one.note.id} nursery=${nursery} seen=${one} zone=${zone} names=${names} />`)}</ol>
+      <ol class="told">${seen.map((one) => html`<${Note} key=${one.note.id} nursery=${nursery} seen=${one} zone=${zone} names=${names} labelled=${labelled} isTrainee=${isTrainee} now=${happened === times.length - 1 && known === sizes.length - 1} />`)}</ol>
     </div>
   `;
 }
@@ -90,19 +97,23 @@ function knownWhen(notes, size) {
   return recorded?.recorded_at;
 }
 
-/** @param {{nursery: Nursery, seen: import("./two-clocks.js").Seen, zone: string, names: (person?: string) => string}} props */
-function Note({ nursery, seen, zone, names }) {
+/** @param {{nursery: Nursery, seen: import("./two-clocks.js").Seen, zone: string, names: (person?: string) => string, labelled: (id: string) => string|undefined, isTrainee: (person?: string) => boolean, now: boolean}} props */
+function Note({ nursery, seen, zone, names, labelled, isTrainee, now }) {
   const { note, known, standing, data, acts } = seen;
   return html`
     <li class="told-note" data-standing=${standing} data-known=${known ? "known" : "later"}>
-      <p><b>${tellNote(note.kind)}</b> ${memberWords(data)}</p>
+      <p><b>${tellNote(note.kind)}</b> ${memberWords(data, labelled)}</p>
       <p class="told-when"><span>happened ${moment(note.time, zone)}</span><span>known since ${moment(note.recorded_at, zone)}, note ${note.seq}</span><span>by ${names(note.by.person)}</span></p>
       ${known ? null : html`<p>Not yet known at this size.</p>`}
       ${note.latereason ? html`<p class="hint">${note.latereason}</p>` : null}
+      ${note.suspected ? html`<p class="ask-again">Recorded while the key of its author was suspected: ask before anything rests on it.</p>` : null}
+      ${(note.vouched_for_by ?? []).length > 0 ? html`<p class="hint">Vouched for by ${note.vouched_for_by.map(names).join(", ")}.</p>` : null}
       ${note.withheld ? html`<p>The body is withheld; its place in the log still stands.</p>` : null}
       ${known && data.photo_copy_sha256 ? html`<${ShownPhoto} nursery=${nursery} sha256=${data.photo_copy_sha256} words=${`Photo of ${day(note.time, zone)}, ${tellNote(note.kind).toLowerCase()}`} />` : null}
       ${acts.map((/** @type {any} */ act) => html`<p class="pair"><span>${act.kind === "record.retracted.v1" ? "taken back" : "put right"}</span><span>${act.reason}, ${moment(act.recorded_at, zone)}, note ${act.seq}</span></p>`)}
       ${standing === "put right" ? (note.put_right ?? []).map((/** @type {any} */ change) => html`<p class="pair"><span>${change.at.replace(/^\/(data\/)?/, "")}</span><span><s>${JSON.stringify(change.before ?? null)}</s> → <b>${JSON.stringify(change.after ?? null)}</b></span></p>`) : null}
+      ${(note.endorsed_by ?? []).map((/** @type {any} */ by) => html`<p class="hint">Signed beside by ${names(by.person)}.</p>`)}
+      ${now ? html`<div class="acts"><${Endorse} nursery=${nursery} note=${note} trainee=${isTrainee(note.by.person)} /><${PutRight} nursery=${nursery} note=${note} /></div>` : null}
     </li>
   `;
 }

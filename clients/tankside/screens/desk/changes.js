@@ -1,19 +1,40 @@
 // What is otherwise than it was: two lists of cases compared. Pure.
 
 import { BANDS } from "../../look/drawings/bands.js";
-import { isOpen } from "../parts/open.js";
+import { isHere, isOpen } from "../parts/open.js";
 
 /**
  * What changed of each case, the ends first.
- * @param {any[]} before @param {any[]} after @returns {{egg: any, says: string}[]}
+ * @param {any[]} before @param {any[]} after @returns {{what: any, says: string}[]}
  */
 export function changedSince(before, after) {
   const then = new Map(before.map((egg) => [egg.id, egg]));
   const found = after.flatMap((egg) => {
     const says = changeOf(then.get(egg.id), egg);
-    return says ? [{ egg, says, ended: !isOpen(egg) }] : [];
+    return says ? [{ what: egg, says, ended: !isOpen(egg) }] : [];
   });
-  return found.sort((a, b) => Number(b.ended) - Number(a.ended) || a.egg.label.localeCompare(b.egg.label, "en", { numeric: true }));
+  return found.sort((a, b) => Number(b.ended) - Number(a.ended) || a.what.label.localeCompare(b.what.label, "en", { numeric: true }));
+}
+
+/**
+ * The same of animals: who came, who ended and how, who moved, who was first seen to eat.
+ * @param {any[]} before @param {any[]} after @returns {{what: any, says: string}[]}
+ */
+export function animalsChangedSince(before, after) {
+  const then = new Map(before.map((animal) => [animal.id, animal]));
+  const found = after.flatMap((animal) => {
+    const says = animalChange(then.get(animal.id), animal);
+    return says ? [{ what: animal, says, ended: !isHere(animal) }] : [];
+  });
+  return found.sort((a, b) => Number(b.ended) - Number(a.ended) || (a.what.label ?? "").localeCompare(b.what.label ?? "", "en", { numeric: true }));
+}
+
+/** @param {any} before @param {any} after @returns {string|null} */
+function animalChange(before, after) {
+  if (!before) return after.origin?.how === "hatched" ? "hatched" : "came";
+  if (before.fate.state !== after.fate.state) return `${words(after.fate.state)}${after.fate.apparent_cause ? `, apparent cause: ${after.fate.apparent_cause}` : ""}`;
+  if (!before.first_eaten && after.first_eaten) return "first seen to eat";
+  return before.place?.tank !== after.place?.tank ? "moved" : null;
 }
 
 /** @param {any} before @param {any} after @returns {string|null} */

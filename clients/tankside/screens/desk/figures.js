@@ -19,6 +19,9 @@ const ABOUT = /** @type {Record<string, string>} */ ({
   "taken into the nursery": "of cases put in an incubation place",
 });
 
+/** What stands beside a rate, where the service counts it. */
+const ASIDE = /** @type {const} */ ([["could_not_be_judged", "could not be judged"], ["end_not_known", "end not known"], ["put_down", "put down by decision"], ["missing", "missing"]]);
+
 /** @param {ScreenProps} props */
 export default function Figures({ nursery }) {
   useNursery(nursery);
@@ -62,7 +65,7 @@ function Rates({ nursery, path }) {
           <h3>${rate.name}</h3>
           <p class="big-number"><b>${rate.x}</b><span>of ${rate.n} hatched, ${ABOUT[rate.name] ?? ""}${rate.open > 0 ? `; ${rate.open} still open` : ""}</span></p>
           <p>${rateWords(rate)}</p>
-          <p class="hint">${rate.unaided} unaided, ${rate.after_opening} after opening · could not be judged ${rate.could_not_be_judged} · put down by decision ${rate.put_down ?? 0} · missing ${rate.missing ?? 0}</p>
+          <p class="hint">${rate.unaided} unaided, ${rate.after_opening} after opening${ASIDE.filter(([member]) => rate[member] !== undefined).map(([member, words]) => ` · ${words} ${rate[member]}`).join("")}</p>
           <${Behind} cases=${rate.cases} />
         </article>`)}</div>
       <p class="hint">${body.method} Eggs ${body.behind.eggs}, clutches ${body.behind.clutches}, dams known ${body.behind.dams_known}.</p>
@@ -117,37 +120,77 @@ function Timing({ nursery, path }) {
   `;
 }
 
+/** Words for what stands beside a curve, in the service's own order. @param {Record<string, any>} beside */
+const besideWords = (beside) => Object.entries(beside).filter(([name]) => name !== "unseen_days_max").map(([name, count]) => (name === "unseen" ? `not seen for more than ${beside.unseen_days_max} days ${count}` : `${name.replaceAll("_", " ")} ${count}`)).join(", ");
+
 /** @param {{nursery: Nursery, path: string}} props */
 function Rearing({ nursery, path }) {
   const { reading, trouble } = useReading(nursery, path);
   const width = useWidth(760, 40);
   const body = reading?.body;
-  if (!body?.curve) return html`<${NotKnown} title="Survival of the young" trouble=${trouble} />`;
-  const { curve, beside } = body;
-  const pieces = curve.pieces.map((/** @type {any} */ piece) => ({ from: piece.from_days, to: piece.to_days, survival: piece.survival, lower: limitsOf(piece.loglog_95)?.[0], upper: limitsOf(piece.loglog_95)?.[1] }));
-  const svg = survivalCurve(pieces, { title: "Survival of the young from hatch", width, watched: curve.at_risk.map((/** @type {any} */ one) => ({ at: one.days, count: one.count })), censored: curve.censored.map((/** @type {any} */ one) => one.days) });
+  if (!body?.pieces) return html`<${NotKnown} title="Survival of the young" trouble=${trouble} />`;
+  const pieces = body.pieces.map((/** @type {any} */ piece) => ({ from: piece.from_days, to: piece.to_days, survival: piece.survival, lower: limitsOf(piece.loglog_95)?.[0], upper: limitsOf(piece.loglog_95)?.[1] }));
+  const svg = survivalCurve(pieces, { title: "Survival of the young from hatch", width, watched: body.at_risk.map((/** @type {any} */ one) => ({ at: one.days, count: one.count })), censored: body.censored.map((/** @type {any} */ one) => one.days) });
   return html`
     <section>
       <h2>Survival of the young</h2>
-      <p><b>${curve.deaths} of ${counted(curve.n, "young", "young")}</b> died while they were watched.</p>
-      ${curve.absent ? html`<p>Not estimable: ${curve.absent.says}</p>` : html`<figure class="figure"><${Drawing} svg=${svg} /></figure>`}
-      <ul class="plain-list">${curve.points.map((/** @type {any} */ point) => html`<li>Day ${point.age_days}: ${typeof point.survival === "number" ? `${percent(point.survival)} alive` : `not known: ${point.absent?.says ?? ""}`} · ${point.at_risk} watched then</li>`)}</ul>
-      <p class="hint">${body.method} Beside the curve: not seen for more than ${beside.unseen_days_max} days ${beside.unseen}, missing ${beside.missing}, dead at the hatch ${beside.dead_at_hatch}, entered late ${body.entered_late}.</p>
+      <p><b>${body.deaths} of ${counted(body.n, "young", "young")}</b> died while they were watched.</p>
+      ${body.absent ? html`<p>Not estimable: ${body.absent.says}</p>` : html`<figure class="figure"><${Drawing} svg=${svg} /></figure>`}
+      <ul class="plain-list">${body.points.map((/** @type {any} */ point) => html`<li>Day ${point.age_days}: ${typeof point.survival === "number" ? `${percent(point.survival)} alive${limitsWords(point.loglog_95)}` : `not known: ${point.absent?.says ?? ""}`} · ${point.at_risk} watched then</li>`)}</ul>
+      <p class="hint">${body.method}. Beside the curve: ${besideWords(body.beside)}; entered late ${body.entered_late}.</p>
       <${Behind} cases=${body.cases} />
     </section>
   `;
 }
 
+/** @param {any} limits */
+function limitsWords(limits) {
+  const known = limitsOf(limits);
+  return known ? `, 95 % interval ${percent(known[0])} to ${percent(known[1])}` : "";
+}
+
+const CAVEAT = "Never read as the effect of opening: opened cases are overdue by selection, and had to live until then. These lines describe; they do not compare.";
+/** From which day a case counts, where a comparison is asked for. */
+const FROM_DAYS = /** @type {const} */ ([0, 90, 120, 150, 180]);
+const WITHIN_DAYS = 14;
+
 /** @param {{nursery: Nursery, path: string}} props */
 function Assisted({ nursery, path }) {
-  const { reading, trouble } = useReading(nursery, path);
+  const [from, setFrom] = useState(0);
+  const { reading, trouble } = useReading(nursery, from === 0 ? path : `${path}${path.includes("?") ? "&" : "?"}eligible_from_days=${from}&within_days=${WITHIN_DAYS}`);
   const body = reading?.body;
-  const caveat = "Opened cases are overdue by selection: who is opened is not like who is left, and had to live until then. The two lines describe; they do not compare.";
+  if (!body) return html`<section><h2>Opened and unaided</h2><p class="ask-again">${CAVEAT}</p><p>Not known: ${whyNot(trouble)}.</p></section>`;
+  const [least, middle, most] = body.age_days ?? [];
+  const several = (/** @type {Record<string, number>} */ counts, /** @type {(name: string) => string} */ words = String) => Object.entries(counts).map(([name, count]) => `${count} ${words(name)}`).join(", ") || "none";
   return html`
     <section>
       <h2>Opened and unaided</h2>
-      <p class="ask-again">${body?.caveat ?? caveat}</p>
-      ${body ? html`<dl class="pair">${Object.entries(body).filter(([, value]) => typeof value === "number" || typeof value === "string").filter(([name]) => !["as_of", "root", "known_at", "withheld", "suspected"].includes(name)).map(([name, value]) => html`<dt>${name.replaceAll("_", " ")}</dt><dd>${String(value)}</dd>`)}</dl>` : html`<p>Not known: ${whyNot(trouble)}.</p>`}
+      <p class="ask-again">${body.caveat}</p>
+      <p class="big-number"><b>${body.opened}</b><span>opened${body.age_days ? `, at ${least} to ${most} days since laying, the middle one at ${middle}` : ""}; ${body.left_to_hatch} left to hatch, as a choice</span></p>
+      ${body.opened === 0 ? null : html`<dl class="pair">
+        <dt>how far</dt><dd>${several(body.extents)}</dd>
+        <dt>last band seen</dt><dd>${several(body.bands, (band) => `in band ${band}`)}</dd>
+        <dt>could not wait</dt><dd>${several(body.urgent)}</dd>
+        <dt>outcome at the opening</dt><dd>${several(body.outcomes)}</dd>
+        ${body.young.map((/** @type {any} */ young) => html`<dt>young, day ${young.days}</dt><dd>${young.lived} of ${young.judged} lived${limitsWords(young.wilson_95)}${young.not_known > 0 ? `; ${young.not_known} not known` : ""}</dd>`)}
+      </dl>`}
+      <${Choose} legend=${`Beside those left, only if asked for: cases alive from day, within ${WITHIN_DAYS} days`} options=${FROM_DAYS} held=${from} onChoose=${setFrom} words=${(/** @type {number} */ day) => (day === 0 ? "not asked for" : `day ${day}`)} />
+      ${body.comparison ? html`<${Comparison} told=${body.comparison} />` : null}
     </section>
+  `;
+}
+
+const WAYS = /** @type {const} */ ([["time_dependent", "Opened from the day of opening on"], ["landmark", "Opened by the landmark, from there on"]]);
+
+/** @param {{told: any}} props */
+function Comparison({ told }) {
+  return html`
+    <p>${told.eligible} cases were alive and closed on day ${told.from_days}. An event: ${told.event}.</p>
+    ${WAYS.map(([way, words]) => {
+      const { opened, not_opened, p, absent } = told[way];
+      return html`<div class="table-wrap"><table><caption>${words}</caption><thead><tr><th scope="col"></th><th scope="col" class="number">cases</th><th scope="col" class="number">events</th><th scope="col" class="number">expected</th><th scope="col" class="number">days watched</th></tr></thead>
+        <tbody>${[["opened", opened], ["not opened", not_opened]].map(([name, one]) => html`<tr><th scope="row">${name}</th><td class="number">${one.n}</td><td class="number">${one.events}</td><td class="number">${plain(one.expected)}</td><td class="number">${plain(one.days, 0)}</td></tr>`)}</tbody></table></div>
+        <p>${absent ? `${absent.says}.` : `Log-rank: p ${plain(p, 3)}. It says how likely such counts are without any difference, and nothing of why.`}</p>`;
+    })}
   `;
 }

@@ -6,6 +6,7 @@ import { html } from "../../html.js";
 import { useNursery, useReading } from "../../shell/hooks.js";
 import { counted } from "../../look/drawings/ink.js";
 import { AGAINST, leftToHatch } from "../notes/eggs.js";
+import { assessedWords, isSettled, useAssessed } from "./assessed.js";
 import { Decide } from "./opening-decide.js";
 import { Caution, Choose, ChooseAny, Sign, TakeBack } from "../parts/controls.js";
 import { stripLooks, Strip } from "../case.js";
@@ -45,7 +46,8 @@ function Listed({ nursery, eggs }) {
 
 /** @param {{nursery: Nursery, egg: any, shape?: string}} props */
 function Case({ nursery, egg, shape }) {
-  const { reading, trouble } = useReading(nursery, `/v1/eggs/${egg.id.split("/")[1]}/opening`);
+  const path = `/v1/eggs/${egg.id.split("/")[1]}/opening`;
+  const { reading, trouble } = useReading(nursery, path);
   const told = reading?.body?.item;
   return html`
     <div class="desk">
@@ -59,8 +61,8 @@ function Case({ nursery, egg, shape }) {
       </div>
       ${told ? html`<${Comparable} comparable=${told.comparable} /><section><h2>Who must agree</h2><p>${told.agreement.says}</p></section>` : null}
       ${(told?.cautions ?? [CAUTION]).map((/** @type {string} */ words) => html`<${Caution}>${words}<//>`)}
-      <${Left} nursery=${nursery} egg=${egg} told=${told} />
-      <${Decide} nursery=${nursery} egg=${egg} told=${told} />
+      <${Left} nursery=${nursery} egg=${egg} path=${path} reading=${reading} />
+      <${Decide} nursery=${nursery} egg=${egg} path=${path} reading=${reading} />
       <a class="key-wide" href=${`#/hatched/${egg.id}`}>It was opened: note what was seen and done</a>
     </div>
   `;
@@ -96,23 +98,28 @@ function Comparable({ comparable }) {
 }
 
 /**
- * Nothing is chosen beforehand: an assessment that arrives late must not change what a tap means.
- * @param {{nursery: Nursery, egg: any, told: any}} props
+ * Nothing is chosen beforehand. What was assessed when the first reason was tapped stands and goes
+ * into the note: an assessment that arrives later does not change what a tap means.
+ * @param {{nursery: Nursery, egg: any, path: string, reading: import("../../contracts.js").Reading|null}} props
  */
-function Left({ nursery, egg, told }) {
+function Left({ nursery, egg, path, reading }) {
+  const { begun, begin, end } = useAssessed(nursery, path, reading);
+  const told = begun?.told ?? reading?.body?.item;
   const known = (told?.against ?? []).filter((/** @type {any} */ one) => one.holds === "yes" && AGAINST.includes(one.what)).map((/** @type {any} */ one) => one.what);
   const [held, setHeld] = useState(/** @type {string[]} */ ([]));
   const [hours, setHours] = useState(48);
   const by = nursery.person?.person;
-  const criteria = (told?.criteria ?? []).filter((/** @type {any} */ one) => one.holds === "yes").map((/** @type {any} */ one) => one.what);
-  const notes = held.length > 0 && by ? [leftToHatch({ egg: egg.id, reasons: AGAINST.filter((one) => held.includes(one)), by: [by], criteria, hours })] : [];
+  const criteria = (begun?.told?.criteria ?? []).filter((/** @type {any} */ one) => one.holds === "yes").map((/** @type {any} */ one) => one.what);
+  const choose = (/** @type {string[]} */ reasons) => (setHeld(reasons), reasons.length > 0 ? begin() : end());
+  const notes = held.length > 0 && by && isSettled(begun) ? [leftToHatch({ egg: egg.id, reasons: AGAINST.filter((one) => held.includes(one)), by: [by], criteria, hours, assessment: begun?.kept, assessed: assessedWords(begun) })] : [];
   return html`
     <section>
       <h2>Left to hatch, as a choice</h2>
       ${known.length > 0 ? html`<p>So assessed: ${known.join(", ")}. What is named below is your own choice.</p>` : null}
-      <${ChooseAny} legend="Why" options=${AGAINST} held=${held} onChange=${setHeld} />
+      <${ChooseAny} legend="Why" options=${AGAINST} held=${held} onChange=${choose} />
       <${Choose} legend="Look again after" options=${[24, 48, 96, 168]} held=${hours} onChoose=${setHours} words=${(/** @type {number} */ one) => (one < 168 ? `${one} h` : "a week")} />
-      <${Sign} nursery=${nursery} kind="main" notes=${notes} why="Say why it is left" />
+      ${begun?.why ? html`<p class="ask-again" role="status">The note carries no assessment: ${begun.why}.</p>` : null}
+      <${Sign} nursery=${nursery} kind="main" notes=${notes} why=${held.length > 0 && by ? "Reading what the record says …" : "Say why it is left"} onSigned=${() => choose([])} />
     </section>
   `;
 }

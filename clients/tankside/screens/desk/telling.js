@@ -14,15 +14,21 @@ export function tellNote(kind) {
   return SPECIAL[kind] ?? `${noun} ${rest.replaceAll("_", " ")}`.replace(/^./, (letter) => letter.toUpperCase());
 }
 
-/** Members as words: plain values, lists by comma, ids by their end. @param {Record<string, any>} data @returns {string} */
-export function memberWords(data) {
-  return Object.entries(data ?? {}).filter(([, value]) => value !== undefined && !(Array.isArray(value) && value.length === 0)).map(([name, value]) => `${name.replaceAll("_", " ")}: ${valueWords(value)}`).join(" · ");
+/**
+ * Members as words: plain values, lists by comma, things by their labels, else by the end of their ids.
+ * Hashes are shown by how they begin.
+ * @param {Record<string, any>} data @param {(id: string) => string|undefined} [labelled] the label of a thing, where it is known
+ * @returns {string}
+ */
+export function memberWords(data, labelled = () => undefined) {
+  return Object.entries(data ?? {}).filter(([, value]) => value !== undefined && !(Array.isArray(value) && value.length === 0)).map(([name, value]) => `${name.replaceAll("_", " ")}: ${valueWords(value, labelled)}`).join(" · ");
 }
 
-/** @param {any} value @returns {string} */
-function valueWords(value) {
-  if (Array.isArray(value)) return value.map(valueWords).join(", ");
-  if (value && typeof value === "object") return Object.entries(value).map(([name, one]) => `${name.replaceAll("_", " ")} ${valueWords(one)}`).join(" ");
-  if (typeof value === "string" && /^[a-z]+\/[0-9A-HJKMNP-TV-Z]{26}$/.test(value)) return `${value.split("/")[0]} …${value.slice(-5)}`;
+/** @param {any} value @param {(id: string) => string|undefined} labelled @returns {string} */
+function valueWords(value, labelled) {
+  if (Array.isArray(value)) return value.map((one) => valueWords(one, labelled)).join(", ");
+  if (value && typeof value === "object") return Object.entries(value).map(([name, one]) => `${name.replaceAll("_", " ")} ${valueWords(one, labelled)}`).join(" ");
+  if (typeof value === "string" && /^[a-z]+\/[0-9A-HJKMNP-TV-Z]{26}$/.test(value)) return labelled(value) ?? `${value.split("/")[0]} …${value.slice(-5)}`;
+  if (typeof value === "string" && /^[0-9a-f]{64}$/.test(value)) return `${value.slice(0, 8)}…`;
   return value === true ? "yes" : value === false ? "no" : String(value);
 }

@@ -9,41 +9,66 @@ import { drawCase, numbersOf } from "../../look/drawings/case.js";
 import { counted } from "../../look/drawings/ink.js";
 import { hatchRibbon, windowWords } from "../../look/drawings/hatch-ribbon.js";
 import { Choose, Drawing, Fresh } from "../parts/controls.js";
-import { clock, daysBetween, fullDay, instant } from "../parts/days.js";
-import { useEggs, useItems, whyNot, zoneOf } from "../parts/reading.js";
+import { clock, daysBetween, fullDay, instant, since } from "../parts/days.js";
+import { lastOf, useAnimals, useEggs, useItems, whyNot, zoneOf } from "../parts/reading.js";
 import { WaterFigure } from "../parts/water-figure.js";
 import { useWidth } from "../parts/width.js";
-import { bandCounts, changedSince, lossesSince } from "./changes.js";
+import { animalsChangedSince, bandCounts, changedSince, lossesSince } from "./changes.js";
 
 /** @import { Nursery, ScreenProps } from "../../contracts.js" */
 
 const DAY_MS = 86_400_000;
 const SINCE = /** @type {const} */ ([1, 3, 7, 28]);
+/** Under which name it is kept when this was looked at. */
+const LOOKED = "weeks";
+/** So many stand on the glass; the others are a tap away. */
+const CHANGES_SHOWN = 24;
 
 /** @param {ScreenProps} props */
 export default function Weeks({ nursery }) {
   useNursery(nursery);
   const eggs = useEggs(nursery);
   const systems = useItems(nursery, "/v1/systems");
-  const [days, setDays] = useState(1);
   const [now] = useState(() => nursery.now());
-  const then = useReading(nursery, `/v1/eggs?limit=1000&as_of=${instant(startOf(now - days * DAY_MS))}`).reading?.body?.items;
   const week = useReading(nursery, `/v1/eggs?limit=1000&as_of=${instant(startOf(now - 7 * DAY_MS))}`).reading?.body?.items;
   const zone = zoneOf(nursery);
-  const changes = then ? changedSince(then, eggs.items) : [];
   return html`
     <div class="desk">
-      <section>
-        <h2>What changed</h2>
-        <${Choose} legend="Since" options=${SINCE} held=${days} onChoose=${setDays} words=${(/** @type {number} */ one) => (one === 1 ? "yesterday" : `${one} days ago`)} />
-        ${!then ? html`<p class="hint">Not known here: how the cases stood then.</p>` : changes.length === 0 ? html`<p>Nothing about any case.</p>` : html`<ul class="told">${changes.slice(0, 40).map(({ egg, says }) => html`<li class="told-note"><a class="quiet-link" href=${`#/as-known/${egg.id}`}><b>${egg.label}</b>\u00a0 ${says}</a></li>`)}</ul>`}
-      </section>
+      <${Changed} nursery=${nursery} eggs=${eggs} now=${now} zone=${zone} />
       <${Windows} nursery=${nursery} />
       <${Bands} now=${bandCounts(eggs.items)} week=${week ? bandCounts(week) : null} />
       <${Losses} losses=${lossesSince(eggs.items, now - 28 * DAY_MS)} zone=${zone} from=${now - 28 * DAY_MS} />
-      <section><h2>Water</h2>${systems.items.map((system) => html`<${WaterFigure} key=${system.id} nursery=${nursery} system=${system} />`)}</section>
+      <section><h2>Water</h2>${systems.items.map((system) => html`<div key=${system.id}><h3>${system.label}</h3><${WaterFigure} nursery=${nursery} system=${system} /></div>`)}</section>
       <${Fresh} read=${eggs} nursery=${nursery} clock=${(/** @type {number} */ at) => clock(at, zone)} />
     </div>
+  `;
+}
+
+/**
+ * What changed since this person last said to have looked: by what the log knew then, so that what
+ * was noted late is among it too. Else since a day.
+ * @param {{nursery: Nursery, eggs: import("../parts/reading.js").Read, now: number, zone: string}} props
+ */
+function Changed({ nursery, eggs, now, zone }) {
+  const looked = nursery.looked(LOOKED);
+  const [days, setDays] = useState(0);
+  const animals = useAnimals(nursery);
+  const since_ = days === 0 && looked ? `known_at=${looked.known_at}` : `as_of=${instant(startOf(now - Math.max(1, days) * DAY_MS))}`;
+  const then = useReading(nursery, `/v1/eggs?limit=1000&${since_}`);
+  const thenAnimals = useReading(nursery, `/v1/animals?limit=1000&${since_}`);
+  const known = eggs.reading?.body?.known_at;
+  const changes = then.reading ? [...changedSince(then.reading.body.items, eggs.items), ...(thenAnimals.reading ? animalsChangedSince(thenAnimals.reading.body.items, animals.items) : [])] : [];
+  const options = looked ? [0, ...SINCE] : SINCE;
+  const words = (/** @type {number} */ one) => (one === 0 && looked ? `I last looked, ${since(looked.at_ms, nursery.now(), zone)}` : one === 1 ? "yesterday" : `${one} days ago`);
+  return html`
+    <section>
+      <h2>What changed</h2>
+      <${Choose} legend="Since" options=${options} held=${looked ? days : Math.max(1, days)} onChoose=${setDays} words=${words} />
+      ${!then.reading ? html`<p class="hint">${then.trouble ? `Not known here, how it stood then: ${whyNot(then.trouble)}.` : "Reading …"}</p>` : changes.length === 0 ? html`<p>Nothing about any case or animal.</p>` : html`
+        <ul class="told">${changes.slice(0, CHANGES_SHOWN).map(({ what, says }) => html`<li class="told-note"><a class="quiet-link" href=${`#/as-known/${what.id}`}><b>${what.label || lastOf(what.id)}</b>\u00a0 ${says}</a></li>`)}</ul>
+        ${changes.length > CHANGES_SHOWN ? html`<details><summary>and ${changes.length - CHANGES_SHOWN} more</summary><ul class="plain-list">${changes.slice(CHANGES_SHOWN).map(({ what, says }) => html`<li><a class="quiet-link" href=${`#/as-known/${what.id}`}>${what.label || lastOf(what.id)}</a> ${says}</li>`)}</ul></details>` : null}`}
+      ${known && looked?.known_at !== known ? html`<button type="button" class="key-wide" onClick=${() => (nursery.lookedNow(LOOKED, known), setDays(0))}>I have looked at these; from now on, what comes later</button>` : null}
+    </section>
   `;
 }
 

@@ -40,7 +40,9 @@ export function collected(cases, find) {
     const mate = find.laid === "pair" && index % 2 === 1 ? { egg: cases[index - 1]?.egg, basis: find.pairBasis } : undefined;
     const dam = find.dams.length > 0 ? { status: "candidates", animals: find.dams.map((animal) => ({ animal })), basis: `shared the water of ${find.tankLabel}` } : { status: "unknown" };
     const data = { label: one.label, species: find.species, from_tank: find.tank, laid: find.laid, pair_mate: mate, case: one.look, yolk: one.yolk, dam, to_tank: find.toTank };
-    return draft("egg.collected", one.egg, data, [one.label, `case ${one.look}`, `yolk ${one.yolk}`, find.toLabel ? `to ${find.toLabel}` : ""], { group, timeafter: find.since });
+    const laid = mate ? `pair, ${find.pairBasis}` : find.laid === "unknown" ? "how laid: cannot tell" : find.laid;
+    const mothers = find.dams.length === 0 ? "mother not known" : find.dams.length === 1 ? "1 possible mother" : `${find.dams.length} possible mothers`;
+    return draft("egg.collected", one.egg, data, [one.label, `case ${one.look}`, `yolk ${one.yolk}`, laid, mothers, find.toLabel ? `to ${find.toLabel}` : ""], { group, timeafter: find.since });
   });
   return first ? [searched({ tank: find.tank, label: find.tankLabel, found: cases.length, group }), ...notes] : [];
 }
@@ -106,19 +108,33 @@ export function opened({ egg, extent, knownDead, left, outcome, steps, stopped, 
   return draft("egg.opened", egg, data, [knownDead ? "Examined, known dead before" : "Opened", extent, outcome, `left ${left}`, urgent ? `urgent: ${urgent}` : "", stopped ? `stopped: ${short(stopped, 30)}` : ""]);
 }
 
-/** @param {{egg: string, reasons: string[], by: string[], criteria?: string[], hours?: number, expect?: number}} left @returns {Draft} */
-export function leftToHatch({ egg, reasons, by, criteria, hours, expect }) {
-  const data = { reasons, criteria_met: criteria, decided_by: by, look_again_after_hours: hours };
-  return draft("opening.left", egg, data, ["Left to hatch", reasons.join(", "), hours ? `look again in ${hours} h` : ""], { expect });
+export const PUT_DOWN_REASONS = /** @type {const} */ (["no embryo", "deformed", "programme advice", "no room", "duplicate parentage", "biosecurity", "other"]);
+export const ALIVE = /** @type {const} */ (["yes", "no", "not known"]);
+
+/**
+ * A case that was put down by decision: who decided and why, never how.
+ * @param {{egg: string, by: string[], names: string[], reason: string, alive: string, band?: number, authority: string, remark?: string}} down
+ * @returns {Draft}
+ */
+export function putDown({ egg, by, names, reason, alive, band, authority, remark }) {
+  const data = { decided_by: by, reason, alive, band_last_seen: band, authority, remark };
+  const living = alive === "yes" ? "the embryo was alive" : alive === "no" ? "the embryo was not alive" : "not known whether the embryo was alive";
+  return draft("egg.put_down", egg, data, ["Put down by decision", reason, living, `decided by ${names.join(", ")}`, short(authority, 40)]);
+}
+
+/** @param {{egg: string, reasons: string[], by: string[], criteria?: string[], hours?: number, expect?: number, assessment?: any, assessed?: string}} left @returns {Draft} */
+export function leftToHatch({ egg, reasons, by, criteria, hours, expect, assessment, assessed = "" }) {
+  const data = { reasons, criteria_met: criteria, decided_by: by, look_again_after_hours: hours, assessment };
+  return draft("opening.left", egg, data, ["Left to hatch", reasons.join(", "), hours ? `look again in ${hours} h` : "", assessed], { expect });
 }
 
 /**
  * A decision of two: what must be met, who may open, until when. It waits until the other has signed.
- * @param {{egg: string, criteria: string[], persons: string[], from: string, to: string, extents?: string[], against?: string[], days: string, names: string[]}} decision
+ * @param {{egg: string, criteria: string[], persons: string[], from: string, to: string, extents?: string[], against?: string[], days: string, names: string[], assessment?: any, assessed?: string}} decision
  * @returns {Draft}
  */
-export function openingAuthorised({ egg, criteria, persons, from, to, extents, against = [], days, names }) {
-  const data = { criteria, persons, from, to, extents, reasons_against: against };
+export function openingAuthorised({ egg, criteria, persons, from, to, extents, against = [], days, names, assessment, assessed = "" }) {
+  const data = { criteria, persons, from, to, extents, reasons_against: against, assessment };
   const weighed = against.length > 0 ? `against: ${against.join(", ")}` : "no reason against named";
-  return draft("opening.authorised", egg, data, ["Opening decided, with a second person", `may open: ${names.join(", ")}`, days, `must be met: ${criteria.join(", ")}`, weighed, extents && extents.length > 0 ? extents.join(" or ") : ""], { atOnce: true });
+  return draft("opening.authorised", egg, data, ["Opening decided, with a second person", `may open: ${names.join(", ")}`, days, `must be met: ${criteria.join(", ")}`, weighed, extents && extents.length > 0 ? extents.join(" or ") : "", assessed], { atOnce: true });
 }

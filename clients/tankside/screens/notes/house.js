@@ -90,6 +90,3 @@ export function handedOver({ to, toName, matters }) {
 
 /** A signature beside an earlier note. @param {{subject: string, seq: number, bodySha256: string, words: string[]}} note @returns {Draft} */
 export const endorsed = ({ subject, seq, bodySha256, words }) => draft("record.endorsed", subject, { seq, body_sha256: bodySha256 }, words, { group: `endorsed ${seq}` });
-
-/** Takes back a note that is recorded already: both stay visible. @param {{id: string, subject: string, says: string}} note @param {string} reason @returns {Draft} */
-export const retracted = ({ id, subject, says }, reason) => draft("record.retracted", subject, { target: id, reason }, ["Put right", `this did not happen so: ${short(says, 50)}`, short(reason, 40)]);

@@ -3,6 +3,7 @@
 
 import { useRef, useState } from "preact/hooks";
 import { html } from "../../html.js";
+import { CHANGED, meaningOf, useSteady } from "./steady.js";
 
 /** @import { Nursery } from "../../contracts.js" */
 /** @import { Draft } from "../notes/note.js" */
@@ -34,17 +35,22 @@ export function Says({ says }) {
 export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", why = null, before = null }) {
   const [trouble, setTrouble] = useState("");
   const once = useOnce();
+  const off = disabled || notes.length === 0;
+  const isSteady = useSteady(off ? "" : meaningOf(notes));
   const tap = () => once(async () => {
     setTrouble("");
+    const tapped = /** @type {import("../../contracts.js").PendingNote[]} */ ([]);
     try {
-      for (const { type, data, saying } of notes) await nursery.act(type, data, saying);
+      if (!isSteady()) throw new Error(CHANGED);
+      for (const { type, data, saying } of notes) tapped.push(await nursery.act(type, data, saying));
       onSigned?.();
     } catch (error) {
+      // All that stands on the button, or nothing: tapped again it must not be there twice.
+      await Promise.all(tapped.map((note) => note.takeBack()));
       nursery.tone("no");
       setTrouble(error instanceof Error ? error.message : String(error));
     }
   });
-  const off = disabled || notes.length === 0;
   return html`
     <div class=${`sign-wrap ${kind}`}>
       <button type="button" class="sign" disabled=${off} onClick=${tap}>
@@ -85,9 +91,9 @@ export function ChooseAny({ legend, options, held, onChange, words = String, hid
 
 /**
  * A number on big keys.
- * @param {{label: string, unit?: string, text: string, onText: (text: string) => void, decimals?: boolean, negative?: boolean}} props
+ * @param {{label: string, unit?: string, text: string, onText: (text: string) => void, decimals?: boolean, negative?: boolean, most?: number}} props
  */
-export function Keys({ label, unit = "", text, onText, decimals = true, negative = false }) {
+export function Keys({ label, unit = "", text, onText, decimals = true, negative = false, most = Infinity }) {
   const press = (/** @type {string} */ key) => onText(pressed(text, key));
   const keys = ["7", "8", "9", "4", "5", "6", "1", "2", "3", decimals ? "." : "", "0", "⌫"];
   return html`
@@ -97,6 +103,7 @@ export function Keys({ label, unit = "", text, onText, decimals = true, negative
         ${keys.map((key) => (key === "" ? html`<span></span>` : html`<button type="button" class="key" aria-label=${key === "⌫" ? "Delete the last digit" : key === "." ? "point" : null} onClick=${() => press(key)}>${key}</button>`))}
         ${negative ? html`<button type="button" class="key" aria-label="minus" onClick=${() => press("−")}>−</button>` : null}
       </div>
+      ${isBeyond(text, most) ? html`<p class="ask-again" role="alert">${text} ${unit} is more than a note holds: at most ${most} ${unit}. Is the unit another one?</p>` : null}
     </section>
   `;
 }
@@ -108,6 +115,9 @@ export function pressed(text, key) {
   if (key === "." && text.includes(".")) return text;
   return `${text === "0" && key !== "." ? "" : text}${key}`.slice(0, 9);
 }
+
+/** Whether the keys say more than a note can hold. @param {string} text @param {number} most */
+export const isBeyond = (text, most) => (numberOf(text) ?? 0) > most;
 
 /** What the keys say, as a number; undefined while there is none. @param {string} text */
 export function numberOf(text) {
@@ -130,16 +140,22 @@ export function Words({ label, text, onText, most, lines = 1, hint = "" }) {
 
 /**
  * What can still be taken back, the newest first: one big button, up to three steps.
- * @param {{nursery: Nursery, name?: (subject: string) => string}} props
+ * @param {{nursery: Nursery, name?: (subject: string) => string, onTaken?: (subject: string) => void}} props
  */
-export function TakeBack({ nursery, name = () => "" }) {
+export function TakeBack({ nursery, name = () => "", onTaken = () => {} }) {
   const pending = nursery.notes.filter(({ state }) => state === "pending");
   const groups = [...new Set(pending.map(({ group }) => group))];
   const last = pending.at(-1);
-  if (!last) return html`<div class="take-back" aria-hidden="true"></div>`;
+  const [late, setLate] = useState(false);
+  if (!last) return html`<div class="take-back">${late ? html`<p class="hint" role="status">It is signed already. A mistake is put right from the history; both stay visible.</p>` : null}</div>`;
   const together = pending.filter(({ group }) => group === last.group);
   const label = name(last.subject);
-  const tap = async () => nursery.tone((await nursery.takeBack(last.group)) ? "done" : "no");
+  const tap = async () => {
+    const taken = await nursery.takeBack(last.group);
+    nursery.tone(taken ? "done" : "no");
+    setLate(!taken);
+    if (taken) onTaken(last.subject);
+  };
   return html`
     <div class="take-back">
       <button type="button" class="take-back-key" onClick=${tap}>

@@ -46,3 +46,19 @@ export function since(when, now_ms, zone) {
 
 /** RFC 3339 in UTC, whole seconds. @param {number} at_ms */
 export const instant = (at_ms) => new Date(Math.floor(at_ms / 1000) * 1000).toISOString().replace(".000Z", "Z");
+
+/** As a field for date and time wants it, in the house's zone: 2026-11-25T14:05. @param {When} when @param {string} zone */
+export function localText(when, zone) {
+  const parts = Object.fromEntries(format(zone, { year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit", hourCycle: "h23" }).formatToParts(ms(when)).map(({ type, value }) => [type, value]));
+  return `${parts.year}-${parts.month}-${parts.day}T${parts.hour}:${parts.minute}`;
+}
+
+/** The moment that such a text names; null where it names none. @param {string} text @param {string} zone @returns {number|null} */
+export function fromLocal(text, zone) {
+  const wanted = Date.parse(`${text}Z`);
+  if (!/^\d{4}-\d\d-\d\dT\d\d:\d\d$/.test(text) || Number.isNaN(wanted)) return null;
+  // The zone's offset is that of the moment itself, which is what is looked for: twice is enough.
+  const offset = (/** @type {number} */ at_ms) => Date.parse(`${localText(at_ms, zone)}Z`) - Math.floor(at_ms / 60_000) * 60_000;
+  const first = wanted - offset(wanted);
+  return wanted - offset(first);
+}

@@ -41,6 +41,7 @@ const AFTER = {
   "egg.held_apart.v1": (egg, note) => ({ ...egg, held_apart: { since: momentOf(note), reason: note.data.reason, looks_since: 0 }, ...(note.data.to_tank ? { place: { tank: note.data.to_tank, since: momentOf(note) } } : {}) }),
   "egg.moved.v1": (egg, note) => ({ ...egg, place: { tank: note.data.to_tank, since: momentOf(note) }, placeId: note.data.place }),
   "egg.lost.v1": (egg, note) => ({ ...egg, fate: { state: "lost", ...momentOf(note), apparent_cause: note.data.apparent_cause } }),
+  "egg.put_down.v1": (egg, note) => ({ ...egg, fate: { state: "put_down", ...momentOf(note) } }),
   "egg.missing.v1": (egg, note) => ({ ...egg, fate: { state: "missing", ...momentOf(note) } }),
   "egg.hatched.v1": (egg, note) => ({ ...egg, fate: { state: "hatched", ...momentOf(note), how_known: note.data.how_known, young: note.data.young } }),
 };

@@ -24,6 +24,9 @@ export function useItems(nursery, path) {
   return { items: reading?.body?.items ?? [], reading, trouble };
 }
 
+/** Whether all that can be known here is there: read, or asked for and refused, or out of reach. @param {...Read} reads */
+export const isKnown = (...reads) => reads.every(({ reading, trouble }) => reading !== null || trouble !== null);
+
 /** Cases, with what was noted here since. @param {Nursery} nursery @returns {Read} */
 export function useEggs(nursery) {
   const read = useItems(nursery, "/v1/eggs");

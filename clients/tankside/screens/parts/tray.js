@@ -35,7 +35,9 @@ const byLabel = (a, b) => a.label.localeCompare(b.label, "en", { numeric: true }
 export function openRound(notes, rounds, tank, what) {
   const ended = new Set(notes.filter(({ type, state }) => type === "round.closed.v1" && state !== "refused").map(({ subject }) => subject));
   const mine = notes.findLast((note) => note.type === "round.opened.v1" && note.state !== "refused" && note.data.what === what && concerns(note.data, tank) && !ended.has(note.subject));
-  if (mine) return { id: mine.subject, label: mine.data.label, eggs: mine.data.eggs ?? [], lookedAt: /** @type {string[]} */ ([]) };
+  // Also of a round that was begun here the service knows what other devices looked at.
+  const told = rounds.find(({ id }) => id === mine?.subject);
+  if (mine && !told?.closed) return { id: mine.subject, label: mine.data.label, eggs: mine.data.eggs ?? [], lookedAt: /** @type {string[]} */ (told?.looked_at ?? []) };
   const known = rounds.find((round) => !round.closed && round.what === what && concerns(round, tank) && !ended.has(round.id));
   return known ? { id: known.id, label: known.label, eggs: known.eggs ?? [], lookedAt: known.looked_at ?? [] } : null;
 }

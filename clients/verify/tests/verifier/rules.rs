@@ -4,8 +4,10 @@
 use crate::log::Who::{Curator, Keeper, Newcomer, Registrar, RootA, RootB, Second, Vet};
 use crate::log::{Draft, Log, about, assert_fault, assert_sound, by_key, check, note, told};
 use crate::season::{candled, egg, enrolment, founding, opened, season, withholding};
+use ed25519_dalek::SigningKey;
+use selachron_schemas::audit::trust::Trust;
 use selachron_schemas::encoding::base64;
-use selachron_schemas::note::{Checkpoint, SignedCheckpoint};
+use selachron_schemas::note::{Checkpoint, SignedCheckpoint, VerifierKey};
 use serde_json::{Value, json};
 
 /// A note that the rules refuse, and the words of the fault.
@@ -293,4 +295,28 @@ fn a_withholding_by_one_person_alone_or_a_second_one_is_found() {
     assert!(about(&check(&log.files(), &by_key(&log))).contains("withheld"));
     let again = log.slip_in(withholding(&good, 33));
     assert_fault(&check(&log.files(), &by_key(&log)), again, "or is withheld already");
+}
+
+/// A device that says after a change of key that it saw a later checkpoint under the former one: the log
+/// made no such checkpoint, also when both notes are read in one go.
+#[test]
+fn what_a_device_saw_is_judged_by_the_key_of_its_size() {
+    let mut log = season(1);
+    let next = VerifierKey::new(crate::log::ORIGIN, SigningKey::from_bytes(&[98; 32]).verifying_key());
+    let data = json!({"log_vkey": next.to_string(), "reason": "a new machine"});
+    let change = log.record(note(RootA, "log.rekeyed.v1", "collection", data).with(&[RootB]));
+    let late = log.checkpoint().sign(&[&log.key(crate::log::Who::Log)]);
+    let right = log.checkpoint().sign(&[&SigningKey::from_bytes(&[98; 32])]);
+    let saw = |text: &str, key: &VerifierKey| {
+        let read = SignedCheckpoint::parse(text).unwrap();
+        json!({"seensize": read.checkpoint.size, "seenroot": base64(&read.checkpoint.root), "seensig": base64(&read.signature_of(key).unwrap())})
+    };
+    log.seen = None;
+    let looked = || note(Vet, "egg.candled.v1", &egg(3), json!({"seen_into": false}));
+    let wrong = log.slip_in(looked().over(saw(&late, &log.vkey())));
+    let good = log.slip_in(looked().over(saw(&right, &next)));
+    let audit = check(&log.files(), &Trust::default());
+    assert!(change < wrong && wrong < good);
+    assert_fault(&audit, wrong, "seensig is no signature of this log");
+    assert!(!audit.faults.iter().any(|fault| fault.seq == Some(good)), "{:#?}", told(&audit));
 }

@@ -190,7 +190,7 @@ fn a_checkpoint_of_another_key_is_found() {
     let (log, other) = (season(1), Log::new(9));
     let foreign = log.checkpoint().sign(&[&other.key(crate::log::Who::Log)]);
     let audit = check(&log.files_with(&foreign), &Trust::default());
-    assert_says(&audit, "no line by the newest log key");
+    assert_says(&audit, "no line by the log key in force at this size");
     assert_says(&audit, "of no key which may sign here");
     let both = log.checkpoint().sign(&[&log.key(crate::log::Who::Log), &other.key(crate::log::Who::Log)]);
     assert_says(&check(&log.files_with(&both), &Trust::default()), "of no key which may sign here");

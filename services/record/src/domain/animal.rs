@@ -2,7 +2,7 @@
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
 use super::state::{Afterwards, Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
-use super::told::groups::ToldApart;
+use super::told::groups::{Grouped, ToldApart};
 use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, GroupNote, Left, Moved, Told, YoungTold};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -55,10 +55,13 @@ impl<'a> View<'a> {
         }
     }
 
-    /// Its life begins with the group's, which is read without it.
+    /// Its life begins with the group's, which is read without it; out of a group of animals that were
+    /// known by themselves, when it is told apart, for nobody knows which of them it was.
     fn told_apart(&self, id: &Subject, first: &Fact<'a>, told: &ToldApart) -> Animal {
         let (group, root) = (self.group_at(&told.group, first.time()), self.group_came(&told.group));
-        let mut animal = Animal::bare(id, group.as_ref().map_or(first.moment(), |group| group.formed));
+        let from_start = !root.as_ref().is_some_and(|root| root.were_known());
+        let begun = group.as_ref().filter(|group| from_start || group.split_from.is_some()).map(|group| group.formed);
+        let mut animal = Animal::bare(id, begun.unwrap_or(first.moment()));
         animal.label = Some(told.label.clone());
         animal.species = group.as_ref().and_then(|group| group.species.clone());
         animal.sex = told.sex;
@@ -178,6 +181,7 @@ impl<'a> AnimalFold<'_, 'a> {
             Told::AnimalDeparted(told) => self.departed(fact, told),
             Told::House(_) => fact.sends(&self.animal.id).iter().for_each(|told| self.departed(fact, told)),
             Told::AnimalNote(note) => self.lived(fact, note),
+            Told::GroupNote(GroupNote::Grouped(told)) => self.grouped(fact, told),
             _ => {}
         }
     }
@@ -191,6 +195,7 @@ impl<'a> AnimalFold<'_, 'a> {
         let Some(when) = self.animal.fate.when().filter(|_| !self.animal.fate.is_absent()) else { return false };
         let (kind, how) = match self.animal.fate {
             AnimalFate::Departed { .. } => (after_departure, "it had left"),
+            AnimalFate::Grouped { .. } => (Some(odd::TOLD_AFTER_GROUPED), "it was put in a group"),
             _ => (after_death, "its death"),
         };
         if let Some(kind) = kind {
@@ -299,6 +304,23 @@ impl<'a> AnimalFold<'_, 'a> {
             said_last_seen_alive: told.last_seen_alive,
             apparent_cause: told.apparent_cause.clone(),
         };
+    }
+
+    /// It is counted in a group from here on.
+    fn grouped(&mut self, fact: &Fact<'a>, told: &Grouped) {
+        if self.ended_before(fact, "Put in a group", (Some(odd::GROUPED_AFTER_END), Some(odd::GROUPED_AFTER_END))) {
+            return;
+        }
+        if let (Some(tank), Some(place)) = (self.view.group_tank(&told.group, fact.time()), &self.animal.place)
+            && tank != place.tank
+        {
+            let says =
+                format!("Put in a group in {}, while the record has it in {}.", self.view.called(&tank), self.view.called(&place.tank));
+            self.find(odd::GROUPED_ELSEWHERE, &[self.place_seq, fact.note.seq], says);
+        }
+        self.seen_alive(fact.moment());
+        self.end_seq = fact.note.seq;
+        self.animal.fate = AnimalFate::Grouped { when: fact.moment(), group: told.group.clone() };
     }
 
     fn departed(&mut self, fact: &Fact<'a>, told: &Left) {

@@ -78,7 +78,7 @@ impl<'a> View<'a> {
     /// All tanks, by id.
     #[must_use]
     pub fn tanks(&self) -> Vec<Tank> {
-        let residents = self.residents(self.subjects("egg").chain(self.subjects("animal")));
+        let residents = self.residents(self.subjects("egg").chain(self.subjects("animal")).chain(self.subjects("group")));
         self.subjects("tank").filter_map(|id| self.whole_tank(id, &residents)).collect()
     }
 
@@ -134,7 +134,13 @@ impl<'a> View<'a> {
     }
 
     fn whole_group(&self, id: &Subject, facts: &[Fact<'a>]) -> (Option<Group>, Vec<Discrepancy>) {
-        let (group, mut found) = self.fold_group(id, facts);
+        let (mut group, mut found) = self.fold_group(id, facts);
+        if let Some(group) = &mut group {
+            let tank = group.place.as_ref().filter(|_| group.ended.is_none()).map(|place| &place.tank);
+            let quarantine = self.quarantine_at(id, self.as_of()).or_else(|| self.quarantine_of_water(tank?, self.as_of()));
+            group.quarantine = quarantine.map(|(quarantine, _)| quarantine);
+            self.odd_circumstances(id, facts, &mut found);
+        }
         if let Some(group) = group.as_ref().filter(|group| group.ended.is_none()) {
             self.label_twice(id, &group.label, &mut found);
         }
@@ -150,6 +156,9 @@ impl<'a> View<'a> {
         }
         if let Some(label) = animal.as_ref().filter(|animal| animal.fate == AnimalFate::Present).and_then(|animal| animal.label.as_ref()) {
             self.label_twice(id, label, &mut found);
+        }
+        if let Some(animal) = animal.as_ref().filter(|animal| animal.fate == AnimalFate::Present) {
+            self.mark_twice(animal, &mut found);
         }
         (animal, found)
     }
@@ -187,7 +196,7 @@ impl<'a> View<'a> {
 
     /// What the fold of one subject finds, without the paperwork of its notes. Worked out once in
     /// the life of a view.
-    fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
+    pub(super) fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
         if let Some(known) = self.cache.entities.borrow().get(subject) {
             return known.clone();
         }

@@ -29,6 +29,11 @@ pub(super) struct Judged<'j, 'v, 'a> {
     pub forecast: &'j EggForecast,
 }
 
+/// All cases that meet the criteria of the house rules.
+pub(super) fn met_by(view: &View<'_>) -> Vec<Subject> {
+    view.meeting(&Forecaster::new(view))
+}
+
 impl View<'_> {
     /// What speaks for and against opening a case; `None` if no note that stands says how it came.
     #[must_use]
@@ -117,7 +122,7 @@ impl Judged<'_, '_, '_> {
 
     fn judged_by(&self) -> String {
         let band = self.egg.band.map_or_else(|| "no band seen".to_owned(), |band| format!("band {band}"));
-        format!("{band} and {} days since laying at least", self.forecast.days_since_laying.fewest)
+        format!("{band} and the days since laying, at least {}", self.forecast.days_since_laying.fewest)
     }
 
     pub(super) fn aged(&self, moment: Moment) -> EvidenceAged {

@@ -82,7 +82,8 @@ impl<'a> View<'a> {
         }
         for (noun, words, seen) in [("animal", "animals", told.animals_seen), ("egg", "cases", told.cases_seen)] {
             let Some(seen) = seen.map(|count| count.0) else { continue };
-            let there = self.living_in(id, noun, fact.time()).len() as u64;
+            let grouped = if noun == "animal" { self.counted_in(id, fact.time()) } else { 0 };
+            let there = self.living_in(id, noun, fact.time()).len() as u64 + grouped;
             let kind = match seen.cmp(&there) {
                 std::cmp::Ordering::Less => odd::FEWER_SEEN,
                 std::cmp::Ordering::Greater => odd::MORE_SEEN,
@@ -91,6 +92,13 @@ impl<'a> View<'a> {
             let says = format!("{seen} {words} were seen in the whole of {}, while the record has {there} there.", self.called(id));
             found.push(self.discrepancy(kind, &[fact.note.seq], [id.clone()], says));
         }
+    }
+
+    /// How many animals of groups were in a tank at `time`.
+    fn counted_in(&self, tank: &Subject, time: Instant) -> u64 {
+        let groups = self.living_in(tank, "group", time);
+        let counts = groups.iter().filter_map(|group| self.group_at(group, time)).map(|group| group.counts.total());
+        u64::try_from(counts.sum::<i64>()).unwrap_or(0)
     }
 
     fn odd_batch(&self, id: &Subject, fact: &Fact<'a>, told: &TankFed, found: &mut Vec<Discrepancy>) {

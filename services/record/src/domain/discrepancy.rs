@@ -160,6 +160,7 @@ pub mod odd {
         NO_ORIGIN "nothing says how it came" WhenConvenient
         TOLD_BEFORE "told of before it came" WhenConvenient
         LABEL_TWICE "label used by two that are present" WhenConvenient
+        MARK_TWICE "mark borne by two that are present" WhenConvenient
         NAMES_UNKNOWN "names something unknown" MendsItself
         MOVED_FROM_ELSEWHERE "moved from a tank it was not in" WhenConvenient
         PAIR_UNORDERED "low above high" WhenConvenient
@@ -208,6 +209,7 @@ pub mod odd {
         TOLD_AFTER_PUT_DOWN "told of after it was put down" WhenConvenient
         ALIVE_AFTER_PUT_DOWN "alive after it was put down" NeedsAPersonToday
         OPENED_BEYOND_CRITERIA "opened without every criterion of its authorisation" NeedsAPersonToday
+        ASSESSED_OTHERWISE "the assessment kept is not what the record says" NeedsAPersonToday
         AUTHORISATION_UNKNOWN "withdraws an authorisation that is not known" WhenConvenient
         LEFT_AFTER_END "left to hatch after its end" WhenConvenient
         IN_TWO_CLUTCHES "in two clutches" WhenConvenient
@@ -261,6 +263,9 @@ pub mod odd {
         GROUP_SHORT "more leave a group than are in it" NeedsAPersonToday
         GROUP_COUNT "a group is not as many as the record has" NeedsAPersonToday
         GROUP_NOT_CONSERVED "groups put together do not add up" NeedsAPersonToday
+        GROUPED_AFTER_END "put in a group after its end" NeedsAPersonToday
+        GROUPED_ELSEWHERE "put in a group that is in another tank" WhenConvenient
+        TOLD_AFTER_GROUPED "told of by itself while counted in a group" WhenConvenient
         GROUP_ENDED "told of a group with nobody left in it" WhenConvenient
 
         COUNT_MISSING "count missing" MendsItself

@@ -6,6 +6,7 @@ use super::state::{Animal, Egg, EggFate, EventId, Moment};
 use super::view::View;
 use chrono::{Days, NaiveDate};
 use selachron_schemas::time::{HOUR_MS, Instant, whole_days};
+use std::collections::BTreeSet;
 
 impl View<'_> {
     /// Everything that is due by `until`, the longest due first.
@@ -19,7 +20,8 @@ impl View<'_> {
         let own = of_eggs.chain(of_animals).chain(self.due_of_house()).chain(signatures).chain(self.to_settle());
         let more = self.due_of_cases(&eggs).into_iter().chain(self.due_of_lives(&animals)).chain(self.due_of_water());
         let all = own.chain(more).chain(self.due_of_devices());
-        let mut items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.placed(self.marked(item))).collect();
+        let items: Vec<DueItem> = all.filter(|item| item.due_at <= until).map(|item| self.placed(self.marked(item))).collect();
+        let mut items = once(items);
         items.sort_by(|a, b| (a.due_at, a.what, &a.subject, &a.discrepancy).cmp(&(b.due_at, b.what, &b.subject, &b.discrepancy)));
         items
     }
@@ -135,6 +137,14 @@ impl View<'_> {
     pub(super) fn overdue_days(&self, due_at: Instant) -> i64 {
         whole_days(self.day(due_at), self.day(self.as_of())).max(0)
     }
+}
+
+/// A discrepancy that has a row of its own kind is told by that row alone.
+fn once(mut items: Vec<DueItem>) -> Vec<DueItem> {
+    let own = items.iter().filter(|item| item.what != DueWhat::Discrepancy);
+    let told: BTreeSet<String> = own.filter_map(|item| item.discrepancy.clone()).collect();
+    items.retain(|item| item.what != DueWhat::Discrepancy || item.discrepancy.as_ref().is_none_or(|id| !told.contains(id)));
+    items
 }
 
 fn after(day: NaiveDate, days: u32) -> Option<NaiveDate> {

@@ -14,9 +14,6 @@ use selachron_schemas::time::{DAY_MS, HOUR_MS, Instant};
 /// By what an animal is told apart that is photographed again.
 const PATTERN: &str = "natural pattern";
 
-/// Parts of a hundred.
-const PERCENT: f64 = 100.0;
-
 impl View<'_> {
     /// What is due of the animals beside their first meal.
     pub(super) fn due_of_lives(&self, animals: &[Animal]) -> Vec<DueItem> {
@@ -28,26 +25,34 @@ impl View<'_> {
         });
         let groups = self.groups();
         let of_groups = groups.iter().filter(|group| group.ended.is_none());
-        of_animals.chain(of_groups.flat_map(|group| [self.group_to_walk(group), self.group_not_eating(group)]).flatten()).collect()
+        of_animals.chain(of_groups.flat_map(|group| self.due_of_group(group))).collect()
     }
 
-    /// Mass lost since the last weighing in the same way [a convention of this project].
+    fn due_of_group(&self, group: &Group) -> impl Iterator<Item = DueItem> {
+        [self.group_to_walk(group), self.group_not_eating(group), self.group_to_count(group)].into_iter().flatten()
+    }
+
+    /// A group is counted anew after so many days, if the house says how many.
+    fn group_to_count(&self, group: &Group) -> Option<DueItem> {
+        let days = self.policy().group_count_interval_days?;
+        let counted = group.last_full_count.unwrap_or(group.formed);
+        let then = self.day(counted.time);
+        let due_at = self.morning(then.checked_add_days(Days::new(u64::from(days)))?);
+        let why = format!("Last counted in full on {then}; the policy asks for a count every {days} days.");
+        Some(self.group_item(group, DueWhat::CountGroup, due_at, why, &[counted.event]))
+    }
+
+    /// Mass lost since the last weighing: what the record finds at odds about the newest weighing, as a
+    /// row of its own with the discrepancy to settle, until somebody has.
     fn mass_lost(&self, animal: &Animal) -> Option<DueItem> {
-        let weighed = animal.measures.iter().filter_map(|measure| Some((measure, measure.mass_g?)));
-        let weighed: Vec<_> = weighed.collect();
-        let (last, now_g) = weighed.last()?;
-        let earlier = weighed.iter().rev().skip(1).find(|(measure, _)| measure.mass_how == last.mass_how);
-        let (before, before_g) = earlier.filter(|(_, mass)| *mass > 0.0)?;
-        let (lost, limit) = (PERCENT * (before_g - now_g) / before_g, self.policy().mass_loss_percent_max);
-        if lost <= limit {
-            return None;
-        }
-        let why = format!(
-            "{now_g} g on {}, {before_g} g on {}: {lost:.1} % lost; above {limit} % a person is asked. A veterinarian judges what it means.",
-            self.day(last.when.time),
-            self.day(before.when.time)
-        );
-        Some(self.animal_item(animal, DueWhat::MassLost, last.when.time, why, &[before.when.event, last.when.event]))
+        let weighed: Vec<EventId> =
+            animal.measures.iter().filter(|measure| measure.mass_g.is_some()).map(|measure| measure.when.event).collect();
+        let last = weighed.last()?;
+        let found = self.odd_about(&animal.id);
+        let found = found.iter().find(|found| found.open && found.kind == odd::MASS_LOST.words && found.events.contains(last))?;
+        let why = format!("{} A veterinarian judges what it means.", found.says);
+        let item = self.animal_item(animal, DueWhat::MassLost, found.since, why, &found.events);
+        Some(DueItem { discrepancy: Some(found.id.clone()), whose: found.asked.clone().into_iter().collect(), ..item })
     }
 
     /// The day on which a temporary mark can be trusted for the last time.
@@ -116,13 +121,13 @@ impl View<'_> {
         let point = episode.point.as_ref().map_or(String::new(), |point| format!(" ({point})"));
         let hollow = if episode.hollow == episode.readings { " The instrument is past its calibration." } else { "" };
         let why = format!(
-            "{name} outside {} {unit} ({}), by {}{point}: farthest {} on {}; {} cases exposed.{hollow}",
+            "{name} outside {} {unit} ({}), by {}{point}: farthest {} on {}; exposed: {}.{hollow}",
             episode.band.range(),
             episode.band.basis,
             episode.instrument,
             episode.peak.value,
             self.day(episode.peak.when.time),
-            episode.eggs.len()
+            exposed(episode)
         );
         let events = [episode.start.event, episode.peak.when.event];
         self.house_item(&episode.water, DueWhat::WaterOutOfBand, episode.start.time, why, &events)
@@ -152,4 +157,11 @@ impl View<'_> {
         let tank: Option<Subject> = group.place.as_ref().map(|place| place.tank.clone());
         DueItem { label: group.label.clone(), tank, ..self.house_item(&group.id, what, due_at, why, events) }
     }
+}
+
+fn exposed(episode: &WaterEpisode) -> String {
+    let counts = [(episode.eggs.len(), "case"), (episode.animals.len(), "animal"), (episode.groups.len(), "group")];
+    let many = |(count, of): (usize, &str)| format!("{count} {of}{}", if count == 1 { "" } else { "s" });
+    let told: Vec<String> = counts.into_iter().filter(|(count, _)| *count > 0).map(many).collect();
+    if told.is_empty() { "nobody".to_owned() } else { told.join(", ") }
 }

@@ -27,7 +27,7 @@ impl DueWhat {
             Self::PastWindow | Self::RestoreEquipment | Self::WalkGroup => 1,
             Self::WindowOpen | Self::NoEmbryoSeen | Self::SlitsNotOpen | Self::SignAfterwards | Self::Candle => 2,
             Self::MarkExpiring | Self::DeviceNotesMissing | Self::ClearQuarantine | Self::AskAfterConsignment => 2,
-            Self::Discrepancy | Self::Photograph | Self::Calibrate | Self::EndLoan => 3,
+            Self::CountGroup | Self::Discrepancy | Self::Photograph | Self::Calibrate | Self::EndLoan => 3,
         }
     }
 }

@@ -31,7 +31,7 @@ mod tell;
 mod waters;
 
 use super::exposure::Stretch;
-use super::state::{Egg, EggFate, EggForecast, NoWindow, SpeciesRates, YolkLook};
+use super::state::{BesideWindow, Egg, EggFate, EggForecast, NoWindow, SpeciesRates, YolkLook};
 use super::view::View;
 use rates::Known;
 use selachron_schemas::names::Subject;
@@ -163,11 +163,27 @@ impl<'v, 'a> Forecaster<'v, 'a> {
         let mut none = None;
         for (at, law) in known.laws.iter().enumerate() {
             match self.by_law(egg, species, (at, &law.law), known, &path) {
-                Ok(found) => return self.told(egg, (known, at), &path, &found, told),
+                Ok(found) => {
+                    self.told(egg, (known, at), &path, &found, told);
+                    told.by_thermal_sum = self.by_thermal_sum(egg, species, known, &path, at);
+                    return;
+                }
                 Err(reason) => none = none.or(Some(reason)),
             }
         }
         told.no_forecast = none.map(|reason| tell::no_window(&reason));
+    }
+
+    /// The same by the thermal sum that a source states, unless that was used.
+    fn by_thermal_sum(&self, egg: &Egg, species: &Subject, known: &Known, path: &Path, used: usize) -> Option<BesideWindow> {
+        let stated = known.linear.as_ref()?.as_ref().ok()?;
+        let at = known.laws.iter().position(|law| law.law.t0_c.is_some()).filter(|at| *at != used)?;
+        let found = self.by_law(egg, species, (at, &stated.law), known, path);
+        Some(BesideWindow {
+            rate: stated.used.clone(),
+            expected: found.as_ref().ok().map(|found| self.days_of(&found.development.expected)),
+            no_forecast: found.err().map(|reason| tell::no_window(&reason)),
+        })
     }
 
     fn by_law(

@@ -4,7 +4,7 @@
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
 use super::state::{Counts, Group, GroupChange, Member, PartCount, Place, Sex};
-use super::told::groups::{GroupCounted, GroupDied, GroupFormed, GroupMerged, GroupSplit, ToldApart};
+use super::told::groups::{GroupCounted, GroupDied, GroupFormed, GroupMerged, GroupSplit, Grouped, KNOWN, ToldApart};
 use super::told::{GroupNote, Moved, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -20,10 +20,32 @@ struct Apart {
     counted_as: Sex,
 }
 
+impl Apart {
+    fn is_after(&self, fact: &Fact<'_>) -> bool {
+        (self.time, self.seq) > (fact.time(), fact.note.seq)
+    }
+}
+
+/// Numbers without those told apart since, each in the class that is named, or as unknown where nobody
+/// had been sexed yet, or in the class in which it was counted by mistake; and who was in none.
+fn without(mut counts: Counts, apart: Vec<Apart>) -> (Counts, Vec<Apart>) {
+    let mut left = Vec::new();
+    for apart in apart {
+        let classes = [apart.counted_as, Sex::Unknown, Sex::Male, Sex::Female].map(Counts::one);
+        match classes.into_iter().find(|one| counts.holds(*one)) {
+            Some(one) => counts = counts.and(one, |all, one| all - one),
+            None => left.push(apart),
+        }
+    }
+    (counts, left)
+}
+
 struct GroupFold<'v, 'a> {
     view: &'v View<'a>,
     group: Group,
     apart: Vec<Apart>,
+    /// Those of them who were not among its first animals: they came with others who joined it.
+    joined: Vec<Apart>,
     /// The note that last changed the numbers, or the place.
     numbers_seq: u64,
     place_seq: u64,
@@ -46,7 +68,7 @@ impl Fact<'_> {
         }
     }
 
-    fn forms_group(&self, id: &Subject) -> bool {
+    pub(super) fn forms_group(&self, id: &Subject) -> bool {
         match self.group_note() {
             Some(GroupNote::Split(told)) => told.into == *id,
             Some(GroupNote::Formed(_)) => self.subject() == id,
@@ -71,8 +93,10 @@ impl<'a> View<'a> {
             Some(Apart { time: fact.time(), seq: fact.note.seq, counted_as })
         });
         let seq = first.note.seq;
-        let (apart, group) = (apart.collect(), bare(id, first));
-        let mut fold = GroupFold { view: self, group, apart, numbers_seq: seq, place_seq: seq, found };
+        // Out of a group of animals that were known by themselves each leaves when it is told apart.
+        let were_known = matches!(first.group_note(), Some(GroupNote::Formed(told)) if told.were_known());
+        let (apart, group) = (apart.filter(|_| !were_known).collect(), bare(id, first));
+        let mut fold = GroupFold { view: self, group, apart, joined: Vec::new(), numbers_seq: seq, place_seq: seq, found };
         match first.group_note() {
             Some(GroupNote::Formed(told)) => fold.formed(first, told),
             Some(GroupNote::Split(told)) => fold.split_from(first, told),
@@ -81,6 +105,7 @@ impl<'a> View<'a> {
         for fact in own.iter().filter(|fact| !fact.forms_group(id)) {
             fold.take(fact);
         }
+        fold.never_among_them(first);
         (Some(fold.group), fold.found)
     }
 
@@ -106,6 +131,14 @@ impl<'a> View<'a> {
     }
 }
 
+fn why_of(fact: &Fact<'_>) -> Option<String> {
+    match fact.group_note()? {
+        GroupNote::Died(told) => Some(told.apparent_cause.clone()),
+        GroupNote::Departed(told) => Some(told.reason.clone()),
+        _ => None,
+    }
+}
+
 fn bare(id: &Subject, first: &Fact<'_>) -> Group {
     Group {
         id: id.clone(),
@@ -125,6 +158,7 @@ fn bare(id: &Subject, first: &Fact<'_>) -> Group {
         feeds: 0,
         last_eaten: None,
         ended: None,
+        quarantine: None,
         discrepancies: Vec::new(),
     }
 }
@@ -158,8 +192,29 @@ impl<'a> GroupFold<'_, 'a> {
     }
 
     fn begin(&mut self, fact: &Fact<'a>, what: &'static str, counts: Counts, with: Option<Subject>) {
-        let counts = self.without_those_apart(fact, counts);
-        self.set(fact, what, counts, with);
+        let (first, joined) = without(counts, self.apart_later(fact));
+        self.joined = joined;
+        self.set(fact, what, first, with);
+        let left_out = counts.and(first, |said, first| said - first);
+        if let Some(begun) = self.group.changes.last_mut() {
+            begun.left_out = (left_out != Counts::default()).then_some(left_out);
+        }
+    }
+
+    /// What others bring, without those among them who are known by themselves since.
+    fn joining(&mut self, fact: &Fact<'a>, counts: Counts) -> Counts {
+        let (later, earlier) = self.joined.drain(..).partition(|apart| apart.is_after(fact));
+        let (counts, left): (_, Vec<Apart>) = without(counts, later);
+        self.joined = earlier;
+        self.joined.extend(left);
+        self.group.counts.and(counts, |here, more| here + more)
+    }
+
+    fn never_among_them(&mut self, first: &Fact<'a>) {
+        for apart in std::mem::take(&mut self.joined) {
+            let says = "An animal is told apart that was never among those counted here.".to_owned();
+            self.find(odd::GROUP_SHORT, &[first.note.seq, apart.seq], says);
+        }
     }
 
     fn put(&mut self, fact: &Fact<'a>, tank: Option<Subject>, note: Option<String>) {
@@ -169,26 +224,24 @@ impl<'a> GroupFold<'_, 'a> {
         }
     }
 
+    fn apart_later(&self, fact: &Fact<'_>) -> Vec<Apart> {
+        self.apart.iter().filter(|apart| apart.is_after(fact)).copied().collect()
+    }
+
     /// Numbers as a note tells them, without those who were still counted in them and are known by
-    /// themselves since: in the class that is named, or as unknown where nobody had been sexed yet.
-    fn without_those_apart(&mut self, fact: &Fact<'a>, mut counts: Counts) -> Counts {
-        let later: Vec<Apart> = self.apart.iter().filter(|apart| (apart.time, apart.seq) > (fact.time(), fact.note.seq)).copied().collect();
-        for apart in later {
-            let classes = [apart.counted_as, Sex::Unknown].map(Counts::one);
-            match classes.into_iter().find(|one| counts.holds(*one)) {
-                Some(one) => counts = counts.and(one, |all, one| all - one),
-                None => {
-                    let says = format!("An animal is told apart that was not among the {} counted here.", counts.told());
-                    self.find(odd::GROUP_SHORT, &[fact.note.seq, apart.seq], says);
-                }
-            }
+    /// themselves since.
+    fn without_those_apart(&mut self, fact: &Fact<'a>, counts: Counts) -> Counts {
+        let (counts, left) = without(counts, self.apart_later(fact));
+        for apart in left {
+            let says = format!("An animal is told apart that was not among the {} counted here.", counts.told());
+            self.find(odd::GROUP_SHORT, &[fact.note.seq, apart.seq], says);
         }
         counts
     }
 
     fn set(&mut self, fact: &Fact<'a>, what: &'static str, counts: Counts, with: Option<Subject>) {
         let change = counts.and(self.group.counts, |now, before| now - before);
-        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with });
+        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, left_out: None, why: why_of(fact) });
         self.group.counts = counts;
         self.numbers_seq = fact.note.seq;
         self.group.ended = match (counts.total(), self.group.ended) {
@@ -208,7 +261,7 @@ impl<'a> GroupFold<'_, 'a> {
             }
             GroupNote::Merged(told) if told.from_group == self.group.id => self.merged_away(fact, told),
             GroupNote::Merged(told) => {
-                let counts = self.group.counts.and(told.counts, |here, more| here + more);
+                let counts = self.joining(fact, told.counts);
                 self.set(fact, "merged in", counts, Some(told.from_group.clone()));
                 self.remain(fact, told.remaining);
             }
@@ -227,10 +280,27 @@ impl<'a> GroupFold<'_, 'a> {
             }
             GroupNote::ToldApart(told) => {
                 let (when, animal) = (fact.moment(), fact.subject().clone());
+                if self.group.changes.iter().any(|change| change.what == "merged into") {
+                    self.after_end(fact, "Told apart");
+                }
+                if self.group.came == KNOWN {
+                    self.leave(fact, "told apart", Counts::one(told.counted_as), Some(animal.clone()));
+                }
                 self.group.told_apart.push(Member { when, animal, counted_as: told.counted_as });
             }
+            GroupNote::Grouped(told) => self.put_in(fact, told),
             GroupNote::Formed(_) => {}
         }
+    }
+
+    /// One that was known by itself. Whether it was there to be put in is told of the animal; one that
+    /// was not is not counted.
+    fn put_in(&mut self, fact: &Fact<'a>, told: &Grouped) {
+        if self.view.was_there(fact.subject(), fact) {
+            let counts = self.joining(fact, Counts::one(told.counted_as));
+            self.set(fact, "put in", counts, Some(fact.subject().clone()));
+        }
+        self.remain(fact, told.remaining);
     }
 
     /// No class can give more than it has; what is said beyond that is told, not taken.
@@ -340,7 +410,8 @@ impl<'a> View<'a> {
         })
     }
 
-    fn group_tank(&self, group: &Subject, time: Instant) -> Option<Subject> {
+    /// The tank in which a group is at a time.
+    pub(super) fn group_tank(&self, group: &Subject, time: Instant) -> Option<Subject> {
         self.newest_before(group, time, |note, fact, id| match note {
             GroupNote::Formed(told) => told.tank.clone(),
             GroupNote::Moved(told) if fact.subject() == id => Some(told.to_tank.clone()),

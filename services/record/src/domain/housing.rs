@@ -7,11 +7,12 @@ use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Who is where: cases whose fate is open and animals that are present, by tank.
+/// Who is where: cases whose fate is open, animals that are present and groups with somebody in them, by tank.
 #[derive(Default)]
 pub(super) struct Residents {
     pub eggs: BTreeMap<Subject, Vec<Subject>>,
     pub animals: BTreeMap<Subject, Vec<Subject>>,
+    pub groups: BTreeMap<Subject, Vec<Subject>>,
     pub places: BTreeMap<Subject, Vec<Subject>>,
 }
 
@@ -31,6 +32,10 @@ impl<'a> View<'a> {
                 && let Some(animal) = self.fold_animal(subject, &facts()).0.filter(|animal| animal.fate.when().is_none())
             {
                 animal.place.into_iter().for_each(|place| residents.animals.entry(place.tank).or_default().push(animal.id.clone()));
+            } else if subject.noun() == "group"
+                && let Some(group) = self.fold_group(subject, &facts()).0.filter(|group| group.ended.is_none())
+            {
+                group.place.into_iter().for_each(|place| residents.groups.entry(place.tank).or_default().push(group.id.clone()));
             }
         }
         residents
@@ -41,8 +46,10 @@ impl<'a> View<'a> {
         let facts = self.facts(tank);
         let mut seen: BTreeSet<Subject> = facts.iter().map(|fact| fact.subject().clone()).collect();
         for fact in &facts {
-            if let Told::EggHatched(hatch) = fact.told() {
-                seen.extend(hatch.young.iter().map(|young| young.animal.clone()));
+            match fact.told() {
+                Told::EggHatched(hatch) => seen.extend(hatch.young.iter().map(|young| young.animal.clone())),
+                Told::GroupNote(note) => seen.extend(note.bears_on().into_iter().cloned()),
+                _ => {}
             }
         }
         seen
@@ -72,6 +79,7 @@ impl<'a> View<'a> {
             set_up: first,
             eggs: residents.eggs.get(id).cloned().unwrap_or_default(),
             animals: residents.animals.get(id).cloned().unwrap_or_default(),
+            groups: residents.groups.get(id).cloned().unwrap_or_default(),
             last_search: self.last_search(id),
             last_reading: self.last_reading(id),
             care: self.care(id, residents),
@@ -120,6 +128,7 @@ impl<'a> View<'a> {
             embryos_per_case_max: told.embryos_per_case_max,
             incubation: told.incubation.clone(),
             incubation_points: told.incubation_points.clone(),
+            incubation_thermal_sum: told.incubation_thermal_sum.clone(),
             slits_open_fraction: told.slits_open_fraction.clone(),
             band_fraction: told.band_fraction.clone(),
             not_seen_to_eat_days: told.not_seen_to_eat_days,

@@ -7,7 +7,7 @@ use super::discrepancy::{Oddity, odd};
 use super::state::{Absence, AnimalFate, EventId, Mark, Moment, ParentStatus, Parentage, Place, Sex};
 use super::told::animals::{Escaped, Examined, Identified, Introduced, Observed, ParentageClaimed, Returned, Treated};
 use super::told::eggs::{Found, Missing};
-use super::told::{AnimalNote, Eaten, Told};
+use super::told::{AnimalNote, Eaten, GroupNote, Told};
 use super::view::Fact;
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
@@ -278,7 +278,7 @@ fn absence(since: Moment, what: &'static str, how: &str) -> Absence {
 /// Whether whoever writes this has the animal at hand or in sight.
 fn is_at_hand(told: &Told) -> bool {
     match told {
-        Told::AnimalMeasured(_) | Told::Moved(_) | Told::AnimalDeparted(_) => true,
+        Told::AnimalMeasured(_) | Told::Moved(_) | Told::AnimalDeparted(_) | Told::GroupNote(GroupNote::Grouped(_)) => true,
         Told::AnimalNote(AnimalNote::Treated(told)) => told.given != "not given",
         Told::AnimalNote(AnimalNote::Identified(told)) => !told.from_body,
         Told::AnimalNote(note) => matches!(note, AnimalNote::Observed(_) | AnimalNote::Examined(_) | AnimalNote::Introduced(_)),

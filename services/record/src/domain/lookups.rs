@@ -1,7 +1,7 @@
 //! What the fold of one thing needs to know of others, asked without folding these whole.
 
 use super::discrepancy::{Discrepancy, odd};
-use super::state::{AnimalFate, EggFate, EventId, LaidBasis, LaidWindow, Parentage};
+use super::state::{Animal, AnimalFate, EggFate, EventId, LaidBasis, LaidWindow, Parentage, tags_borne};
 use super::told::{SpeciesListed, TankSearched, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -171,6 +171,21 @@ impl<'a> View<'a> {
                 [id, other].iter().filter_map(|subject| self.creations(subject).first().map(|fact| fact.note.seq)).collect();
             let says = format!("The label {label:?} is borne by two that are present.");
             found.push(self.discrepancy(odd::LABEL_TWICE, &seqs, [id.clone(), other.clone()], says));
+        }
+    }
+
+    /// A tag that another animal bears too, both being here: one of the two was taken for another.
+    pub(super) fn mark_twice(&self, animal: &Animal, found: &mut Vec<Discrepancy>) {
+        for (number, event) in tags_borne(&animal.marks) {
+            let bearers = self.nursery().index().tags.get(number).map_or(&[][..], Vec::as_slice);
+            for other in bearers.iter().filter(|other| **other != animal.id) {
+                let there = self.fold_animal(other, &self.facts(other)).0.filter(|there| there.fate == AnimalFate::Present);
+                let also = there.as_ref().and_then(|there| tags_borne(&there.marks).get(number).copied());
+                let Some(also) = also else { continue };
+                let seqs: Vec<u64> = [event, also].into_iter().filter_map(|event| self.nursery().seq_of(event)).collect();
+                let says = format!("The tag {number:?} is noted on two animals that are here.");
+                found.push(self.discrepancy(odd::MARK_TWICE, &seqs, [animal.id.clone(), other.clone()], says));
+            }
         }
     }
 

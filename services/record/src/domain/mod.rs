@@ -12,7 +12,7 @@
 //! * [`settling`]: how a discrepancy stands, and whose word settles it;
 //! * [`answers`] and `answers_house`: one thing or all of its kind, and everything at odds;
 //! * [`policy`]: house rules; `lookups`: what one fold needs to know of others;
-//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `group`, `animal`, `lived`, `afterwards`,
+//! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `there`, `group`, `animal`, `lived`, `afterwards`,
 //!   `housing`:
 //!   the folds;
 //! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
@@ -23,7 +23,7 @@
 //! * [`trays`]: a proposal of places for cases;
 //! * [`forecast`]: when a case may hatch; `assessment`: what speaks for and against opening it;
 //! * [`parents`]: who the parents of an animal are, one way for every reader;
-//! * [`paperwork`] and [`keys`]: what is odd about a note as a note;
+//! * [`paperwork`], `assessed` and [`keys`]: what is odd about a note as a note;
 //! * [`history`], [`compare`], [`due`], `due_house`, `due_cases`, `due_lives`, [`due_order`] and `attention`: what
 //!   else is asked of a view; [`sheet`]: what is printed for the hands.
 
@@ -64,6 +64,8 @@ mod authorised;
 mod tending;
 
 mod clutch;
+
+mod there;
 
 mod group;
 
@@ -106,6 +108,8 @@ mod assessment;
 pub mod parents;
 
 pub mod paperwork;
+
+mod assessed;
 
 pub mod keys;
 

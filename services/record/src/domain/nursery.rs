@@ -2,9 +2,10 @@
 //! none; what is true of the nursery is worked out when somebody asks, from the notes alone, so
 //! that live answers and rebuilt answers are the same.
 
+use super::assessed::Answers;
 use super::note::{Holder, Note, Signer, Written, map_of};
 use super::state::EventId;
-use super::told::{EggNote, Endorsed, GroupNote, KeyRevoked, RootKeys, Told};
+use super::told::{AnimalNote, EggNote, Endorsed, GroupNote, KeyRevoked, RootKeys, Told};
 use super::told_house::House;
 use super::view::View;
 use chrono_tz::Tz;
@@ -94,6 +95,8 @@ pub struct Index {
     pub retirements: Vec<u64>,
     /// Subjects that ever bore a label, sorted.
     pub labels: HashMap<String, Vec<Subject>>,
+    /// Animals that a tag of this number was ever given to or read on, sorted.
+    pub tags: HashMap<String, Vec<Subject>>,
     /// Notes by author's key and count (F12).
     pub counts: HashMap<KeyId, BTreeMap<u32, Vec<u64>>>,
     /// Keys with a count used twice.
@@ -120,6 +123,7 @@ pub struct Nursery {
     notes: Vec<Note>,
     index: Index,
     holders: HashMap<KeyId, Arc<Holder>>,
+    answers: Answers,
 }
 
 impl Default for Nursery {
@@ -132,7 +136,7 @@ impl Nursery {
     /// A nursery of which nothing is known. `zone` holds until the founding note names one.
     #[must_use]
     pub fn new(zone: Tz) -> Self {
-        Self { zone, notes: Vec::new(), index: Index::default(), holders: HashMap::new() }
+        Self { zone, notes: Vec::new(), index: Index::default(), holders: HashMap::new(), answers: Answers::default() }
     }
 
     /// Number of notes known.
@@ -203,6 +207,11 @@ impl Nursery {
         &self.index
     }
 
+    /// What was said already at clocks that decisions name.
+    pub(super) fn answers(&self) -> &Answers {
+        &self.answers
+    }
+
     /// Who signed, by the key book as it was just before this leaf.
     fn signers(&mut self, leaf: &Leaf, book: &KeyBook) -> Vec<Signer> {
         let signer = |(keyid, _): &(KeyId, SignatureBytes)| {
@@ -266,6 +275,7 @@ impl Nursery {
 
     fn reindex(&mut self) {
         self.index = Index::default();
+        self.answers = Answers::default();
         for seq in 0..self.size() {
             self.index.add(&self.notes, seq, self.behind(seq));
         }
@@ -351,6 +361,11 @@ impl Index {
         if let Told::GroupNote(GroupNote::Split(split)) = told {
             self.add_label(&split.label, &split.into);
         }
+        if let Told::AnimalNote(AnimalNote::Identified(mark)) = told
+            && let Some(number) = mark.tag_number()
+        {
+            add_bearer(&mut self.tags, number, subject);
+        }
         if let Told::EggHatched(hatch) = told {
             for (label, animal) in hatch.young.iter().filter_map(|young| Some((young.label.as_ref()?, &young.animal))) {
                 self.add_label(label, animal);
@@ -359,10 +374,7 @@ impl Index {
     }
 
     fn add_label(&mut self, label: &str, subject: &Subject) {
-        let bearers = self.labels.entry(label.to_owned()).or_default();
-        if let Err(place) = bearers.binary_search(subject) {
-            bearers.insert(place, subject.clone());
-        }
+        add_bearer(&mut self.labels, label, subject);
     }
 
     fn special(&mut self, note: &Note, since: u64, subject: &Subject, told: &Told) {
@@ -392,6 +404,13 @@ impl Index {
         if used.len() > 1 {
             self.doubled.insert((note.keyid, note.keycount));
         }
+    }
+}
+
+fn add_bearer(list: &mut HashMap<String, Vec<Subject>>, what: &str, subject: &Subject) {
+    let bearers = list.entry(what.to_owned()).or_default();
+    if let Err(place) = bearers.binary_search(subject) {
+        bearers.insert(place, subject.clone());
     }
 }
 

@@ -42,6 +42,7 @@ impl<'a> View<'a> {
             let subjects = unknown.iter().cloned().chain([fact.subject().clone()]);
             found.push(self.discrepancy(odd::NAMES_UNKNOWN, &[fact.note.seq], subjects, says));
         }
+        self.assessed_otherwise(fact, found);
     }
 
     fn of_note(&self, note: &'a Note, subject: Option<&Subject>, found: &mut Vec<Discrepancy>) {

@@ -36,6 +36,8 @@ pub struct PolicySet {
     #[serde(default, deserialize_with = "whole")]
     pub walk_interval_hours: Option<u32>,
     #[serde(default, deserialize_with = "whole")]
+    pub group_count_interval_days: Option<u32>,
+    #[serde(default, deserialize_with = "whole")]
     pub photo_interval_days: Option<u32>,
     pub witnesses: Option<Vec<String>>,
 }
@@ -62,6 +64,7 @@ impl Default for Policy {
             water_bands: Vec::new(),
             opened_cases_apart: false,
             walk_interval_hours: None,
+            group_count_interval_days: None,
             photo_interval_days: None,
             witnesses: Vec::new(),
             events: Vec::new(),
@@ -97,6 +100,7 @@ impl Policy {
         next.water_bands = set.water_bands.clone().unwrap_or(next.water_bands);
         next.opened_cases_apart = set.opened_cases_apart.unwrap_or(next.opened_cases_apart);
         next.walk_interval_hours = set.walk_interval_hours.or(next.walk_interval_hours);
+        next.group_count_interval_days = set.group_count_interval_days.or(next.group_count_interval_days);
         next.photo_interval_days = set.photo_interval_days.or(next.photo_interval_days);
         next.witnesses = set.witnesses.clone().unwrap_or(next.witnesses);
         next

@@ -248,6 +248,9 @@ pub enum DueWhat {
     /// The tank of a group.
     #[serde(rename = "walk to a group")]
     WalkGroup,
+    /// A group not counted in full for longer than the house says.
+    #[serde(rename = "count a group")]
+    CountGroup,
     /// A water outside its band.
     #[serde(rename = "water out of band")]
     WaterOutOfBand,

@@ -1,4 +1,4 @@
-//! Where a case or an animal was, and when: one stay after the other, from the notes that put it
+//! Where a case, an animal or a group was, and when: one stay after the other, from the notes that put it
 //! there.
 
 use super::state::{EggFate, EventId};
@@ -37,6 +37,8 @@ pub(super) type Stays = Arc<Vec<Stay>>;
 /// What a note does to where something is.
 enum Step<'f> {
     In(&'f Subject),
+    /// It is told apart, or split off, where the group is.
+    Beside(&'f Subject),
     Out,
     /// Nobody knows where it is.
     Lost,
@@ -47,15 +49,24 @@ enum Step<'f> {
 
 fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
     let tank = match fact.told() {
+        Told::GroupNote(GroupNote::Split(told)) if told.into == *id => match &told.tank {
+            Some(tank) => Some(tank),
+            None => return Step::Beside(fact.subject()),
+        },
         Told::EggHatched(hatch) => hatch.young.iter().find(|young| young.animal == *id).and_then(|young| young.tank.as_ref()),
         Told::House(_) if fact.sends(id).is_some() => return Step::Out,
         _ if fact.subject() != id => None,
-        Told::EggRemoved(_) | Told::AnimalDeparted(_) => return Step::Out,
+        Told::EggRemoved(_) | Told::AnimalDeparted(_) | Told::GroupNote(GroupNote::Departed(_)) => return Step::Out,
         Told::EggCollected(told) => Some(told.to_tank.as_ref().unwrap_or(&told.from_tank)),
         Told::EggReceived(told) => told.to_tank.as_ref(),
         Told::EggHeldApart(told) => told.to_tank.as_ref(),
         Told::AnimalReceived(told) => told.tank.as_ref(),
-        Told::GroupNote(GroupNote::ToldApart(told)) => told.tank.as_ref(),
+        Told::GroupNote(GroupNote::ToldApart(told)) => match &told.tank {
+            Some(tank) => Some(tank),
+            None => return Step::Beside(&told.group),
+        },
+        Told::GroupNote(GroupNote::Formed(told)) => told.tank.as_ref(),
+        Told::GroupNote(GroupNote::Moved(told)) => Some(&told.to_tank),
         Told::Moved(told) => Some(&told.to_tank),
         Told::EggNote(EggNote::Missing(_)) | Told::AnimalNote(AnimalNote::Missing(_) | AnimalNote::Escaped(_)) => return Step::Lost,
         Told::EggNote(EggNote::Found(told)) | Told::AnimalNote(AnimalNote::Found(told) | AnimalNote::Recaptured(told)) => {
@@ -68,7 +79,7 @@ fn step<'f>(fact: &'f Fact<'_>, id: &Subject) -> Step<'f> {
 }
 
 impl<'a> View<'a> {
-    /// Where a case or an animal was.
+    /// Where a case, an animal or a group was.
     pub(super) fn stays(&self, id: &Subject) -> Stays {
         if let Some(known) = self.cache.stays.borrow().get(id) {
             return known.clone();
@@ -76,6 +87,7 @@ impl<'a> View<'a> {
         let facts = self.facts_but_routine(id);
         let ended = match id.noun() {
             "egg" => self.fold_egg(id, &facts).0.and_then(|egg| egg.fate.when()),
+            "group" => self.fold_group(id, &facts).0.and_then(|group| group.ended),
             _ => self.fold_animal(id, &facts).0.and_then(|animal| animal.fate.when()),
         };
         let stays = Arc::new(self.stays_told(id, &facts, ended.map(|when| (when.time, when.event))));
@@ -92,11 +104,15 @@ impl<'a> View<'a> {
         };
         for fact in facts.iter().filter(|fact| ended.is_none_or(|(end, event)| fact.time() <= end || fact.note.id == event)) {
             let (time, seq) = (fact.time(), fact.note.seq);
+            let put = |stays: &mut Vec<Stay>, tank: Subject| {
+                close(stays, time, Some(seq));
+                stays.push(Stay { tank, from: time, to: None, put_by: seq, out_by: None });
+            };
             match step(fact, id) {
-                Step::In(tank) => {
-                    close(&mut stays, time, Some(seq));
-                    stays.push(Stay { tank: tank.clone(), from: time, to: None, put_by: seq, out_by: None });
-                }
+                Step::In(tank) => put(&mut stays, tank.clone()),
+                Step::Beside(group) => self.group_tank(group, time).into_iter().for_each(|tank| put(&mut stays, tank)),
+                // Whoever is left of a group stays where it is.
+                Step::Out if id.noun() == "group" && ended.is_none_or(|(_, event)| fact.note.id != event) => {}
                 Step::Out => close(&mut stays, time, Some(seq)),
                 Step::Lost => close(&mut stays, time, None),
                 Step::Back => {
@@ -121,7 +137,7 @@ impl<'a> View<'a> {
         Some(Stay { tank: told.from_tank.clone(), from, to: None, put_by: seq, out_by: None })
     }
 
-    /// Cases or animals that were in a tank at `time`.
+    /// Cases, animals or groups that were in a tank at `time`.
     pub(super) fn living_in(&self, tank: &Subject, noun: &str, time: Instant) -> BTreeSet<Subject> {
         let seen = self.seen_in(tank).into_iter().filter(|subject| subject.noun() == noun);
         seen.filter(|subject| self.stays(subject).iter().any(|stay| stay.tank == *tank && stay.covers(time))).collect()
@@ -135,7 +151,7 @@ impl<'a> View<'a> {
             _ => Vec::new(),
         };
         let seen = tanks.iter().flat_map(|tank| self.seen_in(tank));
-        seen.filter(|subject| matches!(subject.noun(), "egg" | "animal")).collect()
+        seen.filter(|subject| matches!(subject.noun(), "egg" | "animal" | "group")).collect()
     }
 
     fn tanks_ever(&self, system: &Subject) -> Vec<Subject> {

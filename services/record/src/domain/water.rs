@@ -80,6 +80,7 @@ impl View<'_> {
         Some(WaterSeries {
             water: water.clone(),
             label: self.called(water),
+            since: self.creations(water).first().map(|fact| fact.time()),
             probes,
             gap_hours_max: self.policy().temperature_gap_hours_max,
             gaps,

@@ -3,7 +3,7 @@
 use super::discrepancy::{Discrepancy, odd};
 use super::house::{every, newest, of};
 use super::state::{Document, HandOver, Incident, Noted, Round, RoundClosed, RoundOpened, Sample, Thing};
-use super::told::Told;
+use super::told::{AnimalNote, EggNote, GroupNote, Told};
 use super::told_house::House;
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -29,7 +29,7 @@ impl<'a> View<'a> {
         let meant = self.meant_by(&opened);
         let until = closed.as_ref().map_or(self.as_of(), |closed| closed.when.time);
         let (looked_at, others): (Vec<Thing>, Vec<Thing>) = meant.into_iter().partition(|thing| self.looked_at(thing, &opened, until));
-        let not_yet: Vec<Thing> = others.into_iter().filter(|thing| !is_named(closed.as_ref(), thing)).collect();
+        let not_yet: Vec<Thing> = others.into_iter().filter(|thing| !self.is_named(closed.as_ref(), thing, &opened)).collect();
         if let (Some(close), false) = (close, not_yet.is_empty()) {
             found.push(self.unaccounted(id, &opened, close, &not_yet));
         }
@@ -45,34 +45,59 @@ impl<'a> View<'a> {
         self.discrepancy(odd::ROUND_UNACCOUNTED, &seqs, missed.iter().map(|thing| thing.0.clone()).chain([id.clone()]), says)
     }
 
-    /// What a round means to look at: of a candling round its cases and all cases in its tanks at
-    /// that moment, of a walk or a search its tanks. Other rounds are accounted for by nobody but
-    /// the person who closes them.
+    /// What a round means to look at: the cases named, and of its tanks the cases in them at that
+    /// moment (candling), the animals and groups in them (feeding, weighing), or the tanks themselves
+    /// (daily walk, egg search, water, other).
     fn meant_by(&self, opened: &Noted<RoundOpened>) -> BTreeSet<Thing> {
         let told = &opened.told;
-        match told.what.as_str() {
-            "candling" => {
-                let at = opened.when.time;
-                let housed = told.tanks.iter().flat_map(|tank| self.living_in(tank, "egg", at)).map(Thing);
-                told.eggs.iter().cloned().chain(housed).collect()
-            }
-            "daily walk" | "egg search" => told.tanks.iter().cloned().collect(),
-            _ => BTreeSet::new(),
-        }
+        let at = opened.when.time;
+        let housed = |nouns: &[&str]| -> Vec<Thing> {
+            let each = told.tanks.iter().flat_map(|tank| nouns.iter().flat_map(|noun| self.living_in(tank, noun, at)));
+            each.map(Thing).collect()
+        };
+        let of_tanks = match told.what.as_str() {
+            "candling" => housed(&["egg"]),
+            "feeding" => housed(&["animal", "group"]),
+            // Animals that cannot be told apart are not weighed one by one.
+            "weighing" => housed(&["animal"]),
+            _ => told.tanks.clone(),
+        };
+        told.eggs.iter().cloned().chain(of_tanks).collect()
     }
 
+    /// Whether a note of the round's time tells that it was looked at, be it by a note about its tank
+    /// or its water.
     fn looked_at(&self, thing: &Subject, opened: &Noted<RoundOpened>, until: Instant) -> bool {
-        let what = opened.told.what.as_str();
-        let is_look = |fact: &Fact<'a>| match fact.told() {
-            Told::EggCandled(_) => what == "candling",
-            Told::TankSearched(_) => what == "egg search",
-            Told::House(house) => what == "daily walk" && matches!(house, House::TankChecked(_)),
-            _ => false,
+        let (what, at) = (opened.told.what.as_str(), opened.when.time);
+        let about = match what {
+            "feeding" => self.round_tank(thing, opened).cloned(),
+            "water" => self.system_at(thing, at),
+            _ => None,
         };
-        let mentions = self.nursery().index().mentions.get(thing);
-        let known = mentions.into_iter().flat_map(|mentions| mentions.all()).filter(|mention| mention.since < self.known_at());
-        let mut facts = known.filter_map(|mention| self.fact(mention.seq)).filter(|fact| fact.subject() == thing);
-        facts.any(|fact| (opened.when.time..=until).contains(&fact.time()) && is_look(&fact))
+        [Some(thing.clone()), about].into_iter().flatten().any(|subject| {
+            let mentions = self.nursery().index().mentions.get(&subject);
+            let known = mentions.into_iter().flat_map(|mentions| mentions.all()).filter(|mention| mention.since < self.known_at());
+            let mut facts = known.filter_map(|mention| self.fact(mention.seq)).filter(|fact| *fact.subject() == subject);
+            facts.any(|fact| (at..=until).contains(&fact.time()) && is_look(what, &fact))
+        })
+    }
+
+    /// The tank of the round in which something was when it began.
+    fn round_tank<'r>(&self, thing: &Subject, opened: &'r Noted<RoundOpened>) -> Option<&'r Subject> {
+        let at = opened.when.time;
+        opened
+            .told
+            .tanks
+            .iter()
+            .map(|tank| &tank.0)
+            .find(|tank| self.stays(thing).iter().any(|stay| stay.tank == **tank && stay.covers(at)))
+    }
+
+    /// Whether the closing names it, or the tank of the round in which it is.
+    fn is_named(&self, closed: Option<&Noted<RoundClosed>>, thing: &Thing, opened: &Noted<RoundOpened>) -> bool {
+        let Some(closed) = closed.filter(|closed| !closed.told.not_looked_at.is_empty()) else { return false };
+        let tank = if thing.0.noun() == "tank" { None } else { self.round_tank(thing, opened) };
+        closed.told.not_looked_at.iter().any(|missed| missed.which == *thing || Some(&missed.which.0) == tank)
     }
 
     /// Hand-overs of duty, the newest first.
@@ -126,8 +151,32 @@ impl<'a> View<'a> {
     }
 }
 
-fn is_named(closed: Option<&Noted<RoundClosed>>, thing: &Thing) -> bool {
-    closed.is_some_and(|closed| closed.told.not_looked_at.iter().any(|missed| missed.which == *thing))
+/// Whether a note tells of what such a round is for, or of a case or an animal that is none to look at
+/// any more: whoever writes it had it at hand, or looked for it.
+fn is_look(what: &str, fact: &Fact<'_>) -> bool {
+    match (what, fact.told()) {
+        ("candling", told) => matches!(told, Told::EggCandled(_) | Told::EggNote(EggNote::Examined(_))) || case_ends(told),
+        ("egg search", told) => matches!(told, Told::TankSearched(_)),
+        ("daily walk", Told::House(house)) => matches!(house, House::TankChecked(_)),
+        ("feeding", Told::House(house)) => matches!(house, House::TankFed(_)),
+        ("feeding", told) => matches!(told, Told::AnimalFed(_) | Told::GroupNote(GroupNote::Fed(_))) || animal_ends(told),
+        ("water", told) => matches!(told, Told::WaterMeasured(_)),
+        ("weighing", told) => matches!(told, Told::AnimalMeasured(_)) || animal_ends(told),
+        ("other", _) => true,
+        _ => false,
+    }
+}
+
+fn case_ends(told: &Told) -> bool {
+    let by_note = |note: &EggNote| matches!(note, EggNote::Missing(_) | EggNote::PutDown(_));
+    let ended = matches!(told, Told::EggHatched(_) | Told::EggLost(_) | Told::EggRemoved(_) | Told::EggOpened(_) | Told::EggHeldApart(_));
+    ended || matches!(told, Told::EggNote(note) if by_note(note))
+}
+
+fn animal_ends(told: &Told) -> bool {
+    let by_note = |note: &AnimalNote| matches!(note, AnimalNote::Missing(_) | AnimalNote::Escaped(_));
+    let ended = matches!(told, Told::AnimalDied(_) | Told::AnimalDeparted(_) | Told::GroupNote(GroupNote::Grouped(_)));
+    ended || matches!(told, Told::AnimalNote(note) if by_note(note))
 }
 
 fn are(names: &[String]) -> String {

@@ -3,7 +3,7 @@
 //! December 2015).
 
 use super::cell::GUARD_SAYS;
-use super::shape::{Column, Of, Shape};
+use super::shape::{Column, Of, SUSPECTED, Shape};
 use selachron_schemas::encoding::base64;
 use selachron_schemas::merkle::Hash;
 use selachron_schemas::time::Instant;
@@ -33,6 +33,8 @@ pub struct Provenance {
     pub time_zone: String,
     /// Bodies withheld among the notes behind it.
     pub withheld: u64,
+    /// Notes behind it that were recorded while their author's key was suspected (F11).
+    pub suspected: u64,
     /// Present and true: an invented season with a simulated clock.
     #[serde(skip_serializing_if = "std::ops::Not::not")]
     pub simulated_clock: bool,
@@ -51,8 +53,18 @@ impl Provenance {
     #[must_use]
     pub fn says(&self) -> String {
         let season = if self.simulated_clock { " Invented season, simulated clock." } else { "" };
+        let suspected = match self.suspected {
+            0 => String::new(),
+            1 => " 1 of these notes was recorded while its author's key was suspected.".to_owned(),
+            many => format!(" {many} of these notes were recorded while their authors' keys were suspected."),
+        };
+        let withheld = match self.withheld {
+            0 => String::new(),
+            1 => " The body of 1 is withheld.".to_owned(),
+            many => format!(" The bodies of {many} are withheld."),
+        };
         format!(
-            "From the record {} of {}, as of {}, with {} notes known; the root over them is {}. Days are dates in {}.{season}",
+            "From the record {} of {}, as of {}, with {} notes known; the root over them is {}. Days are dates in {}.{suspected}{withheld}{season}",
             self.origin,
             self.collection,
             self.as_of.utc_text(),
@@ -84,7 +96,7 @@ pub fn data_package(name: &str, title: &str, tables: &[&Shape], from: &Provenanc
 
 fn resource(table: &Shape) -> Value {
     let mut schema = json!({
-        "fields": table.columns.iter().map(|column| field(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
+        "fields": table.columns.iter().chain([&SUSPECTED]).map(|column| field(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
         "primaryKey": table.key,
         "missingValues": [""],
     });
@@ -143,7 +155,7 @@ fn csvw_table(table: &Shape) -> Value {
         "url": table.file(),
         "dc:description": table.about,
         "tableSchema": {
-            "columns": table.columns.iter().map(|column| csvw_column(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
+            "columns": table.columns.iter().chain([&SUSPECTED]).map(|column| csvw_column(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
             "primaryKey": table.key,
         },
     })

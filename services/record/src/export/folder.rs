@@ -1,8 +1,10 @@
 //! Tables written into a folder, a page of the record at a time, with their descriptors.
 
 use super::Asking;
+use super::cell::Cell;
 use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
-use super::shape::{Row, Shape};
+use super::shape::{Of, Row, SUSPECTED, Shape};
+use crate::domain::state::EventId;
 use crate::domain::view::{Fact, View};
 use crate::failure::{Broken, Failure, io};
 use selachron_schemas::limits::{EXPORT_PAGE_THINGS, PAGE_EVENTS_MAX};
@@ -43,21 +45,41 @@ impl Table {
             Rows::OfThings(nouns, rows) => {
                 let things: Vec<Subject> = asking.view(|view| nouns.iter().flat_map(|noun| view.subjects(noun)).cloned().collect());
                 for page in things.chunks(EXPORT_PAGE_THINGS) {
-                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| rows(view, thing)).collect());
+                    let of = |view: &View<'_>, thing| self.marked(view, rows(view, thing), |view| view.suspected_behind(thing) > 0);
+                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| of(view, thing)).collect());
                     found.iter().try_for_each(&mut take)?;
                 }
             }
             Rows::OfNotes(rows) => {
                 for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
                     let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
+                    let of = |view: &View<'_>, fact: &Fact<'_>| self.marked(view, rows(view, fact), |view| view.suspected(fact.note));
                     let found: Vec<Row> =
-                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| rows(view, &fact)).collect());
+                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| of(view, &fact)).collect());
                     found.iter().try_for_each(&mut take)?;
                 }
             }
-            Rows::Whole(rows) => asking.view(rows).iter().try_for_each(&mut take)?,
+            Rows::Whole(rows) => asking.view(|view| self.marked(view, rows(view), |_| false)).iter().try_for_each(&mut take)?,
         }
         Ok(())
+    }
+
+    /// Rows with the mark of [`SUSPECTED`]: by the notes that a row names itself, else by its thing.
+    fn marked(&self, view: &View<'_>, rows: Vec<Row>, thing: impl Fn(&View<'_>) -> bool) -> Vec<Row> {
+        let names =
+            ["note", "notes"].into_iter().find_map(|name| self.shape.place(name)).filter(|at| self.shape.columns[*at].of != Of::Count);
+        let since = self.shape.place("suspected_since");
+        let doubted = |row: &Row| match (names.and_then(|at| row.get(at)), since.and_then(|at| row.get(at))) {
+            (Some(cell), _) => cell_names_suspected(view, cell),
+            (None, Some(since)) => !since.is_absent(),
+            (None, None) => thing(view),
+        };
+        let mark = |mut row: Row| {
+            let cell = Cell::Flag(doubted(&row));
+            row.push(cell);
+            row
+        };
+        rows.into_iter().map(mark).collect()
     }
 
     /// All rows.
@@ -74,12 +96,23 @@ impl Table {
     }
 }
 
+/// Whether one of the notes that a cell names was recorded while its author's key was suspected.
+fn cell_names_suspected(view: &View<'_>, cell: &Cell) -> bool {
+    let suspected =
+        |id: &str| EventId::parse(id).and_then(|id| view.nursery().seq_of(id)).is_some_and(|seq| view.suspected(view.nursery().note(seq)));
+    match cell {
+        Cell::Text(id) => suspected(id),
+        Cell::Several(ids) => ids.iter().any(|id| suspected(id)),
+        _ => false,
+    }
+}
+
 /// Writes a table as CSV (RFC 4180, with line feeds): a header, then its rows.
 ///
 /// # Errors
 /// It cannot be written.
 pub fn write_csv(out: impl Write, table: &Table, asking: &Asking<'_>) -> Result<u64, Failure> {
-    let mut csv = Csv::new(out, table.shape)?;
+    let mut csv = Csv::marked(out, table.shape)?;
     table.each(asking, |row| csv.row(row))?;
     csv.finish()
 }
@@ -97,9 +130,21 @@ impl<W: Write> Csv<W> {
     /// # Errors
     /// It cannot be written.
     pub fn new(out: W, shape: &Shape) -> Result<Self, Failure> {
+        Self::with_columns(out, shape.columns.iter().map(|column| column.name).collect())
+    }
+
+    /// The same, whose rows say last whether they are in doubt.
+    ///
+    /// # Errors
+    /// It cannot be written.
+    pub fn marked(out: W, shape: &Shape) -> Result<Self, Failure> {
+        Self::with_columns(out, shape.columns.iter().chain([&SUSPECTED]).map(|column| column.name).collect())
+    }
+
+    fn with_columns(out: W, columns: Vec<&str>) -> Result<Self, Failure> {
         let mut out = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
-        out.write_record(shape.columns.iter().map(|column| column.name)).map_err(|error| failed(&error))?;
-        Ok(Self { out, columns: shape.columns.len(), rows: 0 })
+        out.write_record(&columns).map_err(|error| failed(&error))?;
+        Ok(Self { out, columns: columns.len(), rows: 0 })
     }
 
     /// One row.

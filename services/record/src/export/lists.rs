@@ -3,6 +3,7 @@
 
 use super::cell::{Cell, IntoCell as _};
 use crate::failure::{Broken, Failure};
+use crate::report::annual::AnnualReport;
 use crate::report::annual::shape::Completeness;
 use serde::Serialize;
 use serde_json::{Map, Value};
@@ -17,15 +18,21 @@ fn fails(completeness: &Completeness, table: &str, line: &Map<String, Value>) ->
     completeness.failing.iter().any(|failing| failing.table == table && failing.species == species)
 }
 
-/// Writes the lines, the total last, as CSV; the last column says whether the line adds up.
+/// Writes the lines, the total last, as CSV; the last columns say whether the line adds up, and how many of
+/// the notes behind the year were recorded while their author's key was suspected (F11).
 ///
 /// # Errors
 /// It cannot be written, or the lines are no objects.
-pub fn write_csv(out: impl Write, table: &str, lines: &[impl Serialize], completeness: &Completeness) -> Result<(), Failure> {
+pub fn write_csv(out: impl Write, table: &str, lines: &[impl Serialize], report: &AnnualReport) -> Result<(), Failure> {
     let broken = |error: &dyn std::fmt::Display| Failure::from(Broken::new(format!("the {table} cannot be written: {error}")));
     let lines = lines.iter().map(serde_json::to_value).collect::<Result<Vec<Value>, _>>().map_err(|error| broken(&error))?;
-    let rows: Vec<Vec<(String, Cell)>> =
-        lines.iter().filter_map(Value::as_object).map(|line| flat(line, !fails(completeness, table, line))).collect();
+    let suspected = i64::try_from(report.suspected.len()).unwrap_or(i64::MAX);
+    let flat = |line: &Map<String, Value>| {
+        let mut cells = flat(line, !fails(&report.completeness, table, line));
+        cells.push(("notes_suspected".to_owned(), Cell::Count(suspected)));
+        cells
+    };
+    let rows: Vec<Vec<(String, Cell)>> = lines.iter().filter_map(Value::as_object).map(flat).collect();
     let mut columns: Vec<&str> = Vec::new();
     for (name, _) in rows.iter().flatten() {
         if !columns.contains(&name.as_str()) {

@@ -76,6 +76,8 @@ pub struct Source<'a> {
     pub head: Head,
     /// The newest log key, as a verifier key.
     pub log_vkey: String,
+    /// For each former log key the largest checkpoint that bears its line.
+    pub former_keys: Vec<u64>,
     /// Files that notes name.
     pub evidence: &'a Evidence,
 }
@@ -87,9 +89,10 @@ impl<'a> Source<'a> {
     /// Nothing has been published.
     pub fn of(journal: &'a JournalHandle, evidence: &'a Evidence) -> Result<Self, Failure> {
         let published = journal.published();
-        let (head, key) = (published.head().cloned(), published.log_keys().last().map(ToString::to_string));
+        let (head, key) = (published.head().cloned(), published.log_keys().newest().map(ToString::to_string));
         let nothing = || Broken::new("nothing has been published");
-        Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)?, evidence })
+        let former_keys = published.log_keys().last_sizes();
+        Ok(Self { store: &**journal.store(), head: head.ok_or_else(nothing)?, log_vkey: key.ok_or_else(nothing)?, former_keys, evidence })
     }
 }
 
@@ -102,7 +105,7 @@ pub fn write(folder: &Path, source: &Source<'_>) -> Result<(), Failure> {
     let mut files = Files { folder, sums: BTreeMap::new() };
     files.put("log.vkey", format!("{}\n", source.log_vkey).as_bytes())?;
     files.put("checkpoint", source.head.note.as_bytes())?;
-    for older in source.store.checkpoints(source.head.size, BUNDLE_CHECKPOINTS_MAX)? {
+    for older in older_checkpoints(source)? {
         files.put(&format!("checkpoints/{}", older.size), older.note.as_bytes())?;
     }
     for (name, bytes) in catalogue::files() {
@@ -111,6 +114,17 @@ pub fn write(folder: &Path, source: &Source<'_>) -> Result<(), Failure> {
     write_notes(&mut files, source)?;
     let sums: String = files.sums.iter().map(|(name, sum)| format!("{sum}  {name}\n")).collect();
     files.put("SHA256SUMS", sums.as_bytes())
+}
+
+/// The newest ones, and the last that each former log key signed: whoever holds only that key ties the
+/// bundle to it.
+fn older_checkpoints(source: &Source<'_>) -> Result<Vec<Head>, Failure> {
+    let mut heads = source.store.checkpoints(source.head.size, BUNDLE_CHECKPOINTS_MAX)?;
+    for size in &source.former_keys {
+        let last = source.store.checkpoints(source.head.size.min(size.saturating_add(1)), 1)?;
+        heads.extend(last.into_iter().filter(|head| !heads.iter().any(|known| known.size == head.size)).collect::<Vec<_>>());
+    }
+    Ok(heads)
 }
 
 fn write_notes(files: &mut Files<'_>, source: &Source<'_>) -> Result<(), Failure> {

@@ -42,6 +42,11 @@ pub const fn column(name: &'static str, of: Of, about: &'static str) -> Column {
     Column { name, of, about }
 }
 
+/// The last column of every table of the record: a file that somebody saved says of each row whether it
+/// is in doubt (F11).
+pub const SUSPECTED: Column =
+    column("suspected", Of::Flag, "Whether a note behind this row was recorded while its author's key was suspected.");
+
 /// A table.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Shape {
@@ -63,6 +68,12 @@ impl Shape {
     #[must_use]
     pub fn file(&self) -> String {
         format!("{}.csv", self.name)
+    }
+
+    /// Where a column stands.
+    #[must_use]
+    pub fn place(&self, name: &str) -> Option<usize> {
+        self.columns.iter().position(|column| column.name == name)
     }
 
     /// A row as a JSON object; what is absent is `null`.

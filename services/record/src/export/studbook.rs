@@ -4,7 +4,7 @@
 
 use super::cell::{Cell, IntoCell as _, row};
 use super::folder::{Rows, Table};
-use super::shape::{Of, Row, Shape, column};
+use super::shape::{Of, Row, SUSPECTED, Shape, column};
 use super::tables::animals::{came, death, fate_word};
 use super::tables::eggs::weighed;
 use super::tables::{scientific_name, word};
@@ -237,5 +237,6 @@ pub fn json_row(view: &View<'_>, id: &Subject) -> Option<Value> {
     let row: Row = cells.into_iter().map(|(cell, _)| cell).collect();
     let mut object = STUDBOOK_SHAPE.json(&row);
     object["notes"] = Value::Object(notes);
+    object[SUSPECTED.name] = (view.suspected_behind(id) > 0).into();
     Some(object)
 }

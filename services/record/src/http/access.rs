@@ -1,5 +1,6 @@
 //! At the entrance of every request: whose it is, how often it comes, and whether it may read.
-//! Writing needs no token, for the note itself is signed.
+//! A note needs no token, for it is signed itself. A file is not: who sends one shows a token of
+//! any key in force.
 
 use super::app::App;
 use super::door::Peer;
@@ -24,9 +25,9 @@ use std::net::{IpAddr, SocketAddr};
 pub struct Reader {
     /// The key that signed the token.
     pub keyid: KeyId,
-    /// The person who holds it.
+    /// The person who holds it; empty for a key that is not enrolled yet.
     pub person: String,
-    /// The words of its roles; `root` for a root key.
+    /// The words of its roles; `root` for a root key, `newcomer` for one that is not enrolled yet.
     pub roles: Vec<&'static str>,
 }
 
@@ -84,11 +85,15 @@ pub async fn guard(State(app): State<App>, mut request: Request, next: Next) -> 
     if let Err(failure) = check_rate(&app, from, path.as_deref()) {
         return failure.into_response();
     }
-    let reads = [Method::GET, Method::HEAD].contains(request.method());
-    let asked = path.filter(|path| reads && !table().is_open(path) && !app.entrance.is_open(request.headers()));
+    let asks = [Method::GET, Method::HEAD, Method::PUT].contains(request.method());
+    let asked = path.filter(|path| asks && !table().is_open(path) && !app.entrance.is_open(request.headers()));
     let Some(path) = asked else { return next.run(request).await };
     let (mut parts, body) = request.into_parts();
-    match admit(&app, &path, &parts, from).await {
+    let admitted = match parts.method {
+        Method::PUT => send(&app, &parts, from).await,
+        _ => admit(&app, &path, &parts, from).await,
+    };
+    match admitted {
         Ok(reader) => {
             parts.extensions.insert(reader);
             next.run(Request::from_parts(parts, body)).await
@@ -116,6 +121,15 @@ async fn admit(app: &App, path: &str, request: &Parts, from: Whence) -> Result<R
             Err(Closed::NotReadable { held: named(reader.roles.clone()), readers }.into())
         }
     }
+}
+
+/// A file is sent by anybody whose key is in force; one that is not enrolled yet sends nothing.
+async fn send(app: &App, request: &Parts, from: Whence) -> Result<Reader, Failure> {
+    let reader = identify(app, bearer(&request.headers)?, from).await?;
+    if reader.roles.contains(&NEWCOMER) {
+        return Err(Closed::Token(TokenFault::KeyUnknown(reader.keyid)).into());
+    }
+    Ok(reader)
 }
 
 /// The token of an `Authorization: Bearer` header (RFC 6750 2.1).

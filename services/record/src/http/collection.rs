@@ -47,7 +47,7 @@ pub async fn collection(State(app): State<App>, asked: Asked<NoMore>) -> Result<
             country: founding.country.clone(),
             time_zone: founding.zone.name().to_owned(),
             origin: founding.origin.clone(),
-            log_vkey: published.log_keys().last().map(ToString::to_string).unwrap_or_default(),
+            log_vkey: published.log_keys().newest().map(ToString::to_string).unwrap_or_default(),
             size: published.size(),
             policy,
             opening_authorisations,

@@ -4,13 +4,14 @@ use super::app::App;
 use super::problem::{OK, Problem};
 use super::query::Strictly;
 use crate::export::{self, stream};
-use crate::failure::{Failure, Question};
+use crate::failure::{Broken, Failure, Question};
 use axum::Json;
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::encoding::base64;
+use selachron_schemas::envelope::Envelope;
 use selachron_schemas::merkle::Hash;
 use serde::{Deserialize, Serialize};
 use utoipa::{IntoParams, ToSchema};
@@ -20,6 +21,25 @@ use utoipa::{IntoParams, ToSchema};
 pub struct Proof {
     /// Base64 of 32 bytes each.
     pub hashes: Vec<String>,
+}
+
+/// A note as it was signed, with its receipt under the newest checkpoint.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Receipted {
+    /// The note as it was signed (F7).
+    pub envelope: String,
+    /// Its receipt (F17).
+    pub receipt: String,
+}
+
+/// A change of the log's key, and what its signatures are checked by. All receipts are under one checkpoint.
+#[derive(Debug, Clone, Serialize, ToSchema)]
+pub struct Rekeyed {
+    /// The change.
+    #[serde(flatten)]
+    pub change: Receipted,
+    /// The founding and every replacement of the root keys before the change, in their order.
+    pub roots: Vec<Receipted>,
 }
 
 /// Which leaf, in which tree.
@@ -58,9 +78,41 @@ fn text(body: impl Into<Body>, media: &'static str) -> Response {
     )
 )]
 pub async fn key(State(app): State<App>) -> Result<Response, Failure> {
-    let key = app.journal.published().log_keys().last().map(|key| format!("{key}\n"));
+    let key = app.journal.published().log_keys().newest().map(|key| format!("{key}\n"));
     let key = key.ok_or_else(|| Question::NotFound("this log is not founded yet".to_owned()))?;
     Ok(text(key, "text/plain; charset=utf-8"))
+}
+
+/// The last change of the log's key and the notes that named the root keys until then, with receipts under
+/// the newest checkpoint: while keys overlap, whoever pinned the former one can follow (F14).
+#[utoipa::path(
+    get, path = "/v1/log/rekeyed", tag = "log",
+    responses((status = 200, body = Rekeyed), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn rekeyed(State(app): State<App>) -> Result<Json<Rekeyed>, Failure> {
+    let (change, named) = {
+        let published = app.journal.published();
+        (published.log_keys().last_change(), published.keys().root_notes().to_vec())
+    };
+    let seq = change.ok_or_else(|| Question::NotFound("this log has never changed its key".to_owned()))?.seq;
+    let seqs: Vec<u64> = named.into_iter().filter(|named| *named < seq).chain([seq]).collect();
+    let mut shown = app.blocking(move |app| receipted(app, &seqs)).await?;
+    let change = shown.pop().ok_or_else(|| Broken::at(seq, "published, but not in the store"))?;
+    Ok(Json(Rekeyed { change, roots: shown }))
+}
+
+fn receipted(app: &App, seqs: &[u64]) -> Result<Vec<Receipted>, Failure> {
+    let mut rows = Vec::new();
+    for seq in seqs {
+        let missing = || Broken::at(*seq, "published, but not in the store");
+        let row = app.journal.store().read_all(*seq, 1)?.pop().ok_or_else(missing)?;
+        let body = row.body.ok_or_else(missing)?;
+        rows.push((Envelope::written(&body, &row.leaf.signatures), row.leaf));
+    }
+    // Held for all of them, so that one checkpoint stands under them all.
+    let published = app.journal.published();
+    let shown = |(envelope, leaf)| Ok(Receipted { envelope, receipt: published.receipt(&leaf)?.0 });
+    rows.into_iter().map(shown).collect()
 }
 
 /// The newest checkpoint: a C2SP signed note.

@@ -105,6 +105,7 @@ fn routes() -> OpenApiRouter<App> {
         .routes(routes!(reads::history::collection_history))
         .merge(nursery_routes())
         .routes(routes!(log::key))
+        .routes(routes!(log::rekeyed))
         .routes(routes!(log::checkpoint))
         .routes(routes!(log::inclusion))
         .routes(routes!(log::consistency))

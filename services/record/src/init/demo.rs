@@ -3,6 +3,7 @@
 use super::{Plan, found, new_key, prepare, random, write_key};
 use crate::clock::Clock;
 use crate::failure::{Failure, io};
+use crate::journal::outside::replace;
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::limits::ROOT_KEYS_MIN;
 use selachron_schemas::names::KeyId;
@@ -32,9 +33,19 @@ pub fn found_with_new_roots(folder: &Path, mut plan: Plan, clock: Arc<dyn Clock>
     for (number, key) in keys.iter().enumerate() {
         let path = place.join(format!("root-{}.pem", number + 1));
         write_key(&path, key)?;
+        begin_counting(&place, number)?;
         paths.push(path);
     }
     Ok(paths)
+}
+
+/// The client counts a key's notes in a file beside it (F12). The first root key has written one,
+/// the founding note.
+fn begin_counting(place: &Path, number: usize) -> Result<(), Failure> {
+    let next = if number == 0 { 2 } else { 1 };
+    let name = format!("root-{}.pem.count", number + 1);
+    let counts = serde_json::json!({"next": next, "free": []}).to_string();
+    replace(place, &name, &counts).map_err(|error| io(format!("writing {name}"), &error))
 }
 
 fn person(clock: &dyn Clock) -> Result<String, Failure> {

@@ -3,6 +3,8 @@
 
 pub mod demo;
 
+pub mod rekey;
+
 use crate::clock::Clock;
 use crate::failure::{Failure, Setup, io};
 use crate::journal::outside::Folder;
@@ -167,8 +169,9 @@ pub fn found(folder: &Path, envelope: &[u8], clock: Arc<dyn Clock>) -> Result<()
 /// There is no log, or it does not check.
 pub fn open_journal(folder: &Path, clock: Arc<dyn Clock>) -> Result<Journal, Failure> {
     let store = Arc::new(Sqlite::open(&folder.join(STORE_FILE))?);
-    let key = read_key(&folder.join(KEY_FILE))?;
-    Journal::open(Parts { store, key, clock, outside: Box::new(Folder::new(folder)) })
+    let within = folder.to_owned();
+    let keys = Box::new(move || rekey::keys(&within));
+    Journal::open(Parts { store, keys, clock, outside: Box::new(Folder::new(folder)) })
 }
 
 /// Takes the lock of a log's folder, which lives as long as what is returned.

@@ -5,10 +5,10 @@ use crate::failure::{Broken, Failure};
 use crate::store::{Head, Withholding};
 use selachron_schemas::merkle::{Hash, Tree};
 use selachron_schemas::names::KeyId;
-use selachron_schemas::note::VerifierKey;
 use selachron_schemas::receipt::{Leaf, Receipt};
 use selachron_schemas::replay::gate::Gate;
 use selachron_schemas::replay::keys::KeyBook;
+use selachron_schemas::replay::log_keys::LogKeys;
 use selachron_schemas::replay::{Founding, Replay};
 use selachron_schemas::time::Instant;
 use std::sync::{Arc, PoisonError, RwLock, RwLockReadGuard, RwLockWriteGuard};
@@ -26,7 +26,7 @@ pub struct Published {
     pub(super) withheld: Vec<Withholding>,
     founding: Option<Arc<Founding>>,
     keys: Arc<KeyBook>,
-    log_keys: Vec<VerifierKey>,
+    log_keys: LogKeys,
 }
 
 impl Published {
@@ -54,9 +54,9 @@ impl Published {
         &self.keys
     }
 
-    /// The log's keys, oldest first.
+    /// The log's keys, and which sign at which size.
     #[must_use]
-    pub fn log_keys(&self) -> &[VerifierKey] {
+    pub fn log_keys(&self) -> &LogKeys {
         &self.log_keys
     }
 
@@ -143,7 +143,7 @@ impl Published {
     pub(super) fn learn_rules(&mut self, replay: &Replay) {
         self.founding = replay.founding().cloned().map(Arc::new);
         self.keys = Arc::new(replay.keys().clone());
-        self.log_keys = replay.log_keys().to_vec();
+        self.log_keys = replay.log_keys().clone();
     }
 }
 

@@ -120,7 +120,7 @@ impl Reading {
         }
         let note = SignedCheckpoint::parse(&head.note).map_err(Broken::new)?;
         let fits = note.checkpoint.size == size && note.checkpoint.root == head.root;
-        if !fits || !self.replay.log_keys().iter().any(|key| note.signed_by(key)) {
+        if !fits || !self.replay.log_keys().vouch_for(&note) {
             return Err(Broken::new(format!("the checkpoint of size {size} in the store is not signed by this log")).into());
         }
         self.published.head = Some(head.clone());

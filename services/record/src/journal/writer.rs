@@ -31,21 +31,31 @@ use selachron_schemas::time::Instant;
 use serde_json::Value;
 use std::sync::Arc;
 
+/// Where the log's own keys come from.
+pub type KeySource = Box<dyn Fn() -> Result<Vec<SigningKey>, Failure> + Send>;
+
 /// What the journal is made of.
 pub struct Parts {
     /// Where events are kept.
     pub store: Arc<dyn EventStore>,
-    /// The log's key.
-    pub key: SigningKey,
+    /// The log's own keys, as many as lie here; asked again when a note changes the key.
+    pub keys: KeySource,
     /// The clock.
     pub clock: Arc<dyn Clock>,
     /// What is kept outside the store.
     pub outside: Box<dyn Outside>,
 }
 
+/// The kind that changes the log's key.
+const REKEYED: &str = "log.rekeyed.v1";
+/// How the kinds begin that change who may sign.
+const RULES: [&str; 3] = ["key.", "root.", "log."];
+
 pub(super) struct Writer {
     parts: Parts,
     shared: Arc<Shared>,
+    /// The log's own keys.
+    keys: Vec<SigningKey>,
     /// `None` after a group that failed half way: it is read from the store again.
     replay: Option<Replay>,
     /// The latest that the clock ever said here.
@@ -68,7 +78,7 @@ struct Group {
 
 impl Writer {
     pub(super) fn open(parts: Parts, shared: Arc<Shared>) -> Result<Self, Failure> {
-        let mut writer = Self { parts, shared, replay: None, clock_high: Instant(i64::MIN) };
+        let mut writer = Self { parts, shared, keys: Vec::new(), replay: None, clock_high: Instant(i64::MIN) };
         writer.recover()?;
         writer.clock_high = writer.replay.as_ref().and_then(Replay::newest).unwrap_or(writer.clock_high);
         Ok(writer)
@@ -132,8 +142,15 @@ impl Writer {
             Err(stopped) => return Ok(Placed::Refused { id: stopped.id, refusal: stopped.refusal }),
         };
         let event = note.event();
+        if event.kind == REKEYED {
+            self.keys = (self.parts.keys)()?;
+        }
         let seen_size = event.seen.as_ref().map(|seen| seen.size);
-        let judged = replay.judge(&note, recorded_at).and_then(|judged| check_log_key(&note, &self.parts.key).map(|()| judged));
+        let judged = replay.judge(&note, recorded_at).and_then(|judged| match judged {
+            // What stands in the log already is answered with its receipt (F18), whichever keys lie here now.
+            Judged::New { .. } => check_log_key(&note, &self.keys).map(|()| judged),
+            _ => Ok(judged),
+        });
         match judged {
             Err(refusal) => Ok(Placed::Refused { id: Some(event.id.clone()), refusal }),
             Ok(Judged::Repeat { seq }) => Ok(Placed::Repeat { id: event.id.clone(), seq, seen_size }),
@@ -204,7 +221,7 @@ impl Writer {
         let replay = self.replay.as_ref().ok_or_else(|| Broken::new("the journal has no state to publish"))?;
         let origin = replay.founding().map(|founding| founding.origin.clone());
         let origin = origin.ok_or_else(|| Broken::new("a log that is not founded signs nothing"))?;
-        let note = Checkpoint { origin, size, root }.sign(&[&self.parts.key]);
+        let note = Checkpoint { origin, size, root }.sign(&signers(replay, size, &self.keys)?);
         self.parts.outside.set_mark(&note)?;
         let before = self.shared.published().size();
         let head = Head { size, root, note };
@@ -230,7 +247,7 @@ impl Writer {
 
     fn rules_changed(&self, before: u64, size: u64) -> bool {
         let Some(replay) = &self.replay else { return false };
-        (before..size).filter_map(|seq| replay.past(seq)).any(|past| past.kind.starts_with("key.") || past.kind.starts_with("root."))
+        (before..size).filter_map(|seq| replay.past(seq)).any(|past| RULES.iter().any(|kinds| past.kind.starts_with(kinds)))
     }
 
     fn answers(&self, group: Group) -> Result<Vec<Answer>, Failure> {
@@ -259,7 +276,10 @@ impl Writer {
     /// this, and so is going on after a group that failed.
     fn recover(&mut self) -> Result<(), Failure> {
         let recovered = recovery::read(&*self.parts.store)?;
-        check_own_key(&recovered.replay, &self.parts.key)?;
+        self.keys = (self.parts.keys)()?;
+        if recovered.replay.size() > 0 {
+            signers(&recovered.replay, recovered.replay.size(), &self.keys)?;
+        }
         let replay = recovered.replay;
         let (before, size) = (recovered.published.size(), replay.size());
         self.shared.set_gate(replay.gate());
@@ -308,7 +328,7 @@ impl Writer {
 /// before it whole.
 fn against_marks(notes: &[String], replay: &Replay) -> Option<String> {
     let mut marks = notes.iter().filter_map(|note| SignedCheckpoint::parse(note).ok());
-    let own = |mark: &SignedCheckpoint| replay.size() == 0 || replay.log_keys().iter().any(|key| mark.signed_by(key));
+    let own = |mark: &SignedCheckpoint| replay.size() == 0 || replay.log_keys().vouch_for(mark);
     let Some(mark) = marks.find(own) else {
         return (!notes.is_empty()).then(|| "the high-water mark is not signed by this log".to_owned());
     };
@@ -351,26 +371,40 @@ fn check_rows(rows: &[StoredEvent], before: u64, size: u64, withheld: &[Withhold
     Ok(())
 }
 
-/// A log is founded for the key that will sign it.
-fn check_log_key(note: &Verified, key: &SigningKey) -> Result<(), Refusal> {
+/// A log is founded for a key that lies here, and is changed to one that does: otherwise nothing
+/// could be signed any more.
+fn check_log_key(note: &Verified, keys: &[SigningKey]) -> Result<(), Refusal> {
     let data = &note.event().data;
     let text = |name: &str| data.get(name).and_then(Value::as_str).unwrap_or_default();
-    if note.event().kind != "collection.founded.v1" {
-        return Ok(());
-    }
-    let own = VerifierKey::new(text("origin"), key.verifying_key()).to_string();
-    if own == text("log_vkey") {
-        return Ok(());
-    }
-    let detail = format!("this log signs with {own}; have the founding body made for it, and signed again");
+    let vkey = text("log_vkey");
+    let of = |origin: &str, key: &SigningKey| VerifierKey::new(origin, key.verifying_key()).to_string();
+    let detail = match note.event().kind.as_str() {
+        "collection.founded.v1" if keys.iter().any(|key| of(text("origin"), key) == vkey) => return Ok(()),
+        "collection.founded.v1" => {
+            let own: Vec<String> = keys.iter().map(|key| of(text("origin"), key)).collect();
+            format!("this log signs with {}; have the founding body made for it, and signed again", own.join(" or "))
+        }
+        REKEYED => {
+            let origin = vkey.split('+').next().unwrap_or_default();
+            if keys.iter().any(|key| of(origin, key) == vkey) {
+                return Ok(());
+            }
+            "the private key of this new log key does not lie in the log's folder; `selachrond rekey DIR` makes one and shows its log_vkey"
+                .to_owned()
+        }
+        _ => return Ok(()),
+    };
     Err(Refusal::at(Problem::NotPermitted, "/data/log_vkey", detail))
 }
 
-fn check_own_key(replay: &Replay, key: &SigningKey) -> Result<(), Failure> {
-    match replay.log_keys().last() {
-        Some(log_key) if log_key.public_key() != &key.verifying_key() => {
-            Err(Setup::NotOurs("log.key is not the key of this log; put the right one back".to_owned()).into())
-        }
-        _ => Ok(()),
-    }
+/// The keys here that sign a checkpoint of that size (F14), the newest first.
+fn signers<'a>(replay: &Replay, size: u64, keys: &'a [SigningKey]) -> Result<Vec<&'a SigningKey>, Failure> {
+    let own = |wanted: &VerifierKey| {
+        let found = keys.iter().find(|key| key.verifying_key() == *wanted.public_key());
+        found.ok_or_else(|| {
+            let said = format!("the key {wanted}, which signs this log at {size} notes, does not lie in its folder; put it back");
+            Setup::NotOurs(said).into()
+        })
+    };
+    replay.log_keys().at(size).into_iter().map(own).collect()
 }

@@ -41,7 +41,9 @@ fn event(text: &mut String, item: &DueItem, origin: &str, as_of: Instant, zone: 
     put(text, &format!("DTSTAMP:{}", as_of.local(Tz::UTC).format("%Y%m%dT%H%M%SZ")));
     put(text, &format!("DTSTART;VALUE=DATE:{}", day.format("%Y%m%d")));
     put(text, &format!("SUMMARY:{}", escaped(&format!("{what}: {}", item.label))));
-    put(text, &format!("DESCRIPTION:{}", escaped(&format!("{}\nNotes: {}", item.why, notes.join(", ")))));
+    let suspected: Vec<String> = item.suspected.iter().map(ToString::to_string).collect();
+    let doubt = if suspected.is_empty() { String::new() } else { format!("\nBy a key under suspicion: {}", suspected.join(", ")) };
+    put(text, &format!("DESCRIPTION:{}", escaped(&format!("{}\nNotes: {}{doubt}", item.why, notes.join(", ")))));
     if let Some(tank) = &item.tank_label {
         put(text, &format!("LOCATION:{}", escaped(&format!("{tank}{place}"))));
     }
@@ -113,6 +115,9 @@ mod tests {
         assert!(text.contains("DTSTART;VALUE=DATE:20260301\r\n"), "the day where the collection is");
         assert!(text.contains("LOCATION:Trays\\, T1-4\r\n") && text.contains("PRIORITY:5\r\n"));
         assert!(text.replace("\r\n ", "").contains(&"Übersehen ".repeat(20)), "folding takes nothing away");
+        let doubted = DueItem { suspected: vec![crate::domain::state::EventId(7)], ..item() };
+        let told = calendar(&[doubted], "records.example.org/nursery", as_of, Tz::Europe__Lisbon).replace("\r\n ", "");
+        assert!(told.contains("By a key under suspicion: 00000000000000000000000007") && !text.contains("suspicion"), "{told}");
         assert_eq!(text, calendar(&[item()], "records.example.org/nursery", as_of, Tz::Europe__Lisbon));
     }
 }

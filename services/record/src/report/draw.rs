@@ -1,14 +1,23 @@
-//! Figures as drawings: which number goes where, and the finding in words.
+//! Figures as drawings: which number goes where, and the finding in words. `cases` draws the figures
+//! of cases, `young` those of animals, `windows` when cases may hatch; here is what the report shows as
+//! well.
 
-use super::figures::egg_fates::AgeFates;
+mod cases;
+
+mod young;
+
+mod windows;
+
+pub use cases::{assisted, egg_fates, incubation, loss_timing};
+pub use windows::windows;
+pub use young::{life_table, pedigree};
+
 use super::figures::rearing::{CurvePiece, Point, SurvivalCurve};
-use super::figures::{EggFates, Fates, HatchRates, LossTiming, Rate, Rearing};
+use super::figures::{Fates, HatchRates, Rate, Rearing};
 use super::numbers::{percent, percent_range};
 use selachron_statistics::plot::Caption;
-use selachron_statistics::plot::bands::{Between, Known as Bounded, bands};
 use selachron_statistics::plot::bars::{Bar, Fill, bars};
 use selachron_statistics::plot::intervals::{Dot, Known, intervals};
-use selachron_statistics::plot::stacked::{Stack, stacked};
 use selachron_statistics::plot::steps::{Piece, Series, steps};
 
 /// The hatch rates of a cohort as dots and intervals. `id` is an XML id, not used twice in a page.
@@ -60,6 +69,21 @@ pub fn fates(fates: &Fates, of: &str, id: &str) -> String {
     bars(&caption, &drawn, fates.cases, of)
 }
 
+/// The only species there is; none where there are none.
+///
+/// # Errors
+/// There are several, and a drawing shows one.
+fn one_species<'a, T>(species: &'a [T], name: impl Fn(&'a T) -> Option<&'a str>) -> Result<Option<&'a T>, String> {
+    match species {
+        [] => Ok(None),
+        [one] => Ok(Some(one)),
+        several => {
+            let named: Vec<&str> = several.iter().filter_map(name).collect();
+            Err(format!("a drawing shows one species, and there are {}: name one of {}", several.len(), named.join(", ")))
+        }
+    }
+}
+
 fn bar(label: &str, count: u64, fill: Fill) -> Bar {
     Bar { label: label.to_owned(), count, fill }
 }
@@ -100,63 +124,4 @@ fn series(label: &str, curve: &SurvivalCurve) -> Series {
         censored_days: curve.censored.iter().map(|day| f64::from(day.days)).collect(),
         at_risk: curve.at_risk.iter().map(|day| day.count).collect(),
     }
-}
-
-/// Fates of cases by age, stacked.
-#[must_use]
-pub fn egg_fates(fates: &EggFates, title: &str, id: &str) -> String {
-    let layer = |name: &str, part: fn(&AgeFates) -> f64| (name.to_owned(), fates.ages.iter().map(part).collect());
-    let stack = Stack {
-        label: format!("{} cases", fates.n),
-        days: fates.ages.iter().map(|age| age.age_days).collect(),
-        layers: vec![
-            layer("hatched", |age| age.hatched.estimate),
-            layer("died", |age| age.died.estimate),
-            layer("left", |age| age.removed.estimate),
-        ],
-        at_risk: fates.at_risk.iter().map(|day| day.count).collect(),
-    };
-    let finding = match fates.ages.last() {
-        Some(last) => format!(
-            "Of {} cases, by {} days: {} hatched, {} died, {} left, {} open.",
-            fates.n,
-            last.age_days,
-            percent(last.hatched.estimate),
-            percent(last.died.estimate),
-            percent(last.removed.estimate),
-            percent(last.open)
-        ),
-        None => format!("{} cases; none has ended.", fates.n),
-    };
-    let caption = Caption { id: id.to_owned(), title: title.to_owned(), finding };
-    stacked(&caption, &[stack], "days of age", "Cases at risk", "open")
-}
-
-/// When cases die, as the band that the looks leave open: of those not known dead.
-#[must_use]
-pub fn loss_timing(timing: &LossTiming, title: &str, id: &str) -> String {
-    let longest = timing.known_open.last().map_or(1.0, |day| f64::from(day.days));
-    let start = Bounded { from_days: 0.0, to_days: timing.ages.first().map(|age| age.age_days), lower: 1.0, upper: 1.0 };
-    let mut pieces: Vec<Bounded> = if timing.ages.first().is_some_and(|age| age.age_days > 0.0) { vec![start] } else { Vec::new() };
-    for (at, age) in timing.ages.iter().enumerate() {
-        let to_days = timing.ages.get(at + 1).map(|next| next.age_days);
-        // Just after this age and up to the next nothing more can be said than holds at the next.
-        let upper = 1.0 - age.lost_at_least;
-        let lower = 1.0 - timing.ages.get(at + 1).map_or(age.lost_at_most, |next| next.lost_at_most.max(age.lost_at_most));
-        pieces.push(Bounded { from_days: age.age_days, to_days, lower, upper });
-    }
-    let finding = match timing.ages.last() {
-        Some(last) => format!(
-            "{} deaths among {} cases; by {} days {} to {} had died.",
-            timing.deaths,
-            timing.n,
-            last.age_days,
-            percent(last.lost_at_least),
-            percent(last.lost_at_most)
-        ),
-        None => format!("{} deaths among {} cases.", timing.deaths, timing.n),
-    };
-    let caption = Caption { id: id.to_owned(), title: title.to_owned(), finding };
-    let group = Between { label: "not dead".to_owned(), pieces, known: timing.known_open.iter().map(|day| day.count).collect() };
-    bands(&caption, &[group], longest, "days of age", "Cases known open")
 }

@@ -130,6 +130,7 @@ pub fn rewound(eggs: &[Egg], animals: &[Animal], to: Instant) -> Population {
     let mut then = Population {
         eggs: eggs.iter().filter(|egg| egg.came.time <= to).cloned().collect(),
         animals: animals.iter().filter(|animal| animal.came.time <= to).cloned().collect(),
+        ..Population::default()
     };
     then.eggs.iter_mut().filter(|egg| still(egg.fate.when())).for_each(|egg| egg.fate = EggFate::Open);
     then.animals.iter_mut().filter(|animal| still(animal.fate.when())).for_each(|animal| animal.fate = AnimalFate::Present);
@@ -147,6 +148,7 @@ pub fn species(number: u64, scientific: &str, common: &str) -> Species {
         embryos_per_case_max: None,
         incubation: None,
         incubation_points: Vec::new(),
+        incubation_thermal_sum: None,
         slits_open_fraction: None,
         band_fraction: std::collections::BTreeMap::new(),
         not_seen_to_eat_days: None,

@@ -22,9 +22,8 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What this report does not contain, so that nobody takes silence for a nought.
-pub const NOT_COVERED: [&str; 5] = [
-    "Groups of animals that cannot be told apart are not in the stock; one that is told apart enters it on that day, as arrived.",
-    "Loans are departures here; ownership is not kept apart from presence.",
+pub const NOT_COVERED: [&str; 4] = [
+    "Young that hatched here are counted as ours whoever owns their parents, unless a loan names them.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
     "Permits used and due are not told here.",
     "What changed in the studbook since it was last sent out is not told here.",

@@ -16,9 +16,9 @@ use crate::journal::published::Condition;
 use crate::store::sqlite::Sqlite;
 use crate::store::{EventStore as _, Head};
 use selachron_schemas::encoding::base64;
-use selachron_schemas::note::SignedCheckpoint;
+use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
 use std::fmt;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
 /// How a log stands.
@@ -66,6 +66,17 @@ fn state(folder: &Path, head: Option<Head>, in_use: bool) -> Result<Status, Fail
         sealed: outside.sealed()?,
         in_use,
     })
+}
+
+/// Makes the next key of a log, also while it is served: its file, and its verifier key.
+///
+/// # Errors
+/// There is no founded log, or the file cannot be written.
+pub fn rekey(folder: &Path) -> Result<(PathBuf, VerifierKey), Failure> {
+    let store = Sqlite::open_to_read(&folder.join(STORE_FILE))?;
+    let head = store.head()?.ok_or_else(|| Setup::NotFounded(folder.to_owned()))?;
+    let note = SignedCheckpoint::parse(&head.note).map_err(Broken::new)?;
+    init::rekey::prepare(folder, &note.checkpoint.origin)
 }
 
 /// Reads and checks the whole log from its first note, and publishes what was staged. What is

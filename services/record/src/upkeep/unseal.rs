@@ -116,7 +116,7 @@ fn fork(envelope: &str) -> Option<SignedCheckpoint> {
 /// The highest of what is known, if the store reaches exactly there.
 fn check<'a>(replay: &Replay, known: &'a [Known]) -> Result<&'a SignedCheckpoint, Failure> {
     for Known { whence, note } in known {
-        if !replay.log_keys().iter().any(|key| note.signed_by(key)) {
+        if !replay.log_keys().vouch_for(note) {
             return Err(refused(format!("{whence} holds no checkpoint that this log has signed")));
         }
         let Checkpoint { size, root, .. } = &note.checkpoint;
@@ -158,7 +158,7 @@ fn put_back(store: &dyn EventStore, bundle: &Path) -> Result<(), Failure> {
     events.iter().for_each(|event| tree.push(event.leaf.hash()));
     let checkpoint = SignedCheckpoint::parse(&read(&bundle.join("checkpoint"))?).map_err(refused)?;
     let reached = (checkpoint.checkpoint.size, Some(checkpoint.checkpoint.root)) == (tree.size(), tree.root(tree.size()));
-    if !reached || !replay.log_keys().iter().any(|key| checkpoint.signed_by(key)) {
+    if !reached || !replay.log_keys().vouch_for(&checkpoint) {
         return Err(refused("the bundle's leaves, laid after the store's, do not reach a checkpoint of this log; nothing was put back"));
     }
     match (events.is_empty(), tree.root(tree.size())) {

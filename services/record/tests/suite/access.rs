@@ -311,3 +311,22 @@ fn a_problems_type_leads_to_its_page() {
     }
     assert_eq!(named(&get(service.addr(), "/problems/unheard-of")), refused(404, "not-found"));
 }
+
+/// A note is signed itself, a file is not.
+#[test]
+fn a_file_is_sent_with_a_token_of_a_key_in_force() {
+    let house = House::founded();
+    let service = house.closed();
+    let put = |headers: &[(&str, &str)]| send(service.addr(), "PUT", &format!("/v1/evidence/{}", hex(&sha256(b"x"))), headers, b"x");
+    let with = |key: &SigningKey, jti: u32| put(&[("authorization", &format!("Bearer {}", token_of(key, jti)))]);
+    assert_eq!(named(&put(&[])), refused(401, "token-missing"));
+    assert_eq!(named(&with(&SigningKey::from_bytes(&[88; 32]), 1)), refused(401, "token-invalid"));
+    assert_eq!(named(&with(&house.cast.keeper.key, 2)), refused(404, "not-found"), "no note names it");
+    assert_eq!(named(&with(&house.cast.roots[0].key, 3)), refused(404, "not-found"));
+    // One whose enrolment waits for its own signature reads that and sends nothing.
+    let (cast, new) = (&house.cast, Signer::new(60));
+    let whole = cast.enrolment(&cast.registrar, &[&cast.registrar], &new, &["keeper"], START);
+    let half = envelope(&body_of(&whole), &[&cast.registrar]);
+    assert_eq!(send(service.addr(), "POST", "/v1/waiting", &[("content-type", "application/json")], &half).status, 202);
+    assert_eq!(named(&with(&new.key, 4)), refused(401, "token-invalid"));
+}

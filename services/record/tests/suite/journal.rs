@@ -205,9 +205,9 @@ fn a_full_queue_says_busy_and_loses_nothing() {
 
 #[test]
 fn a_founding_for_another_log_key_is_refused() {
-    let mut world = World::in_memory();
+    let world = World::in_memory();
     let founding = world.cast.founding(START);
-    world.cast.log = ed25519_dalek::SigningKey::from_bytes(&[98; 32]);
+    *world.log_keys.lock().unwrap() = vec![ed25519_dalek::SigningKey::from_bytes(&[98; 32])];
     let journal = world.open().unwrap();
     assert_eq!(problem(&post(&journal, &[founding]).unwrap()[0]), "not-permitted");
     assert_eq!(journal.handle().published().size(), 0);

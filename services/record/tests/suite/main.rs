@@ -8,6 +8,8 @@ mod refusing;
 
 mod journal;
 
+mod rekey;
+
 mod faults;
 
 mod server;

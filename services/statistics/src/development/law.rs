@@ -75,7 +75,8 @@ pub struct Point {
     pub n: Option<u32>,
 }
 
-/// A rate of development with its uncertainty. `D(T) = reference_days * exp(-slope (T - reference_c))`.
+/// A rate of development with its uncertainty. `D(T) = reference_days * exp(-slope (T - reference_c))`,
+/// or, where a source states a thermal sum, `D(T) = K/(T - T0)`.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Law {
     /// On what it rests.
@@ -96,6 +97,8 @@ pub struct Law {
     pub se_level: f64,
     /// Coefficient of variation between individuals, not below the floor of the grade.
     pub cv: f64,
+    /// Of a thermal sum: the temperature at which development stands still, in °C; slopes are 0 then.
+    pub t0_c: Option<f64>,
     /// Coldest temperature that it holds for, in °C.
     pub low_c: f64,
     /// Warmest, in °C.
@@ -146,6 +149,7 @@ impl Law {
             se_slope_per_c,
             se_level: 1.0 / line.weight.sqrt(),
             cv,
+            t0_c: None,
             low_c,
             high_c,
         })
@@ -173,20 +177,62 @@ impl Law {
             se_slope_per_c: 0.0,
             se_level: 0.0,
             cv: libm::expm1(sigma * sigma).sqrt().max(grade.cv_floor()),
+            t0_c: None,
             low_c: temperatures_c.0,
             high_c: temperatures_c.1,
         })
     }
 
+    /// A law from a thermal sum as a source states it, `1/D = (T - T0)/K`, between two temperatures:
+    /// fitted where these lie [`APART_C_MIN`] apart or more, single otherwise. The source's standard
+    /// errors are hardly ever stated; the spread is `cv` where it is, else [`CV_DEFAULT`].
+    ///
+    /// Fails with [`NoForecast::Unusable`].
+    pub fn thermal_sum(t0_c: f64, k_degree_days: f64, temperatures_c: (f64, f64), cv: Option<f64>) -> Result<Law, NoForecast> {
+        is("t0_c", t0_c, is_water(t0_c), "a temperature of water in °C, between -5 and 50")?;
+        is("k_degree_days", k_degree_days, k_degree_days.is_finite() && k_degree_days > 0.0, "degree-days above 0")?;
+        let above = is_water(temperatures_c.0) && temperatures_c.0 > t0_c;
+        is("temperature_c_low", temperatures_c.0, above, "a temperature of water in °C above t0_c")?;
+        let not_below = is_water(temperatures_c.1) && temperatures_c.1 >= temperatures_c.0;
+        is("temperature_c_high", temperatures_c.1, not_below, "a temperature not below temperature_c_low")?;
+        let stated = cv.unwrap_or(CV_DEFAULT);
+        is("cv", stated, stated.is_finite() && stated > 0.0, "a part of the days above 0")?;
+        let grade = if temperatures_c.1 - temperatures_c.0 >= APART_C_MIN { Grade::Fitted } else { Grade::Single };
+        let reference_c = (temperatures_c.0 + temperatures_c.1) / 2.0;
+        Ok(Law {
+            grade,
+            points: 1,
+            n: 0,
+            reference_c,
+            reference_days: k_degree_days / (reference_c - t0_c),
+            slope_per_c: 0.0,
+            se_slope_per_c: 0.0,
+            se_level: 0.0,
+            cv: stated.max(grade.cv_floor()),
+            t0_c: Some(t0_c),
+            low_c: temperatures_c.0,
+            high_c: temperatures_c.1,
+        })
+    }
+
+    /// Of a thermal sum, `K` in d °C.
+    #[must_use]
+    pub fn k_degree_days(&self) -> Option<f64> {
+        self.t0_c.map(|t0_c| self.reference_days * (self.reference_c - t0_c))
+    }
+
     /// How many times faster 10 °C warmer; nothing where one temperature says nothing of it.
     #[must_use]
     pub fn q10(&self) -> Option<f64> {
-        (self.grade == Grade::Fitted).then(|| libm::exp(10.0 * self.slope_per_c))
+        (self.grade == Grade::Fitted && self.t0_c.is_none()).then(|| libm::exp(10.0 * self.slope_per_c))
     }
 
-    /// Median days at a steady temperature.
+    /// Median days at a steady temperature; without end at or below the threshold of a thermal sum.
     #[must_use]
     pub fn days_at(&self, temperature_c: f64) -> f64 {
+        if let (Some(t0_c), Some(k)) = (self.t0_c, self.k_degree_days()) {
+            return if temperature_c > t0_c { k / (temperature_c - t0_c) } else { f64::INFINITY };
+        }
         self.reference_days * libm::exp(-self.slope_per_c * (temperature_c - self.reference_c))
     }
 
@@ -200,6 +246,9 @@ impl Law {
     /// The rates to integrate over and their weights: one, or three slopes.
     #[must_use]
     pub fn rates(&self) -> Vec<(Rate, f64)> {
+        if let (Some(t0_c), Some(k_degree_days)) = (self.t0_c, self.k_degree_days()) {
+            return vec![(Rate::ThermalSum { t0_c, k_degree_days }, 1.0)];
+        }
         let rate = |slope: f64| Rate::Q10 {
             reference_c: self.reference_c,
             reference_days: self.reference_days,

@@ -187,6 +187,23 @@ pub fn warmth(stays: &[Stay<'_>], from_day: f64, to_day: f64) -> Option<Warmth> 
     Some(Warmth { mean_c: degree_days / days, outside_days, unread_days })
 }
 
+/// The steady temperature at which development by these tracks' rate would have come as far from one
+/// day to a later one; nothing without a stay, without time, or for a rate without a slope.
+///
+/// The mean temperature understates a rate that rises ever more steeply (Jensen; the Kaufmann effect,
+/// Worner 1992 Environ Entomol 21:689): days at a swinging temperature belong to a warmer point.
+#[must_use]
+pub fn effective_c(law: &Law, stays: &[Stay<'_>], from_day: f64, to_day: f64) -> Option<f64> {
+    let days = to_day - from_day;
+    if stays.is_empty() || days.is_nan() || days <= 0.0 || law.slope_per_c <= 0.0 {
+        return None;
+    }
+    let course = Course::new(stays, Filling::Straight);
+    let [from, to] = [from_day, to_day].map(|day| course.sums_to(day)[0][super::course::MIDDLE]);
+    let rate = (to - from) * law.reference_days / days;
+    (rate > 0.0).then(|| law.reference_c + libm::log(rate) / law.slope_per_c)
+}
+
 fn checked<'a>(case: &Case<'a>) -> Result<Course<'a>, NoForecast> {
     if case.stays.is_empty() {
         return Err(NoForecast::NoReadings);

@@ -36,14 +36,24 @@ pub(super) struct Names<'a> {
     index: HashMap<&'a str, u32>,
 }
 
+fn plain(row: usize, column: &'static str, name: &str) -> Result<(), Refusal> {
+    match name.chars().find(|letter| letter.is_control()) {
+        Some(letter) => Err(Refusal::Control { row, column, found: name.to_owned(), letter }),
+        None => Ok(()),
+    }
+}
+
 impl<'a> Names<'a> {
-    /// Refuses empty ids, those that begin with `?`, and two rows for one animal.
+    /// Refuses empty ids, those that begin with `?` or hold a control character, and two rows for one
+    /// animal. Two names that differ by such a character look alike on every print.
     pub(super) fn of(rows: &'a [Row]) -> Result<Names<'a>, Refusal> {
         let mut index = HashMap::with_capacity(rows.len());
         for (number, row) in rows.iter().enumerate() {
             if row.id.is_empty() || row.id.starts_with('?') {
                 return Err(Refusal::Id { row: number + 1, found: row.id.clone() });
             }
+            plain(number + 1, "id", &row.id)?;
+            plain(number + 1, "clutch", row.clutch.as_deref().unwrap_or_default())?;
             if let Some(first) = index.insert(row.id.as_str(), number as u32) {
                 return Err(Refusal::Twice { first: at(rows, first), second: at(rows, number as u32) });
             }

@@ -50,6 +50,18 @@ pub enum Refusal {
         /// What was given.
         found: String,
     },
+    /// A name that no print shows as it is.
+    #[error("row {row}: {column} is {found:?}, which holds a control character (U+{:04X}); take it out", u32::from(*.letter))]
+    Control {
+        /// The row, from 1.
+        row: usize,
+        /// The column.
+        column: &'static str,
+        /// What was there.
+        found: String,
+        /// The first such character.
+        letter: char,
+    },
     /// Two rows for one animal.
     #[error("{first} and {second} are the same animal; keep one row")]
     Twice {

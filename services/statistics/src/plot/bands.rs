@@ -32,6 +32,28 @@ pub struct Between {
     pub known: Vec<u64>,
 }
 
+/// The part that has met its event, by age, from stretches `(left, right, mass)`: what lies in a
+/// stretch may have happened right after its beginning, or only by its end. Mass beyond the last look
+/// has no right end and is in no piece.
+#[must_use]
+pub fn rising(stretches: &[(f64, Option<f64>, f64)]) -> Vec<Known> {
+    let finite: Vec<(f64, f64, f64)> = stretches.iter().filter_map(|(left, right, mass)| Some((*left, (*right)?, *mass))).collect();
+    let mut ends: Vec<f64> = finite.iter().flat_map(|(left, right, _)| [*left, *right]).chain([0.0]).collect();
+    ends.sort_by(f64::total_cmp);
+    ends.dedup();
+    let sum = |counts: &dyn Fn(f64, f64) -> bool| -> f64 {
+        finite.iter().filter(|(left, right, _)| counts(*left, *right)).map(|(_, _, mass)| mass).sum::<f64>().min(1.0)
+    };
+    let later = ends.iter().skip(1).map(|end| Some(*end)).chain([None]);
+    let piece = |(from_days, to_days): (&f64, Option<f64>)| Known {
+        from_days: *from_days,
+        to_days,
+        lower: sum(&|_, right| right <= *from_days),
+        upper: sum(&|left, _| left <= *from_days),
+    };
+    if finite.is_empty() { Vec::new() } else { ends.iter().zip(later).map(piece).collect() }
+}
+
 /// The drawing of these bands over one axis that ends at `longest_days`.
 #[must_use]
 pub fn bands(caption: &Caption, groups: &[Between], longest_days: f64, axis: &str, watched: &str) -> String {
@@ -87,6 +109,17 @@ mod tests {
         let svg = bands(&Caption::default(), &[group], 20.0, "days", "Known alive");
         assert_eq!(svg.matches("<path").count(), 3, "the band and its two edges");
         assert!(svg.contains(">Known alive<") && !svg.contains("NaN"));
+    }
+
+    /// 0.2 dies in (7, 14], 0.1 on day 20 exactly, 0.7 beyond the last look.
+    #[test]
+    fn a_part_rises_somewhere_in_its_stretch() {
+        let found = rising(&[(7.0, Some(14.0), 0.2), (20.0, Some(20.0), 0.1), (28.0, None, 0.7)]);
+        let told: Vec<(f64, f64, f64)> = found.iter().map(|piece| (piece.from_days, piece.lower, piece.upper)).collect();
+        let exact = 0.2 + 0.1;
+        assert_eq!(told, [(0.0, 0.0, 0.0), (7.0, 0.0, 0.2), (14.0, 0.2, 0.2), (20.0, exact, exact)]);
+        assert_eq!(found.last().map(|piece| piece.to_days), Some(None));
+        assert_eq!(rising(&[]), []);
     }
 
     #[test]

@@ -11,7 +11,8 @@
 //! * [`stacked`](mod@stacked): the fates of all cases, stacked;
 //! * [`bands`](mod@bands): survival known only between two looks;
 //! * [`fit`](mod@fit): dots, the line through them, and the interval of a new one;
-//! * [`line`](mod@line): readings over time against a band.
+//! * [`line`](mod@line): readings over time against a band;
+//! * [`ribbon`](mod@ribbon): windows with their probabilities.
 
 pub mod bars;
 
@@ -28,6 +29,8 @@ pub mod bands;
 pub mod fit;
 
 pub mod line;
+
+pub mod ribbon;
 
 use std::fmt::Write as _;
 
@@ -113,6 +116,11 @@ impl Canvas {
         }
         let end = if closed { "Z" } else { "" };
         let _ = write!(self.body, "<path d=\"{data}{end}\" {style}/>");
+    }
+
+    /// A path of curves; `data` is made of numbers alone.
+    fn raw_path(&mut self, data: &str, style: &str) {
+        let _ = write!(self.body, "<path d=\"{data}\" {style}/>");
     }
 
     /// The whole drawing, `height` units high.

@@ -5,7 +5,9 @@
 mod season;
 
 use season::{Chance, Coverage, RIGHT, Season, bands, log};
-use selachron_statistics::development::{Case, Development, Grade, Law, Look, NoForecast, Point, Settings, Sighting, Stay, Track, develop};
+use selachron_statistics::development::{
+    Case, Development, Grade, Law, Look, NoForecast, Point, Settings, Sighting, Stay, Track, develop, effective_c,
+};
 use selachron_statistics::incubation::{Between, Incubation, Rate, TemperatureLog, TemperatureReading, two_point};
 
 use crate::support::assert_near;
@@ -229,4 +231,54 @@ fn windows_cover_what_they_claim() {
     assert!(coverage.n > 600, "{}", coverage.n);
     assert!((0.87..=0.93).contains(&most), "90 % windows cover {most} of {}", coverage.n);
     assert!((0.45..=0.55).contains(&half), "50 % windows cover {half} of {}", coverage.n);
+}
+
+/// A thermal sum as a source states it. *H. ocellatum* as a straight line: T0 11.0 °C, K 2000 d °C,
+/// 143.4 d at 24.95 °C (DOMAIN section 3, from Wheeler 2021 by its summary: arithmetic only).
+/// *D. intermedius*: 534 d and about 5700 degree-days (Benjamins 2021, J Fish Biol 99:1150), which is
+/// 10.67 °C above 0.
+#[test]
+fn a_thermal_sum_is_a_law() {
+    let law = Law::thermal_sum(11.0, 2000.0, (24.0, 31.0), None).expect("a law");
+    assert_eq!((law.grade, law.q10()), (Grade::Fitted, None));
+    assert_near(law.days_at(24.95), 143.4, 0.05);
+    assert_near(law.days_at(27.0), 125.0, 1e-9);
+    assert_near(law.k_degree_days().expect("one"), 2000.0, 1e-9);
+    assert!(law.days_at(11.0).is_infinite());
+    let skate = Law::thermal_sum(0.0, 5700.0, (10.0, 11.3), Some(0.03)).expect("a law");
+    assert_near(skate.days_at(5700.0 / 534.0), 534.0, 1e-9);
+    assert_eq!(skate.cv, Grade::Fitted.cv_floor(), "no nursery's water is as steady");
+    for (t0, k, range) in
+        [(11.0, 0.0, (24.0, 31.0)), (25.0, 2000.0, (24.0, 31.0)), (11.0, 2000.0, (31.0, 24.0)), (f64::NAN, 1.0, (24.0, 31.0))]
+    {
+        assert!(matches!(Law::thermal_sum(t0, k, range, None), Err(NoForecast::Unusable { .. })), "{t0} {k} {range:?}");
+    }
+    // In steady water the window's middle is the day by which the sum is reached.
+    let track = Track::new(steady(25.0, 60), &law, Settings::default());
+    let case = Case {
+        stays: &[Stay { from_day: 0.0, track: &track }],
+        begun_from_day: 0.0,
+        begun_to_day: 1e-6,
+        now_day: 60.0,
+        looks: &[],
+        waiting_day: None,
+    };
+    let found = develop(&law, &bands(), &case).expect("a window");
+    assert_near(found.expected.p50_day, 2000.0 / 14.0, 0.6);
+}
+
+/// Half the time at 20 and half at 30 °C, with b = ln(2)/10: the mean rate is that of
+/// 10 log2((2^2 + 2^3)/2) = 25.85 °C, above the mean of 25.
+#[test]
+fn a_swinging_temperature_stands_for_a_warmer_steady_one() {
+    let law = Law { se_slope_per_c: 0.0, ..Law::of(&[point(20.0, 200.0), point(30.0, 100.0)]).expect("a law") };
+    let step = [(0.0, 20.0), (50.0, 20.0), (50.0 + 1e-9, 30.0), (100.0, 30.0)];
+    let readings = step.map(|(day, temperature_c)| TemperatureReading { day, temperature_c }).to_vec();
+    let track = Track::new(TemperatureLog::new(readings).expect("readings"), &law, Settings::default());
+    let stays = [Stay { from_day: 0.0, track: &track }];
+    assert_near(effective_c(&law, &stays, 0.0, 100.0).expect("a temperature"), 10.0 * 6.0_f64.log2(), 1e-6);
+    assert_near(effective_c(&law, &stays, 0.0, 50.0).expect("a temperature"), 20.0, 1e-9);
+    assert_eq!(effective_c(&law, &[], 0.0, 1.0), None);
+    assert_eq!(effective_c(&law, &stays, 5.0, 5.0), None);
+    assert_eq!(effective_c(&Law { slope_per_c: 0.0, ..law.clone() }, &stays, 0.0, 1.0), None, "without a slope the mean is all there is");
 }

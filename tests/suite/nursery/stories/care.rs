@@ -155,6 +155,17 @@ fn an_authorisation_for_a_period_stands_behind_an_opening() {
     assert!(!later[0].in_force && later[0].withdrawn.is_some(), "{later:?}");
 }
 
+/// What an author says of the record is held against the record.
+#[test]
+fn an_assessment_that_nobody_made_is_at_odds() {
+    check(
+        r#"
+        day  0 egg A1 collected -> recorded
+        day 10 by keeper about egg A1 opening.left {"reasons": ["few looks"], "decided_by": ["@person curator"], "assessment": {"as_of": "@day 10", "known_at_size": 12, "answer_sha256": "abababababababababababababababababababababababababababababababab", "standing": "past the window", "met_by": ["@egg A1"], "met_by_cases": 1}} -> recorded, discrepancy: the assessment kept is not what the record says
+        "#,
+    );
+}
+
 #[test]
 fn an_authorisation_of_one_case_is_no_authorisation_of_another() {
     let world = check(

@@ -46,6 +46,16 @@ fn an_interval_is_a_band() {
     assert!(svg.contains(">Known without the event<"));
 }
 
+/// Kinds of events between looks: a band for each, rising; what is open is said in words.
+#[test]
+fn causes_between_looks_are_bands() {
+    let svg = plot(&["interval", "--cause", "cause"], "ic_competing.csv");
+    assert!(described(&svg).contains("cause 1") && described(&svg).contains("none yet"), "{}", described(&svg));
+    let bands = svg.matches("fill=\"currentColor\" fill-opacity").count();
+    assert_eq!(bands, svg.matches(">cause ").count() / 2, "each band is named beside it and in its row of numbers");
+    assert!(bands >= 2 && svg.contains(">Known without an event<"), "{bands}");
+}
+
 #[test]
 fn an_incubation_fit_has_a_dot_for_each_egg() {
     let svg = plot(&["incubation", "fit"], "compute/incubation_fit.csv");

@@ -53,7 +53,7 @@ impl Judged<'_, '_, '_> {
         let policy = self.view.policy();
         let (recent, wanted) = (self.recent(), policy.opening_alive_looks_min as usize);
         let into: Vec<&Look> = recent.into_iter().filter(|look| look.seen_into).collect();
-        let says = format!("{} looks could see in within {} days.", into.len(), policy.opening_looks_within_days);
+        let says = format!("Looks that could see in, within {} days: {}.", policy.opening_looks_within_days, into.len());
         self.weighed("few looks", if into.len() < wanted { Holds::Yes } else { Holds::No }, says, &into)
     }
 

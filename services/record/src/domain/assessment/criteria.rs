@@ -64,7 +64,7 @@ impl Judged<'_, '_, '_> {
         let alive: Vec<&Look> = recent.into_iter().filter(|look| look.is_alive()).collect();
         let mut days: Vec<NaiveDate> = alive.iter().map(|look| self.view.day(look.when.time)).collect();
         days.dedup();
-        let says = format!("Seen alive on {} days within {within}; the house rules want {wanted}.", days.len());
+        let says = format!("Days on which it was seen alive, within {within}: {}; the house rules want {wanted}.", days.len());
         self.weighed(what, if days.len() >= wanted { Holds::Yes } else { Holds::No }, says, &alive)
     }
 

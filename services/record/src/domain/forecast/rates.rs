@@ -4,7 +4,7 @@
 use super::Forecaster;
 use super::own::Own;
 use super::tell::{no_window, rounded};
-use crate::domain::state::{Incubation, IncubationPoint, NoWindow, RateOrReason, RateUsed, SpeciesRates};
+use crate::domain::state::{Incubation, IncubationPoint, NoWindow, OwnIncubation, RateOrReason, RateUsed, SpeciesRates, ThermalSumListed};
 use crate::domain::told::SpeciesListed;
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
@@ -13,6 +13,9 @@ use std::rc::Rc;
 
 /// The ends of an entered range of days lie so many deviations apart: 5 and 95 %.
 const RANGE_DEVIATIONS: f64 = 3.289_707;
+
+/// Parts of a hundred.
+const PERCENT: f64 = 100.0;
 
 /// What is said beside rates.
 const CAVEATS: [&str; 3] = [
@@ -37,7 +40,10 @@ pub(super) struct Known {
     /// When slits open: mean and deviation.
     pub slits: (f64, f64),
     rates: [Result<LawFrom, NoForecast>; 4],
+    /// A thermal sum that a source states, which is told beside the others.
+    pub linear: Option<Result<LawFrom, NoForecast>>,
     own: Own,
+    own_incubations: Vec<OwnIncubation>,
     name: String,
 }
 
@@ -58,14 +64,18 @@ impl Forecaster<'_, '_> {
         let sources: Vec<String> = points.iter().filter(|point| point_of(point).is_some()).map(|point| point.source.clone()).collect();
         let range = listing.as_ref().and_then(|listed| listed.incubation.as_ref());
         let entered = range.filter(|range| range.grade != "house" && published.is_empty());
+        let (alone, with_published) = (self.own_points(&own, &[]), self.own_points(&own, &published));
         let rates = [
             entered.map_or_else(|| of_points("published", &published, &[], &sources), from_range),
-            of_points("own", &[], &own.points, &[]),
-            of_points("published and own", &published, &own.points, &sources),
+            of_points("own", &[], &alone, &[]),
+            of_points("published and own", &published, &with_published, &sources),
             self.house(species, range),
         ];
+        let linear = listing.as_ref().and_then(|listed| listed.incubation_thermal_sum.as_ref()).map(from_thermal_sum);
         Known {
-            laws: in_order(&rates, !own.points.is_empty()),
+            laws: in_order(&rates, linear.as_ref(), !own.is_empty()),
+            linear,
+            own_incubations: own.told(&with_published),
             none: self.none(species, &rates, range),
             bands: super::sightings::bands(listing.as_ref()),
             slits: super::sightings::slits(listing.as_ref()),
@@ -116,7 +126,8 @@ impl Forecaster<'_, '_> {
             both,
             house,
             tried: known.laws.iter().map(|law| law.used.from).collect(),
-            own_incubations: known.own.incubations.clone(),
+            thermal_sum: known.linear.as_ref().map(rate_or_reason),
+            own_incubations: known.own_incubations.clone(),
             own_left_out: known.own.left_out.clone(),
             caveats: CAVEATS.to_vec(),
         })
@@ -124,8 +135,9 @@ impl Forecaster<'_, '_> {
 }
 
 /// Fitted before house before single: two temperatures say more than a range, and the curator's
-/// experience of this house more than one paper from elsewhere (a convention of this project).
-fn in_order(rates: &[Result<LawFrom, NoForecast>; 4], has_own: bool) -> Vec<LawFrom> {
+/// experience of this house more than one paper from elsewhere (a convention of this project). A
+/// stated thermal sum comes last: it is told beside the others, and used where there is no other.
+fn in_order(rates: &[Result<LawFrom, NoForecast>; 4], linear: Option<&Result<LawFrom, NoForecast>>, has_own: bool) -> Vec<LawFrom> {
     let [published, _, both, house] = rates;
     let mut laws: Vec<&LawFrom> = [if has_own { both } else { published }, house].into_iter().flatten().collect();
     // Both may be implausible where the published alone are not, and the other way round.
@@ -137,6 +149,7 @@ fn in_order(rates: &[Result<LawFrom, NoForecast>; 4], has_own: bool) -> Vec<LawF
         Grade::House => 1,
         Grade::Single => 2,
     });
+    laws.extend(linear.into_iter().flatten());
     laws.into_iter().map(|law| LawFrom { law: law.law.clone(), used: law.used.clone() }).collect()
 }
 
@@ -179,6 +192,13 @@ fn from_range(range: &Incubation) -> Result<LawFrom, NoForecast> {
     Ok(LawFrom { law, used })
 }
 
+fn from_thermal_sum(stated: &ThermalSumListed) -> Result<LawFrom, NoForecast> {
+    let range = (stated.temperature_c_low, stated.temperature_c_high);
+    let law = Law::thermal_sum(stated.t0_c, stated.k_degree_days, range, stated.cv_percent.map(|percent| percent / PERCENT))?;
+    let used = used(&law, "published thermal sum", 0, vec![stated.source.clone()]);
+    Ok(LawFrom { law, used })
+}
+
 fn used(law: &Law, from: &'static str, n_own: u32, sources: Vec<String>) -> RateUsed {
     RateUsed {
         grade: match law.grade {
@@ -193,6 +213,8 @@ fn used(law: &Law, from: &'static str, n_own: u32, sources: Vec<String>) -> Rate
         reference_c: rounded(law.reference_c, 2),
         days: rounded(law.reference_days, 1),
         q10: law.q10().map(|q10| rounded(q10, 3)),
+        t0_c: law.t0_c.map(|t0_c| rounded(t0_c, 2)),
+        k_degree_days: law.k_degree_days().map(|k| rounded(k, 1)),
         cv: rounded(law.cv, 4),
         temperature_c_low: rounded(law.low_c, 2),
         temperature_c_high: rounded(law.high_c, 2),

@@ -62,6 +62,7 @@ impl Forecaster<'_, '_> {
             probability_past: None,
             fraction: None,
             rate: None,
+            by_thermal_sum: None,
             temperature: None,
             no_forecast: None,
             evidence: Vec::new(),
@@ -91,7 +92,7 @@ impl Forecaster<'_, '_> {
         self.flag_found(egg, found, told);
     }
 
-    fn days_of(&self, window: &Window) -> HatchWindow {
+    pub(super) fn days_of(&self, window: &Window) -> HatchWindow {
         let day = |days| self.view.day(instant(days));
         HatchWindow {
             p05: day(window.p05_day),

@@ -231,6 +231,15 @@ pub enum AnimalFate {
         #[serde(skip_serializing_if = "Option::is_none")]
         written_off: Option<Moment>,
     },
+    /// Counted in a group from then on: no end, but nobody knows any more which one it is.
+    Grouped {
+        /// When.
+        #[serde(flatten)]
+        when: Moment,
+        /// The group.
+        #[schema(value_type = String)]
+        group: Subject,
+    },
     /// Left.
     Departed {
         /// When.
@@ -258,7 +267,7 @@ impl AnimalFate {
         match self {
             Self::DeadAtHatch { .. } | Self::DeadOnArrival { .. } | Self::Died { .. } => true,
             Self::Departed { alive, .. } => *alive == LifeState::Dead,
-            Self::Present | Self::Missing { .. } | Self::Escaped { .. } => false,
+            Self::Present | Self::Missing { .. } | Self::Escaped { .. } | Self::Grouped { .. } => false,
         }
     }
 
@@ -272,6 +281,7 @@ impl AnimalFate {
             | Self::Died { when, .. }
             | Self::Missing { when, .. }
             | Self::Escaped { when, .. }
+            | Self::Grouped { when, .. }
             | Self::Departed { when, .. } => Some(*when),
         }
     }

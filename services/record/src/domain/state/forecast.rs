@@ -50,6 +50,9 @@ pub struct EggForecast {
     /// The rate that was used.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub rate: Option<RateUsed>,
+    /// The window by the thermal sum that a source states, beside the one by the rate that was used.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub by_thermal_sum: Option<BesideWindow>,
     /// The temperatures behind it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub temperature: Option<TemperatureBehind>,
@@ -111,6 +114,19 @@ pub struct HatchWindow {
     pub p95: NaiveDate,
 }
 
+/// A window by another rate, for comparison.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct BesideWindow {
+    /// The other rate.
+    pub rate: RateUsed,
+    /// By temperatures, laying and looks, as the window itself.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub expected: Option<HatchWindow>,
+    /// Why there is none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub no_forecast: Option<NoWindow>,
+}
+
 /// Part of development that is done.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct FractionDeveloped {
@@ -128,7 +144,7 @@ pub struct RateUsed {
     /// `fitted` (two temperatures or more), `single` (one source, good only inside its
     /// temperatures) or `house` (entered and signed by a curator as local experience).
     pub grade: &'static str,
-    /// `published`, `own`, `published and own`, `house`.
+    /// `published`, `own`, `published and own`, `house`, `published thermal sum`.
     pub from: &'static str,
     /// Points used.
     pub points: usize,
@@ -143,6 +159,12 @@ pub struct RateUsed {
     /// How many times faster 10 °C warmer; absent where one temperature says nothing of it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub q10: Option<f64>,
+    /// Of a thermal sum: the temperature at which development stands still, °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub t0_c: Option<f64>,
+    /// Of a thermal sum: degree-days above that, d °C.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub k_degree_days: Option<f64>,
     /// Coefficient of variation between cases.
     pub cv: f64,
     /// Coldest temperature that it holds for, °C.
@@ -262,6 +284,9 @@ pub struct SpeciesRates {
     pub both: RateOrReason,
     /// As entered by the house.
     pub house: RateOrReason,
+    /// A straight line, where a source states a thermal sum: told beside the others.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub thermal_sum: Option<RateOrReason>,
     /// Which a forecast tries, in order: the first that covers the case's temperatures is used.
     pub tried: Vec<&'static str>,
     /// Own completed incubations, each with its case.
@@ -293,6 +318,9 @@ pub struct OwnIncubation {
     pub days: f64,
     /// Mean temperature on the way, °C.
     pub temperature_c: f64,
+    /// The steady temperature at which it would have taken as long, °C: it is a point of the rate there
+    /// (of `both`). The mean where the points have no slope.
+    pub effective_c: f64,
 }
 
 /// How many were left out, and why.

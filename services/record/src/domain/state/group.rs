@@ -1,5 +1,6 @@
 //! A group, as a reader sees it.
 
+use super::movement::Quarantine;
 use super::words::{Moment, Place, Sex};
 use crate::domain::discrepancy::Discrepancy;
 use crate::domain::whole::Whole;
@@ -82,15 +83,23 @@ impl Counts {
 pub struct GroupChange {
     /// When, and by which note.
     pub when: Moment,
-    /// `formed`, `split from`, `split off`, `merged in`, `merged into`, `died`, `departed`, `sexed` (a
-    /// full count of the same total), `recount` (one of another total).
+    /// `formed`, `split from`, `split off`, `merged in`, `merged into`, `died`, `departed`, `put in` (an
+    /// animal that was known by itself), `told apart` (out of a group of such), `sexed` (a full count of
+    /// the same total), `recount` (one of another total).
     pub what: &'static str,
     /// What was added to each class.
     pub change: Counts,
-    /// The other group.
+    /// The other group, or the animal.
     #[serde(skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub with: Option<Subject>,
+    /// Of its first numbers: those who were counted among them and are known by themselves since. They are
+    /// not in `change`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub left_out: Option<Counts>,
+    /// Of a death its apparent cause, of a departure its reason.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why: Option<String>,
 }
 
 /// A count that was not full, and set nothing.
@@ -128,7 +137,8 @@ pub struct Group {
     pub species: Option<Subject>,
     /// When it was put down as a group.
     pub formed: Moment,
-    /// Where its animals came from: `received`, `hatched here, case unknown`, or `split`.
+    /// Where its animals came from: `received`, `hatched here, case unknown`, `known by themselves`, or
+    /// `split`.
     pub came: String,
     /// The group it was split from.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -165,6 +175,9 @@ pub struct Group {
     /// Since when there is nobody left in it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ended: Option<Moment>,
+    /// The quarantine that it, its tank or its water is under.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub quarantine: Option<Quarantine>,
     /// What is at odds; empty in most.
     pub discrepancies: Vec<Discrepancy>,
 }

@@ -35,6 +35,10 @@ pub struct Tank {
     /// Animals in it that are present.
     #[schema(value_type = Vec<String>)]
     pub animals: Vec<Subject>,
+    /// Groups in it, of animals that cannot be told apart.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub groups: Vec<Subject>,
     /// Newest search for cases.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_search: Option<Search>,
@@ -162,6 +166,9 @@ pub struct Species {
     /// Published durations, each with its source.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub incubation_points: Vec<IncubationPoint>,
+    /// A thermal sum that a source states.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub incubation_thermal_sum: Option<ThermalSumListed>,
     /// When the slits open, where a source or the house states it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub slits_open_fraction: Option<SlitsFraction>,
@@ -235,6 +242,24 @@ pub struct IncubationPoint {
     pub confidence: String,
 }
 
+/// A thermal sum of incubation as a source states it: `1/D = (T - t0_c)/k_degree_days`.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct ThermalSumListed {
+    /// The temperature at which development stands still, degrees Celsius.
+    pub t0_c: f64,
+    /// Degree-days above it from laying to hatch, d °C.
+    pub k_degree_days: f64,
+    /// Coldest temperature that the source speaks of, degrees Celsius.
+    pub temperature_c_low: f64,
+    /// Warmest.
+    pub temperature_c_high: f64,
+    /// Coefficient of variation between cases, percent.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub cv_percent: Option<f64>,
+    /// The paper.
+    pub source: String,
+}
+
 /// When the slits open, as a fraction of incubation.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct SlitsFraction {
@@ -282,6 +307,9 @@ pub struct Policy {
     /// Hours between two looks at a group's tank.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub walk_interval_hours: Option<u32>,
+    /// Days between two full counts of a group.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub group_count_interval_days: Option<u32>,
     /// Days after which an animal told by its natural pattern is photographed again.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub photo_interval_days: Option<u32>,

@@ -1,9 +1,10 @@
 //! What is told of an animal's life, and of a body afterwards: the notes' own words with when and by
 //! whom they were said.
 
-use super::words::Moment;
+use super::words::{EventId, Moment};
 use crate::domain::told::animals::{CarcassDisposed, CarcassKept, Identified, Necropsy};
 use serde::Serialize;
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
 
 /// What somebody said, and when.
@@ -27,6 +28,23 @@ pub struct Mark {
     pub said: Said<Identified>,
     /// A temporary mark whose last day is over at V.
     pub expired: bool,
+}
+
+/// Numbers of the tags that an animal with these marks bears, each with the note by which it was
+/// first told to bear it; a note that it was removed or not found ends that.
+#[must_use]
+pub fn tags_borne(marks: &[Mark]) -> BTreeMap<&str, EventId> {
+    let mut borne = BTreeMap::new();
+    for mark in marks {
+        let told = &mark.said.told;
+        let Some(number) = told.tag_number() else { continue };
+        if told.is_borne() && !mark.expired {
+            borne.entry(number).or_insert(mark.said.when.event);
+        } else {
+            borne.remove(number);
+        }
+    }
+    borne
 }
 
 /// What became of a body.

@@ -244,6 +244,10 @@ pub struct WaterSeries {
     pub water: Subject,
     /// Its label.
     pub label: String,
+    /// Since when it exists.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub since: Option<Instant>,
     /// Bands that hold for it.
     pub bands: Vec<Band>,
     /// Who read what.
@@ -312,4 +316,10 @@ pub struct WaterEpisode {
     /// Cases for which the band holds that were in that water then.
     #[schema(value_type = Vec<String>)]
     pub eggs: Vec<Subject>,
+    /// Animals for which the band holds that were in that water then.
+    #[schema(value_type = Vec<String>)]
+    pub animals: Vec<Subject>,
+    /// The same of groups.
+    #[schema(value_type = Vec<String>)]
+    pub groups: Vec<Subject>,
 }

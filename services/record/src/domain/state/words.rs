@@ -10,6 +10,14 @@ use utoipa::ToSchema;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub struct EventId(pub u128);
 
+impl EventId {
+    /// Reads a ULID.
+    #[must_use]
+    pub fn parse(text: &str) -> Option<Self> {
+        ulid::Ulid::from_string(text).ok().map(|id| Self(id.0))
+    }
+}
+
 impl fmt::Display for EventId {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         ulid::Ulid(self.0).fmt(f)

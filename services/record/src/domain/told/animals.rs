@@ -112,6 +112,21 @@ pub struct Identified {
     pub licence_reference: Option<String>,
 }
 
+impl Identified {
+    /// The number of a tag that no two animals should bear. A pattern, a colour or a clip is a
+    /// description, and two may be alike.
+    #[must_use]
+    pub fn tag_number(&self) -> Option<&str> {
+        self.number.as_deref().filter(|_| matches!(self.by.as_str(), "implanted tag" | "outer tag"))
+    }
+
+    /// Whether the animal bears it after this note.
+    #[must_use]
+    pub fn is_borne(&self) -> bool {
+        matches!(self.what.as_str(), "given" | "read")
+    }
+}
+
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct Introduced {
     #[schema(value_type = String)]

@@ -21,6 +21,7 @@ pub enum GroupNote {
     Died(GroupDied),
     Departed(GroupDeparted),
     ToldApart(Box<ToldApart>),
+    Grouped(Grouped),
 }
 
 #[derive(Debug, Clone, PartialEq, Deserialize)]
@@ -90,6 +91,24 @@ pub struct ToldApart {
     pub tank: Option<Subject>,
 }
 
+#[derive(Debug, Clone, PartialEq, Deserialize)]
+pub struct Grouped {
+    pub group: Subject,
+    pub counted_as: Sex,
+    pub remaining: Option<Counts>,
+}
+
+impl GroupFormed {
+    /// Whether its animals were known by themselves: it begins with nobody, and each is put into it.
+    #[must_use]
+    pub fn were_known(&self) -> bool {
+        self.came == KNOWN
+    }
+}
+
+/// Of a group whose animals were known by themselves.
+pub const KNOWN: &str = "known by themselves";
+
 impl GroupNote {
     /// Reads the data of a note of that kind; `None` of another, or where it does not fit.
     #[must_use]
@@ -107,6 +126,7 @@ impl GroupNote {
             "group.died.v1" => told(data, Self::Died),
             "group.departed.v1" => told(data, Self::Departed),
             "animal.told_apart.v1" => told(data, |note| Self::ToldApart(Box::new(note))),
+            "animal.grouped.v1" => told(data, Self::Grouped),
             _ => None,
         }
     }
@@ -137,6 +157,7 @@ impl GroupNote {
             Self::Split(told) => vec![&told.into],
             Self::Merged(told) => vec![&told.from_group],
             Self::ToldApart(told) => vec![&told.group],
+            Self::Grouped(told) => vec![&told.group],
             _ => Vec::new(),
         }
     }

@@ -1,6 +1,6 @@
 //! What the listing of a species says. The schema describes the members.
 
-use super::super::state::{Incubation, IncubationPoint, SlitsFraction};
+use super::super::state::{Incubation, IncubationPoint, SlitsFraction, ThermalSumListed};
 use super::super::whole::whole;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -18,6 +18,7 @@ pub struct SpeciesListed {
     pub incubation: Option<Incubation>,
     #[serde(default)]
     pub incubation_points: Vec<IncubationPoint>,
+    pub incubation_thermal_sum: Option<ThermalSumListed>,
     pub slits_open_fraction: Option<SlitsFraction>,
     #[serde(default)]
     pub band_fraction: BTreeMap<String, (f64, f64)>,

@@ -1,5 +1,6 @@
 //! Times for which a water was outside a band: by probe, from the first reading outside to the first
-//! inside again, with the cases that were in that water then and for which the band holds.
+//! inside again, with the cases, animals and groups that were in that water then and for which the
+//! band holds.
 
 use super::bands::Bands;
 use super::{Sample, by_probe};
@@ -10,9 +11,9 @@ use selachron_schemas::names::Subject;
 use selachron_schemas::time::{HOUR_MS, Instant};
 use std::collections::BTreeSet;
 
-/// A case with where it was.
+/// A case, an animal or a group with where it was.
 struct Lodged {
-    egg: Subject,
+    who: Subject,
     species: Option<Subject>,
     stretches: Vec<Stretch>,
 }
@@ -38,7 +39,7 @@ impl View<'_> {
                 let lodged = lodged.get_or_insert_with(|| self.lodged());
                 episodes.iter_mut().for_each(|episode| self.expose(episode, &bands, lodged));
                 // A band for a tank or species concerns nobody where none of them is.
-                episodes.retain(|episode| episode.band.told.species.is_none() || !episode.eggs.is_empty());
+                episodes.retain(|episode| episode.band.told.species.is_none() || is_somebody_in(episode));
             }
             found.append(&mut episodes);
         }
@@ -110,12 +111,23 @@ impl View<'_> {
             longest_unread_hours: 0.0,
             tanks: Vec::new(),
             eggs: Vec::new(),
+            animals: Vec::new(),
+            groups: Vec::new(),
         }
     }
 
     fn lodged(&self) -> Vec<Lodged> {
-        let of = |egg: &Subject| Lodged { egg: egg.clone(), species: self.case_facts(egg).species, stretches: self.stretches(egg, true) };
-        self.subjects("egg").map(of).collect()
+        let of =
+            |who: &Subject| Lodged { who: who.clone(), species: self.species_of(who), stretches: self.stretches(who, who.noun() == "egg") };
+        self.subjects("egg").chain(self.subjects("animal")).chain(self.subjects("group")).map(of).collect()
+    }
+
+    fn species_of(&self, who: &Subject) -> Option<Subject> {
+        match who.noun() {
+            "egg" => self.case_facts(who).species,
+            "group" => self.group_came(who).map(|came| came.species),
+            _ => self.fold_animal(who, &self.facts_but_routine(who)).0?.species,
+        }
     }
 
     /// Who was in that water then, of those for whom the band is the nearest.
@@ -125,22 +137,24 @@ impl View<'_> {
             let here = stretch.water == episode.water || stretch.tank == episode.water;
             here && stretch.from <= to && stretch.to.is_none_or(|left| left > from)
         };
-        let (mut tanks, mut eggs) = (BTreeSet::new(), BTreeSet::new());
-        for case in lodged {
-            for stretch in case.stretches.iter().filter(in_water) {
-                let nearest = bands.nearest(episode.quantity, &stretch.tank, case.species.as_ref());
+        let (mut tanks, mut exposed) = (BTreeSet::new(), BTreeSet::new());
+        for one in lodged {
+            for stretch in one.stretches.iter().filter(in_water) {
+                let nearest = bands.nearest(episode.quantity, &stretch.tank, one.species.as_ref());
                 if nearest.is_some_and(|band| *band == episode.band) {
                     tanks.insert(stretch.tank.clone());
-                    eggs.insert(case.egg.clone());
+                    exposed.insert(&one.who);
                 }
             }
         }
+        let of = |noun: &str| exposed.iter().filter(|who| who.noun() == noun).map(|who| (*who).clone()).collect::<Vec<Subject>>();
+        (episode.eggs, episode.animals, episode.groups) = (of("egg"), of("animal"), of("group"));
         match (&episode.band.told.tank, &episode.band.told.species) {
             (Some(tank), _) => drop(tanks.insert(tank.clone())),
             (None, None) => tanks.extend(self.tanks_then(&episode.water, from)),
             _ => {}
         }
-        (episode.tanks, episode.eggs) = (tanks.into_iter().collect(), eggs.into_iter().collect());
+        episode.tanks = tanks.into_iter().collect();
     }
 
     /// Tanks that had that water at `time`.
@@ -151,6 +165,10 @@ impl View<'_> {
         let tanks = self.subjects("tank").filter(|tank| self.system_at(tank, time).as_ref() == Some(water));
         tanks.cloned().collect()
     }
+}
+
+fn is_somebody_in(episode: &WaterEpisode) -> bool {
+    !(episode.eggs.is_empty() && episode.animals.is_empty() && episode.groups.is_empty())
 }
 
 fn key_of(band: &Band) -> (Option<Subject>, Option<Subject>) {

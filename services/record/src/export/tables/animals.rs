@@ -92,6 +92,7 @@ pub(in crate::export) fn fate_word(fate: &AnimalFate) -> &'static str {
         AnimalFate::Died { .. } => "died",
         AnimalFate::Missing { .. } => "missing",
         AnimalFate::Escaped { .. } => "escaped",
+        AnimalFate::Grouped { .. } => "grouped",
         AnimalFate::Departed { .. } => "departed",
     }
 }

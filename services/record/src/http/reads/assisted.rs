@@ -1,12 +1,14 @@
 //! `GET /v1/figures/assisted`: opened cases, described; and compared, on request, in the two ways
 //! that do not mistake the past for an effect.
 
-use super::figures::CohortQuery;
+use super::figures::{CohortQuery, figure};
+use crate::domain::view::View;
 use crate::failure::Failure;
 use crate::http::app::App;
 use crate::http::asked::{Asked, ReadParams};
 use crate::http::page::Answered;
 use crate::http::problem::Problem;
+use crate::report::draw;
 use crate::report::figures::{AskedOfAssisted, Assisted, assisted};
 use axum::extract::State;
 use axum::response::Response;
@@ -35,7 +37,7 @@ pub struct AssistedQuery {
     pub within_days: Option<u32>,
 }
 
-/// Opened cases: how many, why, at what age and band, what became of them and of their young.
+/// Opened cases: how many, why, at what age and band, what became of them and of their young; `format=svg` draws what became of them.
 #[utoipa::path(
     get, path = "/v1/figures/assisted", tag = "figures", params(ReadParams, AssistedQuery),
     responses((status = 200, body = Answered<Assisted>), (status = "default", body = Problem, content_type = "application/problem+json"))
@@ -43,7 +45,6 @@ pub struct AssistedQuery {
 pub async fn assisted_of(State(app): State<App>, asked: Asked<AssistedQuery>) -> Result<Response, Failure> {
     let AssistedQuery { year, from, to, species, dam, eligible_from_days, within_days } = asked.query.clone();
     let (cohort, compare) = (CohortQuery { year, from, to, species, dam }, AskedOfAssisted { from_days: eligible_from_days, within_days });
-    let found: Assisted =
-        app.view(&asked.at, move |view| Ok(assisted(&view.eggs(), &view.animals(), &cohort.cohort(view)?, compare, view.zone()))).await?;
-    asked.answer(found)
+    let make = move |view: &View<'_>, _| Ok(assisted(&view.eggs(), &view.animals(), &cohort.cohort(view)?, compare, view.zone()));
+    figure(&app, &asked, make, |found: &Assisted| Ok(draw::assisted(found))).await
 }

@@ -67,19 +67,22 @@ pub(super) fn provenance<Q>(app: &App, asked: &Asked<Q>) -> Result<Provenance, F
         collection: founding.name.clone(),
         time_zone: founding.zone.name().to_owned(),
         withheld: asked.at.withheld,
+        suspected: asked.at.suspected,
         simulated_clock: asked.at.simulated_clock,
         software: concat!("selachrond ", env!("CARGO_PKG_VERSION")).to_owned(),
     })
 }
 
 /// What every form of an export says beside its content: V, S and root, where no descriptor can.
-pub(super) fn headed<Q>(asked: &Asked<Q>, media: &'static str, name: &str) -> [(HeaderName, HeaderValue); 5] {
+pub(super) fn headed<Q>(asked: &Asked<Q>, media: &'static str, name: &str) -> [(HeaderName, HeaderValue); 7] {
     let value = |text: &str| HeaderValue::from_str(text).unwrap_or(HeaderValue::from_static(""));
     [
         (header::CONTENT_TYPE, HeaderValue::from_static(media)),
         (header::CONTENT_DISPOSITION, value(&format!("attachment; filename=\"{name}\""))),
         (HeaderName::from_static("selachron-as-of"), value(&asked.at.as_of.utc_text())),
         (HeaderName::from_static("selachron-known-at"), value(&asked.at.known_at.to_string())),
+        (HeaderName::from_static("selachron-withheld"), value(&asked.at.withheld.to_string())),
+        (HeaderName::from_static("selachron-suspected"), value(&asked.at.suspected.to_string())),
         (HeaderName::from_static("selachron-root"), value(&Provenance::root_text(&asked.at.root))),
     ]
 }
@@ -312,7 +315,7 @@ fn list<T: Serialize>(
 ) -> Result<Response, Failure> {
     if asked.form(&["json", "csv"])? == "csv" {
         let mut bytes = Vec::new();
-        lists::write_csv(&mut bytes, table, lines, &report.completeness)?;
+        lists::write_csv(&mut bytes, table, lines, report)?;
         return Ok(sent(asked, CSV, file, bytes.into()));
     }
     let list = serde_json::to_value(whole).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")))?;

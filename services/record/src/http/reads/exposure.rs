@@ -18,7 +18,7 @@ use utoipa::IntoParams;
 #[serde(deny_unknown_fields)]
 #[into_params(parameter_in = Query)]
 pub struct ExposureQuery {
-    /// A case or an animal: `egg/ULID`, `animal/ULID`, `egg/LABEL`, or a label that one of them bears.
+    /// A case, an animal or a group: `egg/ULID`, `animal/ULID`, `group/ULID`, `egg/LABEL`, or a label that one of them bears.
     pub subject: String,
     /// From this time, or the beginning of this date.
     pub from: Option<String>,
@@ -26,8 +26,8 @@ pub struct ExposureQuery {
     pub to: Option<String>,
 }
 
-/// Cases and animals that shared water with the one asked about, through moves and systems; of an
-/// animal that hatched here also with its case. In order of time. That they shared water does not
+/// Cases, animals and groups that shared water with the one asked about, through moves and systems; of
+/// an animal that hatched here also with its case, of one told apart with its group. In order of time. That they shared water does not
 /// show that anything passed between them; the veterinarian judges.
 #[utoipa::path(
     get, path = "/v1/exposure", tag = "attention", params(ReadParams, ExposureQuery),
@@ -44,19 +44,27 @@ pub async fn exposure(State(app): State<App>, asked: Asked<ExposureQuery>) -> Re
     asked.answer_page(items, |item| format!("{} {} {} {}", item.from.0, item.with, item.water, item.in_case))
 }
 
-/// The case or animal that `text` means.
+/// The nouns of what can be exposed.
+const CREATURES: [&str; 3] = ["egg", "animal", "group"];
+
+/// The case, animal or group that `text` means.
 fn creature(view: &View<'_>, text: &str) -> Result<Subject, Question> {
-    for noun in ["egg", "animal"] {
+    for noun in CREATURES {
         if let Some(label) = text.strip_prefix(noun).and_then(|rest| rest.strip_prefix('/')) {
             return view.find(noun, label);
         }
     }
-    match (view.find("egg", text), view.find("animal", text)) {
-        (Ok(egg), Ok(animal)) => Err(Question::Ambiguous { label: text.to_owned(), candidates: vec![egg.to_string(), animal.to_string()] }),
-        (Err(ambiguous @ Question::Ambiguous { .. }), _) | (_, Err(ambiguous @ Question::Ambiguous { .. })) => Err(ambiguous),
-        (Ok(found), _) | (_, Ok(found)) => Ok(found),
-        (Err(_), Err(_)) => {
-            Err(Question::NotFound(format!("no egg and no animal is known by {text:?}; a tank is not exposed, what is in it is")))
+    let mut found = Vec::new();
+    for noun in CREATURES {
+        match view.find(noun, text) {
+            Ok(one) => found.push(one),
+            Err(ambiguous @ Question::Ambiguous { .. }) => return Err(ambiguous),
+            Err(_) => {}
         }
+    }
+    match found.len() {
+        0 => Err(Question::NotFound(format!("no egg, animal or group is known by {text:?}; a tank is not exposed, what is in it is"))),
+        1 => Ok(found.remove(0)),
+        _ => Err(Question::Ambiguous { label: text.to_owned(), candidates: found.iter().map(ToString::to_string).collect() }),
     }
 }

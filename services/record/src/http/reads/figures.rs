@@ -16,7 +16,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::limits::{YEAR_MAX, YEAR_MIN};
 use selachron_schemas::names::Subject;
-use serde::Deserialize;
+use serde::{Deserialize, Serialize};
 use utoipa::IntoParams;
 
 /// Which cases or young a figure is about; what is not said is not limited.
@@ -92,13 +92,9 @@ fn no_year(text: &str) -> Question {
     responses((status = 200, body = Answered<HatchRates>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn hatch_rates_of(State(app): State<App>, asked: Asked<CohortQuery>) -> Result<Response, Failure> {
-    let (form, explain, query) = (asked.form(&["json", "svg"])?, asked.explain, asked.query.clone());
-    let work = move |view: &View<'_>| Ok(hatch_rates(&view.eggs(), &query.cohort(view)?, view.zone(), explain));
-    let rates: HatchRates = app.view(&asked.at, work).await?;
-    match form {
-        "svg" => Ok(drawn(&asked, draw::hatch_rates(&rates, "Hatch rates", "hatch-rates"))),
-        _ => asked.answer(rates),
-    }
+    let query = asked.query.clone();
+    let make = move |view: &View<'_>, explain| Ok(hatch_rates(&view.eggs(), &query.cohort(view)?, view.zone(), explain));
+    figure(&app, &asked, make, |rates: &HatchRates| Ok(draw::hatch_rates(rates, "Hatch rates", "hatch-rates"))).await
 }
 
 /// Survival of young from hatch, by the day they hatched; `format=svg` draws the curve.
@@ -107,20 +103,36 @@ pub async fn hatch_rates_of(State(app): State<App>, asked: Asked<CohortQuery>) -
     responses((status = 200, body = Answered<Rearing>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn rearing_of(State(app): State<App>, asked: Asked<CohortQuery>) -> Result<Response, Failure> {
-    let (form, explain, query) = (asked.form(&["json", "svg"])?, asked.explain, asked.query.clone());
-    let work = move |view: &View<'_>| {
-        let watch = Watch { as_of: view.as_of(), zone: view.zone(), unseen_days_max: view.policy().unseen_days_max };
-        Ok(rearing(&view.animals(), &view.eggs(), &query.cohort(view)?, watch, explain))
-    };
-    let found: Rearing = app.view(&asked.at, work).await?;
-    match form {
-        "svg" => Ok(drawn(&asked, draw::rearing(&found, "Survival of the young from hatch", "rearing"))),
-        _ => asked.answer(found),
-    }
+    let query = asked.query.clone();
+    let make = move |view: &View<'_>, explain| Ok(rearing(&view.animals(), &view.eggs(), &query.cohort(view)?, watch(view), explain));
+    figure(&app, &asked, make, |found: &Rearing| Ok(draw::rearing(found, "Survival of the young from hatch", "rearing"))).await
 }
 
-fn drawn<Q>(asked: &Asked<Q>, svg: String) -> Response {
-    (OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response()
+/// How young are watched.
+pub(super) fn watch(view: &View<'_>) -> Watch {
+    Watch { as_of: view.as_of(), zone: view.zone(), unseen_days_max: view.policy().unseen_days_max }
+}
+
+/// Makes a figure at the two clocks and answers with it, or with its drawing where that was asked
+/// for; `make` gets whether the notes are wanted. Where a drawing can show only one species and there
+/// are several, the question is sent back.
+pub(super) async fn figure<Q, T, Make>(
+    app: &App,
+    asked: &Asked<Q>,
+    make: Make,
+    drawing: fn(&T) -> Result<String, String>,
+) -> Result<Response, Failure>
+where
+    T: Serialize + Send + 'static,
+    Make: FnOnce(&View<'_>, bool) -> Result<T, Failure> + Send + 'static,
+{
+    let (form, explain) = (asked.form(&["json", "svg"])?, asked.explain);
+    let found = app.view(&asked.at, move |view| make(view, explain)).await?;
+    if form != "svg" {
+        return asked.answer_as(&["json", "svg"], found);
+    }
+    let svg = drawing(&found).map_err(|says| Question::bad("species", says))?;
+    Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response())
 }
 
 #[cfg(test)]

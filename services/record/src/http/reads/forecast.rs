@@ -4,31 +4,59 @@
 use super::one;
 use crate::domain::forecast::windows;
 use crate::domain::state::{EggForecast, SpeciesRates};
-use crate::failure::Failure;
+use crate::domain::view::View;
+use crate::failure::{Failure, Question};
 use crate::http::app::App;
 use crate::http::asked::{Asked, NoMore, ReadParams};
 use crate::http::page::{Answered, Item, Listed};
-use crate::http::problem::Problem;
+use crate::http::problem::{OK, Problem};
+use crate::report::draw;
 use axum::extract::{Path, State};
-use axum::response::Response;
+use axum::http::{HeaderValue, header};
+use axum::response::{IntoResponse, Response};
+use selachron_schemas::limits::RIBBON_CASES_MAX;
 
 /// When each case that is incubating may hatch, in the order of their ids; where nobody can say,
-/// the reason.
+/// the reason. `format=svg` draws all of them.
 #[utoipa::path(
     get, path = "/v1/forecast", tag = "forecast", params(ReadParams),
     responses((status = 200, body = Answered<Listed<EggForecast>>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn forecast(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    let form = asked.form(&["json", "svg"])?;
     let items: Vec<EggForecast> = app.view(&asked.at, |view| Ok(windows(view).into_values().collect())).await?;
-    asked.answer_page(items, |item| item.egg.to_string())
+    match form {
+        "svg" => drawn(&asked, &items),
+        _ => asked.answer_page(items, |item| item.egg.to_string()),
+    }
 }
 
-/// When one case may hatch, by its id or label.
+/// As many leaves as a reader can tell apart; the ribbon of a large nursery is asked for case by case.
+fn drawn(asked: &Asked<NoMore>, items: &[EggForecast]) -> Result<Response, Failure> {
+    if items.len() > RIBBON_CASES_MAX {
+        let says = format!("{} cases are more than the {RIBBON_CASES_MAX} of one drawing; ask for them one by one", items.len());
+        return Err(Question::bad("format", says).into());
+    }
+    let today = asked.at.as_of.day(asked.at.zone);
+    let kind = [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))];
+    Ok((OK, asked.headers(), kind, draw::windows(items, today)).into_response())
+}
+
+/// When one case may hatch, by its id or label; `format=svg` draws it.
 #[utoipa::path(
     get, path = "/v1/eggs/{id}/forecast", tag = "forecast", params(ReadParams, ("id" = String, Path, description = "ULID, subject or label")),
     responses((status = 200, body = Answered<Item<EggForecast>>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn egg_forecast(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    if asked.form(&["json", "svg"])? == "svg" {
+        let find = move |view: &View<'_>| {
+            let egg = view.find("egg", &id)?;
+            let found = view.egg_forecast(&egg);
+            Ok(found.ok_or_else(|| Question::NotFound(format!("no note that stands says how {egg} came")))?)
+        };
+        let found: EggForecast = app.view(&asked.at, find).await?;
+        return drawn(&asked, &[found]);
+    }
     one(app, asked, "egg", id, |view, id| view.egg_forecast(id)).await
 }
 

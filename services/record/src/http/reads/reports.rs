@@ -183,7 +183,7 @@ async fn refused_writes(
 pub(super) fn identity(app: &App, at: &Reading) -> Result<Identity, Failure> {
     let published = app.journal.published();
     let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
-    let key = published.log_keys().last().ok_or_else(|| Broken::new("a log without a key"))?;
+    let key = published.log_keys().newest().ok_or_else(|| Broken::new("a log without a key"))?;
     let collection = Collection {
         name: founding.name.clone(),
         country: founding.country.clone(),

@@ -11,8 +11,8 @@ use super::ledger::{LEDGER_CELLS, ledger};
 use super::losses::{losses, openings};
 use super::material::{Material, Population, Twelve, Year};
 use super::profile::CELLS;
-use super::stock::stock;
-use crate::domain::state::{Animal, Egg, EventId, Moment};
+use super::stock::{Basis, stock};
+use crate::domain::state::{Animal, Egg, EventId, Group, Moment};
 use crate::report::figures::{Cohort, Watch, fates, hatch_rates, rearing};
 use selachron_schemas::names::Subject;
 use serde::Serialize;
@@ -75,14 +75,14 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
     let told = counted_by(cell);
     // A cell of the stock list is its three classes.
     let classes = || CLASSES.iter().map(|class| format!("{told}/{class}")).collect();
-    let keys: Vec<String> = if *name == "stock" && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
+    let keys: Vec<String> = if name.starts_with("stock") && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
     let values = |counts: &BTreeMap<String, f64>| keys.iter().map(|key| counts.get(key).copied().unwrap_or_default()).collect::<Vec<f64>>();
     if !keys.iter().all(|key| whole.contains_key(key)) && !is_left_out(&whole, &told) {
         let near: Vec<&str> = whole.keys().filter(|key| shares_a_line(key, cell)).map(String::as_str).collect();
         let near = if near.is_empty() { whole.keys().map(String::as_str).collect() } else { near };
         return Err(none(format!("; there are {}", near.into_iter().take(NEAR_MAX).collect::<Vec<_>>().join(", "))));
     }
-    let nothing = values(&counted(&only(material, None, None), name));
+    let nothing = values(&counted(&only(material, None), name));
     let mut rests_on = Vec::new();
     for unit in units(material) {
         let alone = values(&counted(&unit.alone(material), name));
@@ -145,7 +145,8 @@ fn of(material: &Material, section: &str) -> Option<Value> {
         "rearing_of_year" => serde_json::to_value(rearing(&now.animals, &now.eggs, &cohort, watch, false)),
         "rearing_of_all" => serde_json::to_value(rearing(&now.animals, &now.eggs, &Cohort::default(), watch, false)),
         "openings" => serde_json::to_value(openings(closing, now, span, watch)),
-        "stock" => serde_json::to_value(stock(before, closing, species, span, *zone).0),
+        "stock" => serde_json::to_value(stock(before, closing, species, Basis::Presence, span, *zone).0),
+        "stock_owned" => serde_json::to_value(stock(before, closing, species, Basis::Ownership, span, *zone).0),
         "ledger" => serde_json::to_value(ledger(before, closing, species, span).0),
         _ => return None,
     };
@@ -191,14 +192,16 @@ fn is_cell(items: &[Value]) -> bool {
     items.len() == CLASSES.len() && items.iter().all(Value::is_i64)
 }
 
-/// A case or an animal.
+/// A case, an animal or a group.
 enum Unit<'m> {
     Egg(&'m Egg),
     Animal(&'m Animal),
+    Group(&'m Group),
 }
 
 fn units(material: &Material) -> Vec<Unit<'_>> {
-    material.now.eggs.iter().map(Unit::Egg).chain(material.now.animals.iter().map(Unit::Animal)).collect()
+    let now = &material.now;
+    now.eggs.iter().map(Unit::Egg).chain(now.animals.iter().map(Unit::Animal)).chain(now.groups.iter().map(Unit::Group)).collect()
 }
 
 impl Unit<'_> {
@@ -206,14 +209,12 @@ impl Unit<'_> {
         match self {
             Self::Egg(egg) => &egg.id,
             Self::Animal(animal) => &animal.id,
+            Self::Group(group) => &group.id,
         }
     }
 
     fn alone(&self, material: &Material) -> Material {
-        match self {
-            Self::Egg(egg) => only(material, Some(&egg.id), None),
-            Self::Animal(animal) => only(material, None, Some(&animal.id)),
-        }
+        only(material, Some(self.id()))
     }
 
     fn told(&self, gives: Vec<f64>) -> RestsOn {
@@ -232,16 +233,23 @@ impl Unit<'_> {
                 animal.sexings.iter().for_each(|sexing| add(&[Some(sexing.when)]));
                 animal.label.clone().unwrap_or_default()
             }
+            Self::Group(group) => {
+                add(&[Some(group.formed), group.last_full_count, group.ended]);
+                group.changes.iter().for_each(|change| add(&[Some(change.when)]));
+                group.label.clone()
+            }
         };
         RestsOn { subject: self.id().to_string(), label, gives, events: events.iter().map(ToString::to_string).collect() }
     }
 }
 
-/// The material with at most one case and one animal.
-fn only(material: &Material, egg: Option<&Subject>, animal: Option<&Subject>) -> Material {
+/// The material with at most one case, animal or group. Loans stay: they say whose it is.
+fn only(material: &Material, wanted: Option<&Subject>) -> Material {
     let of = |population: &Population| Population {
-        eggs: one(&population.eggs, egg, |egg| &egg.id),
-        animals: one(&population.animals, animal, |animal| &animal.id),
+        eggs: one(&population.eggs, wanted, |egg| &egg.id),
+        animals: one(&population.animals, wanted, |animal| &animal.id),
+        groups: one(&population.groups, wanted, |group| &group.id),
+        loans: population.loans.clone(),
     };
     Material {
         before: of(&material.before),

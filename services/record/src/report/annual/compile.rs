@@ -5,7 +5,7 @@ use super::losses::{losses, openings};
 use super::material::{Identity, Material, Span, Twelve, Year};
 use super::profile::present;
 use super::shape::{AnnualReport, Auditor, Completeness, FailingLine, Period, SCHEMA};
-use super::stock::stock;
+use super::stock::{Basis, stock};
 use super::water::water;
 use crate::report::figures::{Cohort, HatchRates, Watch, fates, hatch_rates, rearing};
 use crate::report::words;
@@ -49,7 +49,9 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
     let watch = Watch { as_of: material.as_of, zone, unseen_days_max: material.unseen_days_max };
     let cohort = Cohort::between(days.first_day, days.last_day);
     let now = &material.now;
-    let (stock, mut failing) = stock(&material.before, &material.closing, &material.species, span, zone);
+    let by = |basis| stock(&material.before, &material.closing, &material.species, basis, span, zone);
+    let ((stock, mut failing), (stock_owned, owned_failing)) = (by(Basis::Presence), by(Basis::Ownership));
+    failing.extend(owned_failing);
     let (ledger, more) = ledger(&material.before, &material.closing, &material.species, span);
     failing.extend(more);
     Ok(AnnualReport {
@@ -74,6 +76,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         openings: openings(&material.closing, now, span, watch),
         stock_presented: present(&identity.profile, &stock),
         stock,
+        stock_owned,
         ledger,
         water: water(material, span),
         discrepancies_open: super::discrepancies::open(&material.discrepancies),

@@ -60,7 +60,8 @@ fn material(view: &View<'_>, twelve: Twelve, days: Year, closing: Population, no
 }
 
 fn population(view: &View<'_>) -> Population {
-    Population { eggs: view.eggs(), animals: view.animals() }
+    let loans = view.subjects("loan").filter_map(|id| view.loan(id)).filter(|loan| loan.agreed.when.time <= view.as_of());
+    Population { eggs: view.eggs(), animals: view.animals(), groups: view.groups(), loans: loans.collect() }
 }
 
 /// Readings that stand, in order of place and time.

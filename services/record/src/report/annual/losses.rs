@@ -1,8 +1,8 @@
 //! What was lost in a year, whenever it came, by apparent cause; and the openings of the year,
 //! described and not compared.
 
+use super::followed::death;
 use super::material::{Population, Span};
-use super::stock;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, EggFate, Opening};
 use crate::report::figures::fates::{CAUSES, Count, cause, in_order, is_put_down_alive};
 use crate::report::figures::{Cohort, Rearing, Watch, rearing};
@@ -42,7 +42,7 @@ pub struct Losses {
     /// The same by reason, those with a living embryo apart.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cases_put_down_by_reason: Vec<Count>,
-    /// Animals that died, young and old.
+    /// Animals that died, young and old, those of groups included.
     pub animals: u64,
     /// The same by apparent cause, in the order of the list.
     pub animals_by_cause: Vec<Count>,
@@ -53,8 +53,9 @@ pub struct Losses {
 pub fn losses(closing: &Population, span: Span) -> Losses {
     let lost = |egg: &&Egg| cause(&egg.fate).is_some() && egg.fate.when().is_some_and(|when| span.has(when.time));
     let lost: Vec<&Egg> = closing.eggs.iter().filter(lost).collect();
-    let died = |animal: &&Animal| stock::death(animal).is_some_and(|when| span.has(when.time));
+    let died = |animal: &&Animal| death(animal).is_some_and(|when| span.has(when.time));
     let died: Vec<&Animal> = closing.animals.iter().filter(died).collect();
+    let in_groups = died_in_groups(closing, span);
     let put_down = |egg: &&Egg| matches!(egg.fate, EggFate::PutDown { when, .. } if span.has(when.time));
     let put_down: Vec<&Egg> = closing.eggs.iter().filter(put_down).collect();
     let bands: Vec<String> = lost.iter().filter_map(|egg| band_last_seen(&egg.fate)).collect();
@@ -68,9 +69,20 @@ pub fn losses(closing: &Population, span: Span) -> Losses {
             &[],
             put_down.iter().map(|egg| why_put_down(&egg.fate)).collect::<Vec<_>>().iter().map(String::as_str),
         ),
-        animals: died.len() as u64,
-        animals_by_cause: in_order(&ANIMAL_CAUSES, died.iter().map(|animal| cause_of_death(animal))),
+        animals: (died.len() + in_groups.len()) as u64,
+        animals_by_cause: in_order(&ANIMAL_CAUSES, died.iter().map(|animal| cause_of_death(animal)).chain(in_groups)),
     }
+}
+
+/// The apparent cause of each death in a group, one for one.
+fn died_in_groups(closing: &Population, span: Span) -> Vec<&str> {
+    let changes = closing.groups.iter().flat_map(|group| &group.changes);
+    let deaths = changes.filter(|change| change.what == "died" && span.has(change.when.time));
+    let causes = deaths.flat_map(|change| {
+        let died = usize::try_from(-change.change.total()).unwrap_or(0);
+        std::iter::repeat_n(change.why.as_deref().unwrap_or("not determined"), died)
+    });
+    causes.collect()
 }
 
 fn band_last_seen(fate: &EggFate) -> Option<String> {

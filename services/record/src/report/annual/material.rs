@@ -5,7 +5,7 @@ use super::profile::ProfileUsed;
 use super::shape::{Collection, RefusedWrites, Writer};
 use super::table::Part;
 use crate::domain::discrepancy::Discrepancy;
-use crate::domain::state::{Animal, Egg, EventId, Species, System, Tank, WaterReading};
+use crate::domain::state::{Animal, Egg, EventId, Group, Loan, Species, System, Tank, WaterReading};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
@@ -30,13 +30,17 @@ pub struct Identity {
     pub refused_writes: Option<RefusedWrites>,
 }
 
-/// Cases and animals at one instant.
+/// Cases, animals, groups and loans at one instant.
 #[derive(Debug, Clone, Default)]
 pub struct Population {
     /// Cases by id.
     pub eggs: Vec<Egg>,
     /// Animals by id.
     pub animals: Vec<Animal>,
+    /// Groups of animals that cannot be told apart, by id.
+    pub groups: Vec<Group>,
+    /// Loans agreed until then, by id.
+    pub loans: Vec<Loan>,
 }
 
 /// All that a report needs to know, at S.

@@ -4,7 +4,10 @@
 //! * [`shape`]: the report;
 //! * [`material`]: what it is made from;
 //! * [`gather`](mod@gather): the same out of the record, at (V, S);
-//! * [`stock`]: the stock list, with its identity per species and sex;
+//! * [`title`]: whose an animal or a group is, by the loans that name it;
+//! * [`followed`]: what the year did to one animal;
+//! * [`grouped`]: what the year did to a group that cannot be told apart;
+//! * [`stock`]: the stock list by presence and by ownership, with its identity per species and sex;
 //! * [`ledger`]: the egg ledger, with its identity per species;
 //! * [`losses`]: losses and deaths of the year by apparent cause, and openings;
 //! * [`water`]: readings of the year in summary;
@@ -22,6 +25,12 @@ pub mod shape;
 pub mod material;
 
 pub mod gather;
+
+mod title;
+
+mod followed;
+
+mod grouped;
 
 pub mod stock;
 

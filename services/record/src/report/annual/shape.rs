@@ -60,11 +60,14 @@ pub struct AnnualReport {
     pub rearing_of_all: Rearing,
     /// Openings in the year.
     pub openings: Openings,
-    /// The stock list.
+    /// The stock list by presence: who was here.
     pub stock: StockList,
-    /// The stock list in the columns of the profile.
+    /// The same in the columns of the profile.
     #[serde(default)]
     pub stock_presented: Presented,
+    /// The same by ownership: who was ours, here or lent out.
+    #[serde(default)]
+    pub stock_owned: StockList,
     /// The egg ledger.
     pub ledger: EggLedger,
     /// Water, one line for each place, measure and basis.
@@ -185,7 +188,7 @@ pub struct Completeness {
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct FailingLine {
-    /// `stock list` or `egg ledger`.
+    /// `stock list`, `stock list by ownership` or `egg ledger`.
     pub table: String,
     /// Scientific name.
     pub species: String,

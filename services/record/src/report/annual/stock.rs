@@ -1,20 +1,32 @@
 //! The stock list of a year (DOMAIN section 7), per species and sex:
 //! end = start + arrived + hatched + recaptured + found − died within 30 days of hatch − died other −
-//! departed − escaped − missing + sexed.
+//! died, day undetermined − departed − escaped − missing + sexed + recount.
 //!
+//! There are two lists: by presence, who was here, and by ownership, who was ours, here or lent out.
 //! Each animal is followed by itself; where its own notes do not add up, the line fails and names it.
+//! Groups are counted by their own numbers.
 //! What comes and goes is entered under the sex known at the end; `sexed` moves those whose sex was
 //! another, or unknown, at the start, and sums to nought over the classes.
 
+use super::followed::{Age, Followed, Year};
 use super::material::{Population, Span, species_name};
 use super::shape::FailingLine;
-use crate::domain::state::{Absence, Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex, Species};
+use super::title::Title;
+use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Group, Sex, Species};
+use chrono::NaiveDate;
 use chrono_tz::Tz;
-use selachron_schemas::limits::EARLY_DEATH_DAYS_MAX;
 use selachron_schemas::names::Subject;
-use selachron_schemas::time::whole_days;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
+
+/// What puts an animal in the list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Basis {
+    /// It is here.
+    Presence,
+    /// It is ours, here or lent out.
+    Ownership,
+}
 
 /// The stock list.
 #[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -30,6 +42,26 @@ pub struct StockList {
     pub dead_on_arrival: u64,
     /// Animals of the year of which the note that says how they came is withheld; under `arrived`.
     pub origin_withheld: u64,
+    /// The full counts behind the cells `recount`, in order of time: each restates what the list said of
+    /// a group before it.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub recounts: Vec<Recount>,
+}
+
+/// A full count of a group that is not as many as the record had.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Recount {
+    /// `group/<ULID>`.
+    pub group: String,
+    /// What the house calls it.
+    pub label: String,
+    /// The day of the count.
+    pub day: NaiveDate,
+    /// What it added to each class, or took away.
+    pub change: Cell,
+    /// The note of the count.
+    pub event: String,
 }
 
 /// One line; every cell is males, females, unknown.
@@ -50,6 +82,9 @@ pub struct StockLine {
     pub died_within_30_days: Cell,
     /// Died later, or at an age nobody knows.
     pub died_other: Cell,
+    /// Died, and nobody knows whether within 30 days: of a group that hatched here on a day not known.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub died_day_undetermined: Cell,
     /// Left.
     pub departed: Cell,
     /// Caught again after an escape.
@@ -66,6 +101,9 @@ pub struct StockLine {
     pub missing: Cell,
     /// Moved between the classes because the sex was told.
     pub sexed: Cell,
+    /// Added, or taken away, by a full count of a group that is not as many as the record had.
+    #[serde(default, skip_serializing_if = "Cell::is_nought")]
+    pub recount: Cell,
     /// Living at the end.
     pub end: Cell,
 }
@@ -92,10 +130,22 @@ impl Cell {
         self.0.iter().sum()
     }
 
-    fn plus(&mut self, other: Self) {
+    /// Class by class.
+    pub(super) fn plus(&mut self, other: Self) {
         for (mine, theirs) in self.0.iter_mut().zip(other.0) {
             *mine += theirs;
         }
+    }
+
+    /// Class by class.
+    pub(super) fn minus(&mut self, other: Self) {
+        self.plus(Self(other.0.map(|count| -count)));
+    }
+
+    /// The difference, class by class.
+    pub(super) fn less(mut self, other: Self) -> Self {
+        self.minus(other);
+        self
     }
 }
 
@@ -123,16 +173,25 @@ impl StockLine {
     #[must_use]
     pub fn arithmetic(&self) -> Cell {
         let mut end = self.start;
-        for comes in [self.arrived, self.hatched, self.recaptured, self.found, self.sexed] {
+        for comes in [self.arrived, self.hatched, self.recaptured, self.found, self.sexed, self.recount] {
             end.plus(comes);
         }
-        for goes in [self.died_within_30_days, self.died_other, self.departed, self.escaped, self.missing] {
-            end.plus(Cell(goes.0.map(|count| -count)));
+        let died = [self.died_within_30_days, self.died_other, self.died_day_undetermined];
+        for goes in died.into_iter().chain([self.departed, self.escaped, self.missing]) {
+            end.minus(goes);
         }
         end
     }
 
-    fn cells(&mut self) -> [&mut Cell; 12] {
+    pub(super) fn died(&mut self, age: Age) -> &mut Cell {
+        match age {
+            Age::Early => &mut self.died_within_30_days,
+            Age::Other => &mut self.died_other,
+            Age::Undetermined => &mut self.died_day_undetermined,
+        }
+    }
+
+    fn cells(&mut self) -> [&mut Cell; 14] {
         [
             &mut self.start,
             &mut self.arrived,
@@ -141,10 +200,12 @@ impl StockLine {
             &mut self.found,
             &mut self.died_within_30_days,
             &mut self.died_other,
+            &mut self.died_day_undetermined,
             &mut self.departed,
             &mut self.escaped,
             &mut self.missing,
             &mut self.sexed,
+            &mut self.recount,
             &mut self.end,
         ]
     }
@@ -162,6 +223,7 @@ impl StockLine {
             (&mut self.hatched, life.hatched),
             (&mut self.died_within_30_days, life.died_early),
             (&mut self.died_other, life.died_other),
+            (&mut self.died_day_undetermined, life.died_undetermined),
             (&mut self.departed, life.departed),
             (&mut self.recaptured, life.recaptured),
             (&mut self.found, life.found),
@@ -179,112 +241,59 @@ impl StockLine {
     }
 }
 
-/// What the year did to one animal.
-struct Year {
-    sex_at_start: Sex,
-    sex_at_end: Sex,
-    start: bool,
-    arrived: i64,
-    hatched: i64,
-    died_early: i64,
-    died_other: i64,
-    departed: i64,
-    recaptured: i64,
-    found: i64,
-    escaped: i64,
-    missing: i64,
-    end: bool,
+/// One line while it is made.
+#[derive(Default)]
+struct Making<'p> {
+    line: StockLine,
+    /// What only changed hands within the house.
+    within: Cell,
+    odd: Vec<Odd>,
+    groups: Vec<&'p Group>,
 }
 
-impl Year {
-    fn of(before: Option<&Animal>, closing: &Animal, span: Span, zone: Tz) -> Self {
-        let never_alive = matches!(closing.fate, AnimalFate::DeadAtHatch { .. } | AnimalFate::DeadOnArrival { .. });
-        let came = span.has(closing.known_since().time) && !never_alive;
-        let hatched = matches!(closing.origin, AnimalOrigin::Hatched { .. });
-        let died = death(closing).filter(|when| span.has(when.time));
-        let early = died.is_some_and(|when| is_early(closing, when, zone));
-        let left = matches!(closing.fate, AnimalFate::Departed { when, .. } if span.has(when.time)) && died.is_none();
-        // One that came back has left and arrived; one that was found has been missing.
-        let went = |what: &str| absences(closing, what, |absence| Some(absence.since), span);
-        let came_back = |what: &str| absences(closing, what, |absence| absence.found, span);
-        Self {
-            sex_at_start: before.map_or(closing.sex, |animal| animal.sex),
-            sex_at_end: closing.sex,
-            start: before.is_some_and(is_living),
-            arrived: i64::from(came && !hatched) + came_back("departed"),
-            hatched: i64::from(came && hatched),
-            died_early: i64::from(early),
-            died_other: i64::from(died.is_some() && !early),
-            departed: i64::from(left) + went("departed"),
-            recaptured: came_back("escaped"),
-            found: came_back("missing"),
-            escaped: went("escaped"),
-            missing: went("missing"),
-            end: is_living(closing),
-        }
+/// Whose notes do not add up.
+struct Odd {
+    id: Subject,
+    /// The class it is in at the end; a group is in all.
+    class: Option<usize>,
+    events: Vec<String>,
+}
+
+impl Odd {
+    fn animal(animal: &Animal) -> Self {
+        let events = [Some(animal.came), animal.fate.when()].into_iter().flatten().map(|moment| moment.event.to_string());
+        Self { id: animal.id.clone(), class: Some(class(animal.sex)), events: events.collect() }
     }
 
-    fn adds_up(&self) -> bool {
-        let comes = i64::from(self.start) + self.arrived + self.hatched + self.recaptured + self.found;
-        let goes = self.died_early + self.died_other + self.departed + self.escaped + self.missing;
-        comes - goes == i64::from(self.end)
+    fn group(group: &Group) -> Self {
+        Self { id: group.id.clone(), class: None, events: group.changes.iter().map(|change| change.when.event.to_string()).collect() }
     }
 }
 
-/// How many times in the span it went, or came back, so.
-fn absences(animal: &Animal, what: &str, when: fn(&Absence) -> Option<Moment>, span: Span) -> i64 {
-    let of_kind = animal.absences.iter().filter(|absence| absence.what == what);
-    of_kind.filter_map(when).filter(|moment| span.has(moment.time)).count() as i64
-}
-
-fn is_living(animal: &Animal) -> bool {
-    animal.fate == AnimalFate::Present
-}
-
-/// When it died; one that left dead, without a note of its death, on the day it left.
-pub(crate) fn death(animal: &Animal) -> Option<Moment> {
-    match &animal.fate {
-        AnimalFate::Died { when, .. } | AnimalFate::Departed { when, alive: LifeState::Dead, .. } => Some(*when),
-        _ => None,
-    }
-}
-
-fn is_early(animal: &Animal, death: Moment, zone: Tz) -> bool {
-    let hatched = match &animal.origin {
-        AnimalOrigin::Hatched { .. } => Some(animal.came.time.day(zone)),
-        AnimalOrigin::Received { hatched_on_estimate, .. } | AnimalOrigin::ToldApart { hatched_on_estimate, .. } => *hatched_on_estimate,
-        AnimalOrigin::Withheld => None,
-    };
-    hatched.is_some_and(|day| whole_days(day, death.time.day(zone)) <= EARLY_DEATH_DAYS_MAX)
-}
-
-/// The stock list of that span, and the lines that do not add up.
+/// The stock list of that span on that basis, and the lines that do not add up.
 #[must_use]
-pub fn stock(before: &Population, closing: &Population, species: &[Species], span: Span, zone: Tz) -> (StockList, Vec<FailingLine>) {
-    let mut at_start: BTreeMap<&Subject, &Animal> = before.animals.iter().map(|animal| (&animal.id, animal)).collect();
-    let mut lines: BTreeMap<String, (StockLine, Vec<&Animal>)> = BTreeMap::new();
-    for animal in &closing.animals {
-        let year = Year::of(at_start.remove(&animal.id), animal, span, zone);
-        let (line, odd) = lines.entry(species_name(species, animal.species.as_ref())).or_default();
-        line.enter(&year);
-        if !year.adds_up() {
-            odd.push(animal);
-        }
-    }
-    // Whoever was there before and is not heard of any more is at odds as well.
-    for (_, animal) in at_start.into_iter().filter(|(_, animal)| is_living(animal)) {
-        let (line, odd) = lines.entry(species_name(species, animal.species.as_ref())).or_default();
-        line.start.add(animal.sex, 1);
-        odd.push(animal);
-    }
+pub fn stock(
+    before: &Population,
+    closing: &Population,
+    species: &[Species],
+    basis: Basis,
+    span: Span,
+    zone: Tz,
+) -> (StockList, Vec<FailingLine>) {
+    let followed = Followed { before, closing, basis, span, zone };
+    let mut lines: BTreeMap<String, Making<'_>> = BTreeMap::new();
+    followed.animals(species, &mut lines);
+    followed.groups(species, &mut lines);
     let mut list = StockList::default();
     let mut failing = Vec::new();
-    for (name, (mut line, odd)) in lines {
-        line.common_name = species.iter().find(|one| one.scientific_name == name).map_or_else(String::new, |one| one.common_name.clone());
-        line.scientific_name = name;
-        failing.extend(fails(&line, &odd));
-        list.total.plus(&line);
-        list.lines.push(line);
+    for (name, mut making) in lines {
+        making.line.common_name =
+            species.iter().find(|one| one.scientific_name == name).map_or_else(String::new, |one| one.common_name.clone());
+        making.line.scientific_name = name;
+        making.settle();
+        failing.extend(making.fails(basis));
+        list.total.plus(&making.line);
+        list.lines.push(making.line);
     }
     list.lines.retain(StockLine::has_something);
     list.total.scientific_name = "all species".to_owned();
@@ -292,7 +301,44 @@ pub fn stock(before: &Population, closing: &Population, species: &[Species], spa
     list.dead_at_hatch = of_year(|animal| matches!(animal.fate, AnimalFate::DeadAtHatch { .. }));
     list.dead_on_arrival = of_year(|animal| matches!(animal.fate, AnimalFate::DeadOnArrival { .. }));
     list.origin_withheld = of_year(|animal| animal.origin == AnimalOrigin::Withheld);
+    list.recounts = followed.recounts();
     (list, failing)
+}
+
+impl<'p> Followed<'p> {
+    fn animals(&self, species: &[Species], lines: &mut BTreeMap<String, Making<'p>>) {
+        let mut at_start: BTreeMap<&Subject, &Animal> = self.before.animals.iter().map(|animal| (&animal.id, animal)).collect();
+        for animal in &self.closing.animals {
+            let year = self.year(at_start.remove(&animal.id), animal);
+            let making = lines.entry(species_name(species, animal.species.as_ref())).or_default();
+            making.line.enter(&year);
+            making.within.add(year.sex_at_end, year.told_apart - year.grouped);
+            if !year.adds_up() {
+                making.odd.push(Odd::animal(animal));
+            }
+        }
+        // Whoever was there before and is not heard of any more is at odds as well.
+        let held = |animal: &&Animal| Title::of(&animal.id, self.basis, &self.before.loans).holds(&animal.id, &animal.fate);
+        for animal in at_start.into_values().filter(held) {
+            let making = lines.entry(species_name(species, animal.species.as_ref())).or_default();
+            making.line.start.add(animal.sex, 1);
+            making.odd.push(Odd::animal(animal));
+        }
+    }
+
+    fn groups(&self, species: &[Species], lines: &mut BTreeMap<String, Making<'p>>) {
+        for group in &self.closing.groups {
+            let making = lines.entry(species_name(species, group.species.as_ref())).or_default();
+            self.enter_group(&mut making.line, &mut making.within, group);
+            making.groups.push(group);
+        }
+        let known = |group: &&Group| self.closing.groups.iter().any(|one| one.id == group.id);
+        for group in self.before.groups.iter().filter(|group| !known(group)) {
+            let making = lines.entry(species_name(species, group.species.as_ref())).or_default();
+            making.line.start.plus(group.counts.into());
+            making.odd.push(Odd::group(group));
+        }
+    }
 }
 
 impl StockLine {
@@ -301,21 +347,40 @@ impl StockLine {
     }
 }
 
-/// The line fails in each class whose end differs; and where two animals cancel out, in the class of
-/// the first, for their notes are at odds all the same.
-fn fails(line: &StockLine, odd: &[&Animal]) -> Vec<FailingLine> {
-    let (arithmetic, counted) = (line.arithmetic().0, line.end.0);
-    let first_odd = odd.first().map(|animal| class(animal.sex));
-    let differs = |at: &usize| arithmetic[*at] != counted[*at] || (arithmetic == counted && first_odd == Some(*at));
-    let of_class = |at: usize| odd.iter().filter(move |animal| arithmetic == counted || class(animal.sex) == at);
-    let fail = |at: usize| FailingLine {
-        table: "stock list".to_owned(),
-        species: line.scientific_name.clone(),
-        class: CLASSES[at].to_owned(),
-        end_by_arithmetic: arithmetic[at],
-        end_counted: counted[at],
-        subjects: of_class(at).map(|animal| animal.id.to_string()).collect(),
-        events: of_class(at).flat_map(|animal| [Some(animal.came), animal.fate.when()]).flatten().map(|m| m.event.to_string()).collect(),
-    };
-    (0..CLASSES.len()).filter(differs).map(fail).collect()
+impl Making<'_> {
+    /// What changed hands within the house sums to nought and is sexing; where it does not, it is left
+    /// out, so that the line fails and names the groups.
+    fn settle(&mut self) {
+        if self.within.sum() == 0 {
+            self.line.sexed.plus(self.within);
+        } else {
+            let at_odds = self.groups.iter().filter(|group| !group.discrepancies.is_empty()).copied();
+            let at_odds: Vec<&Group> = at_odds.collect();
+            let named = if at_odds.is_empty() { &self.groups } else { &at_odds };
+            self.odd.extend(named.iter().map(|group| Odd::group(group)));
+        }
+    }
+
+    /// The line fails in each class whose end differs; and where two animals cancel out, in the class of
+    /// the first, for their notes are at odds all the same.
+    fn fails(&self, basis: Basis) -> Vec<FailingLine> {
+        let (arithmetic, counted) = (self.line.arithmetic().0, self.line.end.0);
+        let first_odd = self.odd.first().map(|odd| odd.class.unwrap_or(class(Sex::Unknown)));
+        let differs = |at: &usize| arithmetic[*at] != counted[*at] || (arithmetic == counted && first_odd == Some(*at));
+        let of_class = |at: usize| self.odd.iter().filter(move |odd| arithmetic == counted || odd.class.is_none_or(|class| class == at));
+        let table = match basis {
+            Basis::Presence => "stock list",
+            Basis::Ownership => "stock list by ownership",
+        };
+        let fail = |at: usize| FailingLine {
+            table: table.to_owned(),
+            species: self.line.scientific_name.clone(),
+            class: CLASSES[at].to_owned(),
+            end_by_arithmetic: arithmetic[at],
+            end_counted: counted[at],
+            subjects: of_class(at).map(|odd| odd.id.to_string()).collect(),
+            events: of_class(at).flat_map(|odd| odd.events.clone()).collect(),
+        };
+        (0..CLASSES.len()).filter(differs).map(fail).collect()
+    }
 }

@@ -1,7 +1,7 @@
 //! The report of an invented season, and years made to fail.
 
 use super::material::{Material, Span, Year};
-use super::stock::{Cell, StockLine, stock};
+use super::stock::{Basis, Cell, StockLine, stock};
 use super::*;
 use crate::domain::state::{Animal, AnimalOrigin, LifeState, Sex};
 use crate::report::invented::{
@@ -137,26 +137,27 @@ fn a_contradiction_bars_the_word_complete_and_names_the_notes() {
     let failing = &report.completeness.failing;
     let told: Vec<_> =
         failing.iter().map(|line| (line.table.as_str(), line.class.as_str(), line.end_by_arithmetic, line.end_counted)).collect();
-    assert_eq!(told, [("stock list", "unknown", 1, 0), ("egg ledger", "cases", 1, 0)]);
+    assert_eq!(told, [("stock list", "unknown", 1, 0), ("stock list by ownership", "unknown", 1, 0), ("egg ledger", "cases", 1, 0)]);
     assert_eq!(failing[0].subjects, [subject("animal", 1).to_string()]);
     assert_eq!(failing[0].events, [1000, 1002].map(|note| ulid::Ulid(note).to_string()));
-    assert_eq!(report.completeness.because, ["2 lines of stock list and egg ledger do not add up"]);
+    assert_eq!(report.completeness.because, ["3 lines of stock list and egg ledger do not add up"]);
 }
 
 #[test]
 fn whoever_is_not_heard_of_any_more_fails_the_line() {
     let mut found = material(2025, "2025-12-31", &[egg(1, "2024-11-01")], &[young(1, "2024-11-01", "2024-11-01")]);
     (found.closing.eggs, found.closing.animals) = (Vec::new(), Vec::new());
-    assert_eq!(report(&found).completeness.failing.len(), 2);
+    assert_eq!(report(&found).completeness.failing.len(), 3);
 }
 
 #[test]
 fn two_errors_that_cancel_out_are_still_named() {
     let too_many = died(young(1, "2025-01-10", "2025-01-10"), "2024-12-30");
-    let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")] };
+    let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")], ..Population::default() };
     let days = Year::of(2025.into(), ZONE).expect("a year");
     let span = Span { from: days.start, until: days.end };
-    let (list, failing) = stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], span, ZONE);
+    let (list, failing) =
+        stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], Basis::Presence, span, ZONE);
     assert_eq!(list.total.arithmetic(), list.total.end, "the sums agree by chance");
     assert_eq!(failing.len(), 1);
     assert_eq!(failing[0].subjects.len(), 2);

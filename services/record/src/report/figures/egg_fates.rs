@@ -4,7 +4,7 @@
 
 use super::case_rows::{BesideCases, CaseTold, Meant, behind, meant};
 use super::rearing::DayCount;
-use super::{Absent, Behind, Cohort};
+use super::{Absent, Behind, Cohort, Head};
 use crate::domain::case_rows::CaseRows;
 use crate::domain::state::Egg;
 use crate::report::numbers::{self, Limits};
@@ -30,16 +30,9 @@ const CAUSES: [Cause; 3] = [Cause::Hatch, Cause::Death, Cause::Removed];
 /// What became of the cases of a cohort, by age.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct EggFates {
-    /// Which cases are meant, by the day they came.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which cases are meant, by the day they came. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Cases at risk.
     pub n: u64,
     /// Of these: hatched.
@@ -56,8 +49,7 @@ pub struct EggFates {
     pub open: u64,
     /// The parts at each age at which something ended.
     pub ages: Vec<AgeFates>,
-    /// How many were at risk at the ages under the axis of a drawing.
-    #[serde(default)]
+    /// How many were at risk at the ages under the axis of its drawing.
     pub at_risk: Vec<DayCount>,
     /// Why there are none.
     pub absent: Option<Absent>,
@@ -107,17 +99,19 @@ pub fn egg_fates(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, expla
     let cases = meant(eggs, rows, cohort, zone);
     let at_risk: Vec<&Fate> = cases.iter().filter_map(Meant::at_risk).collect();
     let count = |wanted: Cause| at_risk.iter().filter(|row| row.cause == Some(wanted)).count() as u64;
-    let table = aalen_johansen(&at_risk.iter().filter_map(|row| spell(row)).collect::<Vec<_>>(), CAUSES.len(), Level::P95);
+    let spells: Vec<selachron_statistics::Fate> = at_risk.iter().filter_map(|row| spell(row)).collect();
+    let table = aalen_johansen(&spells, CAUSES.len(), Level::P95);
     let (ages, absent, notes) = match &table {
         Ok(table) => (ages(table), absent(table), table.notes()),
         Err(wrong) => (Vec::new(), Some(Absent::new("not estimable", wrong.to_string())), Vec::new()),
     };
     EggFates {
-        cohort: cohort.clone(),
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "cases that met the fate by that age".to_owned(),
-        denominator: "cases at risk: alive when they came, and not found without an embryo".to_owned(),
+        head: Head::of(
+            cohort,
+            METHOD,
+            INTERVAL,
+            ["cases that met the fate by that age", "cases at risk: alive when they came, and not found without an embryo"],
+        ),
         n: at_risk.len() as u64,
         hatched: count(Cause::Hatch),
         hatched_after_opening: at_risk.iter().filter(|row| row.assisted == Some(true)).count() as u64,
@@ -125,7 +119,7 @@ pub fn egg_fates(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, expla
         removed: count(Cause::Removed),
         lost: count(Cause::Lost),
         open: count(Cause::Censored),
-        at_risk: at_risk_at(&at_risk),
+        at_risk: watched(&spells, ages.last().map_or(0.0, |last| last.age_days)),
         ages,
         absent,
         notes,
@@ -136,30 +130,20 @@ pub fn egg_fates(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, expla
     }
 }
 
-/// How many stood at risk at the ages of an axis that reaches the oldest.
-fn at_risk_at(rows: &[&Fate]) -> Vec<DayCount> {
-    let spells: Vec<(i64, i64)> = rows.iter().filter_map(|row| Some((row.entry, end(row)?))).collect();
-    // The axis ends where the last of the drawn fates lies.
-    let drawn = rows.iter().filter(|row| CAUSES.iter().any(|cause| row.cause == Some(*cause)));
-    let longest = drawn.filter_map(|row| row.right).max().unwrap_or_default();
-    let count = |day: f64| {
-        let stands = |(entry, exit): &&(i64, i64)| *exit as f64 >= day && ((*entry as f64) < day || *entry == 0);
-        DayCount { days: day as u32, count: spells.iter().filter(stands).count() as u64 }
-    };
-    ticks(longest as f64).into_iter().map(count).collect()
-}
-
-/// The age at which it left the risk set.
-fn end(row: &Fate) -> Option<i64> {
-    if CAUSES.iter().any(|cause| row.cause == Some(*cause)) { row.right } else { row.left }
-}
-
 /// As the estimator takes it: an end on the day by which it was seen, else censored at L.
 fn spell(row: &Fate) -> Option<selachron_statistics::Fate> {
     let cause = CAUSES.iter().position(|cause| row.cause == Some(*cause));
     let exit = if cause.is_some() { row.right? } else { row.left? };
     let told = selachron_statistics::Fate::at(exit as f64, cause.map_or(0, |at| at + 1));
     Some(if row.entry > 0 { told.entered_at(row.entry as f64) } else { told })
+}
+
+/// At risk is who has come before and has not left before: entry < age <= exit, and at age 0 who was
+/// there from the first.
+fn watched(spells: &[selachron_statistics::Fate], longest_days: f64) -> Vec<DayCount> {
+    let there = |spell: &&selachron_statistics::Fate, age: f64| spell.entry_days.is_none_or(|entry| entry < age) && spell.exit_days >= age;
+    let count = |age: f64| spells.iter().filter(|spell| there(spell, age)).count() as u64;
+    ticks(longest_days).into_iter().map(|age| DayCount { days: age.round() as u32, count: count(age) }).collect()
 }
 
 fn absent(table: &Incidence) -> Option<Absent> {

@@ -3,7 +3,7 @@
 //! still wait, or have died, reads too short.
 
 use super::case_rows::{CaseTold, Meant, meant};
-use super::{Absent, Behind, Cohort};
+use super::{Absent, Behind, Cohort, Head};
 use crate::domain::case_rows::CaseRows;
 use crate::domain::state::Egg;
 use crate::domain::warmth::Warmth;
@@ -14,7 +14,7 @@ use selachron_schemas::fates::{Cause, Fate};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::{DAY_MS, Instant};
 use selachron_statistics::incubation::{
-    Between, Incubation, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
+    Between, Incubation, Q10, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
 };
 use selachron_statistics::reason::Error;
 use selachron_statistics::{Interval, Level};
@@ -38,22 +38,18 @@ pub const METHOD: &str = "days from the day found to the day seen or found hatch
 pub const INTERVAL: &str = "T0 by Fieller, Q10 by Student's t, both 95 %; other letters with their standard errors; cases count as independent, \
     which those of one clutch are not";
 
+/// Steps of the line over the temperatures that were fitted: enough for a curve to look like one.
+const LINE_STEPS: u32 = 16;
+
 /// Decimals of a letter of a fit.
 const LETTER_DECIMALS: u32 = 4;
 
 /// Days to hatching by temperature.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct IncubationFigure {
-    /// Which cases are meant, by the day they came.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which cases are meant, by the day they came. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Each species by itself.
     pub species: Vec<OfSpecies>,
 }
@@ -86,6 +82,10 @@ pub struct OfSpecies {
     /// Where only two temperatures are known, Q10 through both, without an error.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub two_point_q10: Option<f64>,
+    /// The cases that are fitted, in order of temperature.
+    pub points: Vec<PointFitted>,
+    /// Days by the line of Q10 over the temperatures of these cases, and where a new case is expected.
+    pub line: Vec<OnFit>,
     /// Why a fit is not there.
     pub absent: Option<Absent>,
     /// Sentences that belong beside it.
@@ -101,6 +101,27 @@ pub struct OfSpecies {
     /// On request: every case that hatched with its row, its water and the notes behind it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub cases: Option<Vec<CaseWarm>>,
+}
+
+/// A case that is fitted.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct PointFitted {
+    /// Mean temperature of its water, in °C, 2 decimals.
+    pub temperature_c: f64,
+    /// Days to its hatch.
+    pub days: f64,
+}
+
+/// The fit at one temperature.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct OnFit {
+    /// The temperature, in °C, 2 decimals.
+    pub temperature_c: f64,
+    /// Days, 1 decimal.
+    pub days: f64,
+    /// Interval 95 % of a new case, 1 decimal.
+    #[schema(value_type = Option<Vec<f64>>)]
+    pub prediction_95: Option<Limits>,
 }
 
 /// Both letters of a thermal sum.
@@ -171,11 +192,7 @@ pub fn incubation(
         }
     }
     IncubationFigure {
-        cohort: cohort.clone(),
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "cases hatched whose days and temperature are known".to_owned(),
-        denominator: "cases hatched".to_owned(),
+        head: Head::of(cohort, METHOD, INTERVAL, ["cases hatched whose days and temperature are known", "cases hatched"]),
         species: by_species.into_iter().map(|(species, cases)| of_species(species, &cases, explain)).collect(),
     }
 }
@@ -254,6 +271,8 @@ fn of_species(species: Option<&Subject>, cases: &[Weighed], explain: bool) -> Of
         q10: told.q10,
         arrhenius_ea_ev: told.arrhenius,
         two_point_q10: told.two_point,
+        points: points(&eggs),
+        line: told.line,
         absent: told.absent,
         notes: told.notes,
         laying_not_known: count(Counted::LayingNotKnown),
@@ -272,6 +291,7 @@ struct Fits {
     q10: Option<Letter>,
     arrhenius: Option<Letter>,
     two_point: Option<f64>,
+    line: Vec<OnFit>,
     absent: Option<Absent>,
     notes: Vec<String>,
 }
@@ -286,7 +306,9 @@ impl Fits {
         fits.on_days = fits
             .kept("thermal sum on days", thermal_sum_on_days(eggs, Level::P95))
             .map(|fit| ThermalSumTold { t0_c: letter(fit.T0, Some(fit.se_t0), None), k_degree_days: letter(fit.K, Some(fit.se_k), None) });
-        fits.q10 = fits.kept("Q10", q10(eggs, Level::P95)).map(|fit| letter(fit.q10, None, Some(fit.q10_ci)));
+        let by_q10 = fits.kept("Q10", q10(eggs, Level::P95));
+        fits.line = by_q10.as_ref().map_or_else(Vec::new, on_line);
+        fits.q10 = by_q10.map(|fit| letter(fit.q10, None, Some(fit.q10_ci)));
         fits.arrhenius = fits.kept("Arrhenius", arrhenius(eggs, Level::P95)).map(|fit| letter(fit.Ea_eV, Some(fit.se_ea), None));
         if let [one, other] = eggs {
             fits.two_point = two_point(*one, *other).ok().map(|found| numbers::rounded(found.q10, LETTER_DECIMALS));
@@ -305,6 +327,25 @@ impl Fits {
         self.notes.push(says);
         None
     }
+}
+
+fn points(eggs: &[Incubation]) -> Vec<PointFitted> {
+    let told = |egg: &Incubation| PointFitted { temperature_c: numbers::rounded(egg.temperature_c, 2), days: egg.days };
+    let mut points: Vec<PointFitted> = eggs.iter().map(told).collect();
+    points.sort_by(|a, b| (a.temperature_c, a.days).partial_cmp(&(b.temperature_c, b.days)).unwrap_or(std::cmp::Ordering::Equal));
+    points
+}
+
+/// Only over the temperatures that were fitted.
+fn on_line(found: &Q10) -> Vec<OnFit> {
+    let (from, to) = (found.basis.temperature_min_c, found.basis.temperature_max_c);
+    let on = |at: u32| {
+        let told = found.predict(from + (to - from) * f64::from(at) / f64::from(LINE_STEPS)).ok()?;
+        let days = |days: f64| numbers::rounded(days, 1);
+        let prediction_95 = told.days_pi_lower.zip(told.days_pi_upper).map(|(lower, upper)| [days(lower), days(upper)]);
+        Some(OnFit { temperature_c: numbers::rounded(told.temperature_c, 2), days: days(told.days?), prediction_95 })
+    };
+    (0..=LINE_STEPS).filter_map(on).collect()
 }
 
 fn letter(estimate: f64, se: Option<f64>, limits: Option<Interval>) -> Letter {

@@ -1,12 +1,13 @@
 //! The life table of the young: how many of each age class died, and how many lived into the next.
 
-use super::rearing::{Watch, spells};
-use super::{Absent, Behind, Cohort, Counted};
+use super::births::{BirthsTold, births};
+use super::rearing::{DayCount, Watch, spells};
+use super::{Absent, Behind, Cohort, Counted, Head};
 use crate::domain::state::{Animal, Egg};
 use crate::report::numbers;
 use selachron_statistics::Row;
 use selachron_statistics::life_table::{AgeClass, LifeRow, Method, life_table};
-use selachron_statistics::reason::Error;
+use selachron_statistics::plot::steps::ticks;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -27,23 +28,20 @@ const DAYS_DECIMALS: u32 = 1;
 /// A life table of young.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct LifeTableFigure {
-    /// Which young are meant, by their hatch day.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which young are meant, by their hatch day. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Young and animals in it.
     pub n: u64,
     /// Deaths among them.
     pub deaths: u64,
     /// The classes up to the longest that anybody was followed.
     pub classes: Vec<Class>,
-    /// Why there are none.
+    /// How many were at risk at the ages under the axis of its drawing.
+    pub at_risk: Vec<DayCount>,
+    /// Births by the age of the dam, and the rate of increase, where the record knows them.
+    pub births: BirthsTold,
+    /// Why there are no classes.
     pub absent: Option<Absent>,
     /// Sentences that belong beside it.
     pub notes: Vec<String>,
@@ -87,23 +85,22 @@ pub fn young_life_table(animals: &[Animal], eggs: &[Egg], cohort: &Cohort, watch
     let (rows, behind, cases) = spells(animals, eggs, cohort, watch, explain);
     let classes = counted(&rows);
     let table = if rows.is_empty() { None } else { Some(life_table(&classes, Method::Actuarial)) };
+    let births = births(animals, eggs, cohort, watch, table.as_ref().and_then(|table| table.as_ref().ok()));
     let (told, absent) = match table {
         None => (Vec::new(), Some(Absent::new("no cases", "no young to follow"))),
         Some(Ok(table)) => (table.rows.iter().map(class).collect(), None),
-        Some(Err(Error::NotEstimable(reason))) => (Vec::new(), Some(Absent::from(&reason))),
-        Some(Err(Error::Input(wrong))) => (Vec::new(), Some(Absent::new("not estimable", wrong.to_string()))),
+        Some(Err(error)) => (Vec::new(), Some(Absent::of(&error))),
     };
+    let drawn_to = told.iter().filter(|class: &&Class| class.l.is_some()).map(|class| f64::from(class.to_days)).fold(0.0, f64::max);
     LifeTableFigure {
-        cohort: cohort.clone(),
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "deaths in the class".to_owned(),
-        denominator: "young exposed in the class".to_owned(),
+        head: Head::of(cohort, METHOD, INTERVAL, ["deaths in the class", "young exposed in the class"]),
         n: rows.len() as u64,
         deaths: rows.iter().filter(|row| row.event).count() as u64,
         classes: told,
         absent,
-        notes: vec!["births are not told by the age of the dam, so that there is no R0 and no rate of increase".to_owned()],
+        at_risk: watched(&rows, drawn_to),
+        births,
+        notes: vec!["cases that still wait are births to come: while there are any, R0 is too low".to_owned()],
         behind,
         cases,
     }
@@ -130,7 +127,14 @@ fn counted(rows: &[Row]) -> Vec<AgeClass> {
     bounds.windows(2).map(|pair| of_class(rows, f64::from(pair[0]), f64::from(pair[1]))).collect()
 }
 
-fn of_class(rows: &[Row], from: f64, to: f64) -> AgeClass {
+/// At risk is entry < age <= exit, and at age 0 whoever was there from the hatch on.
+fn watched(rows: &[Row], longest: f64) -> Vec<DayCount> {
+    let there = |row: &&Row, age: f64| row.entry_days.is_none_or(|entry| entry < age) && row.exit_days >= age;
+    let count = |age: f64| rows.iter().filter(|row| there(row, age)).count() as u64;
+    ticks(longest).into_iter().map(|age| DayCount { days: age.round() as u32, count: count(age) }).collect()
+}
+
+pub(super) fn of_class(rows: &[Row], from: f64, to: f64) -> AgeClass {
     let holds = |day: f64| day >= from && day < to;
     let count = |wanted: &dyn Fn(&Row) -> bool| rows.iter().filter(|row| wanted(row)).count() as u64;
     let at_start = |row: &Row| row.exit_days >= from && row.entry_days.is_none_or(|entry| entry < from);

@@ -4,7 +4,7 @@
 
 use super::case_rows::{BesideCases, CaseTold, Meant, behind, meant};
 use super::rearing::DayCount;
-use super::{Absent, Behind, Cohort};
+use super::{Absent, Behind, Cohort, Head};
 use crate::domain::case_rows::CaseRows;
 use crate::domain::state::Egg;
 use crate::report::numbers;
@@ -14,7 +14,6 @@ use selachron_statistics::interval::BetweenLooks;
 use selachron_statistics::interval::competing::{CauseMasses, CompetingNpmle, npmle_competing};
 use selachron_statistics::interval::rows::CauseBetweenLooks;
 use selachron_statistics::plot::steps::ticks;
-use selachron_statistics::reason::Error;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -32,27 +31,19 @@ const DEATH: u32 = 1;
 /// When the cases of a cohort died.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct LossTiming {
-    /// Which cases are meant, by the day they came.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which cases are meant, by the day they came. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Cases watched from age 0.
     pub n: u64,
     /// Deaths among them.
     pub deaths: u64,
     /// The band at each age at which it changes.
     pub ages: Vec<AgeLosses>,
-    /// How many are known to have been open still at the ages under the axis of a drawing.
-    #[serde(default)]
-    pub known_open: Vec<DayCount>,
     /// Where the deaths lie: between which ages, and which part of the cases.
     pub stretches: Vec<Stretch>,
+    /// How many are known to be still in their case and alive, at the ages under the axis of its drawing.
+    pub known_alive: Vec<DayCount>,
     /// Why there is no band.
     pub absent: Option<Absent>,
     /// Sentences that belong beside it.
@@ -106,17 +97,18 @@ pub fn loss_timing(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, exp
     let deaths = found.as_ref().ok().and_then(|found| found.causes.iter().find(|masses| masses.cause == DEATH));
     let looks = |prompted: bool| watched.iter().flat_map(|one| &one.egg.looks).filter(|look| look.prompted == prompted).count() as u64;
     LossTiming {
-        cohort: cohort.clone(),
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "cases that had died by that age".to_owned(),
-        denominator: "cases watched from age 0, with an embryo not ruled out".to_owned(),
+        head: Head::of(
+            cohort,
+            METHOD,
+            INTERVAL,
+            ["cases that had died by that age", "cases watched from age 0, with an embryo not ruled out"],
+        ),
         n: watched.len() as u64,
         deaths: watched.iter().filter(|one| one.at_risk().is_some_and(|row| row.cause == Some(Cause::Death))).count() as u64,
         ages: found.as_ref().map_or_else(|_| Vec::new(), |found| ages(found, deaths)),
-        known_open: known_open(&watched),
         stretches: deaths.map_or_else(Vec::new, stretches),
-        absent: found.as_ref().err().map(absent),
+        known_alive: known_alive(&spells),
+        absent: found.as_ref().err().map(Absent::of),
         notes: notes(late.len()),
         looks_scheduled: looks(false),
         looks_prompted: looks(true),
@@ -125,14 +117,6 @@ pub fn loss_timing(eggs: &[Egg], rows: &CaseRows, cohort: &Cohort, zone: Tz, exp
         behind: behind(&cases, eggs, cohort, zone),
         cases: explain.then(|| cases.iter().map(Meant::told).collect()),
     }
-}
-
-/// How many were seen open at or after the ages of an axis that reaches the oldest.
-fn known_open(watched: &[&Meant]) -> Vec<DayCount> {
-    let seen: Vec<i64> = watched.iter().filter_map(|one| one.at_risk()?.left).collect();
-    let longest = watched.iter().filter_map(|one| one.at_risk()).filter_map(|row| row.right.or(row.left)).max().unwrap_or_default();
-    let count = |day: f64| DayCount { days: day as u32, count: seen.iter().filter(|left| **left as f64 >= day).count() as u64 };
-    ticks(longest as f64).into_iter().map(count).collect()
 }
 
 /// As the estimator takes it.
@@ -151,11 +135,12 @@ fn between(row: &Fate) -> Option<CauseBetweenLooks> {
     Some(looks.of_cause(number))
 }
 
-fn absent(error: &Error) -> Absent {
-    match error {
-        Error::NotEstimable(reason) => Absent::from(reason),
-        Error::Input(wrong) => Absent::new("not estimable", wrong.to_string()),
-    }
+/// The axis goes on to the last look.
+fn known_alive(spells: &[CauseBetweenLooks]) -> Vec<DayCount> {
+    let ends = spells.iter().flat_map(|spell| [spell.looks.left_days, spell.looks.right_days]);
+    let longest = ends.filter(|end| end.is_finite()).fold(0.0, f64::max);
+    let count = |age: f64| spells.iter().filter(|spell| spell.looks.left_days >= age).count() as u64;
+    ticks(longest).into_iter().map(|age| DayCount { days: age.round() as u32, count: count(age) }).collect()
 }
 
 fn notes(late: usize) -> Vec<String> {

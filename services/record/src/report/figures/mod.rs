@@ -10,6 +10,7 @@
 //! * [`egg_fates`](mod@egg_fates): what becomes of the cases, by age;
 //! * [`loss_timing`](mod@loss_timing): between which ages cases die;
 //! * [`life_table`](mod@life_table): the life table of the young;
+//! * `births`: births by the age of the dam, and the rate of increase;
 //! * [`incubation`](mod@incubation): how long cases take, by the temperature of their water;
 //! * [`pedigree`](mod@pedigree): kinship, founders and gene diversity.
 
@@ -31,15 +32,18 @@ pub mod egg_fates;
 
 pub mod loss_timing;
 
+mod births;
+
 pub mod life_table;
 
 pub mod incubation;
 
 pub mod pedigree;
 
+pub use births::{BirthClass, BirthsTold};
 pub use case_rows::{BesideCases, CaseTold};
 pub use cohort::{Behind, Cohort};
-pub use egg_fates::{EggFates, egg_fates};
+pub use egg_fates::{AgeFates, EggFates, egg_fates};
 pub use fates::{Fates, fates};
 pub use hatch_rates::{HatchRates, Rate, hatch_rates};
 pub use incubation::{IncubationFigure, incubation};
@@ -49,6 +53,7 @@ pub use pedigree::{PedigreeFigure, pedigree};
 pub use rearing::{Rearing, Watch, rearing};
 
 use selachron_statistics::Reason;
+use selachron_statistics::reason::Error;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
@@ -70,6 +75,13 @@ impl Absent {
         Self { why: why.to_owned(), says: says.into() }
     }
 
+    fn of(error: &Error) -> Self {
+        match error {
+            Error::NotEstimable(reason) => Self::from(reason),
+            Error::Input(wrong) => Self::new("not estimable", wrong.to_string()),
+        }
+    }
+
     fn no_cases() -> Self {
         Self::new("no cases", "no cases")
     }
@@ -85,6 +97,28 @@ impl From<&Reason> for Absent {
             _ => "not estimable",
         };
         Self::new(why, reason.to_string())
+    }
+}
+
+/// What a figure says first.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+pub struct Head {
+    /// Which cases or animals are meant.
+    pub cohort: Cohort,
+    /// How it is made.
+    pub method: String,
+    /// Which interval stands beside its numbers.
+    pub interval: String,
+    /// What is counted.
+    pub numerator: String,
+    /// Of what.
+    pub denominator: String,
+}
+
+impl Head {
+    fn of(cohort: &Cohort, method: &str, interval: &str, [numerator, denominator]: [&str; 2]) -> Self {
+        let [method, interval, numerator, denominator] = [method, interval, numerator, denominator].map(str::to_owned);
+        Self { cohort: cohort.clone(), method, interval, numerator, denominator }
     }
 }
 

@@ -2,7 +2,7 @@
 //! nothing of age, health, behaviour or permits and does not decide who is bred; a young case is not
 //! counted before it is an animal.
 
-use super::{Absent, Behind, Cohort, Counted};
+use super::{Absent, Behind, Cohort, Counted, Head};
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Egg, ParentStatus, Parentage, Sex};
 use crate::report::numbers;
 use chrono_tz::Tz;
@@ -26,16 +26,9 @@ const KINSHIP_DECIMALS: u32 = 6;
 /// Kinship, founders and gene diversity.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 pub struct PedigreeFigure {
-    /// Which species is meant; days and dams limit nothing here.
-    pub cohort: Cohort,
-    /// [`METHOD`].
-    pub method: String,
-    /// [`INTERVAL`].
-    pub interval: String,
-    /// What is counted.
-    pub numerator: String,
-    /// Of what.
-    pub denominator: String,
+    /// Which species is meant; days and dams limit nothing here. What is counted, of what, and how.
+    #[serde(flatten)]
+    pub head: Head,
     /// Each species by itself.
     pub species: Vec<PedigreeOfSpecies>,
 }
@@ -110,11 +103,12 @@ pub fn pedigree(animals: &[Animal], eggs: &[Egg], cohort: &Cohort, zone: Tz, exp
     let eggs: BTreeMap<&Subject, &Egg> = eggs.iter().map(|egg| (&egg.id, egg)).collect();
     let told = |(species, animals): (Option<&Subject>, Vec<&Animal>)| of_species(species, &animals, &eggs, zone, explain);
     PedigreeFigure {
-        cohort: Cohort { species: cohort.species.clone(), ..Cohort::default() },
-        method: METHOD.to_owned(),
-        interval: INTERVAL.to_owned(),
-        numerator: "kinship of each of the living with each".to_owned(),
-        denominator: "pairs of the living, each with itself among them".to_owned(),
+        head: Head::of(
+            &Cohort { species: cohort.species.clone(), ..Cohort::default() },
+            METHOD,
+            INTERVAL,
+            ["kinship of each of the living with each", "pairs of the living, each with itself among them"],
+        ),
         species: by_species.into_iter().map(told).collect(),
     }
 }

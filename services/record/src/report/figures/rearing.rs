@@ -169,6 +169,22 @@ pub fn rearing(animals: &[Animal], eggs: &[Egg], cohort: &Cohort, watch: Watch, 
     }
 }
 
+/// An animal in the curve.
+pub(super) struct Followed<'a> {
+    pub animal: &'a Animal,
+    pub hatched: NaiveDate,
+    pub row: Row,
+}
+
+/// The animals of the curve, each with its row.
+pub(super) fn followed<'a>(animals: &'a [Animal], cohort: &Cohort, watch: Watch) -> Vec<Followed<'a>> {
+    let one = |animal: &'a Animal| {
+        let row = Life::of(animal, cohort, watch)?.row?;
+        Some(Followed { animal, hatched: hatch_day(animal, animal.known_since().time.day(watch.zone))?, row })
+    };
+    animals.iter().filter_map(one).collect()
+}
+
 /// The rows of the same young, the cases they came from, and on request the notes.
 pub(super) fn spells(
     animals: &[Animal],

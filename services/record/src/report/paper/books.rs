@@ -5,32 +5,61 @@ use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
 use crate::report::annual::profile::PresentedLine;
-use crate::report::annual::stock::{Cell, StockLine};
+use crate::report::annual::stock::{Cell, StockLine, StockList};
 use crate::report::annual::water::WaterLine;
 
 /// Writes stock list, ledger and water.
 pub fn write(page: &mut Page, report: &AnnualReport) {
     page.section("stock", "Stock list");
-    stock(page, report);
+    stock(page, report, &report.stock, &PRESENCE);
+    presented(page, report);
+    if report.stock_owned.lines != report.stock.lines {
+        stock(page, report, &report.stock_owned, &OWNERSHIP);
+    } else if !report.stock.lines.is_empty() {
+        page.para("By ownership the list is the same: nobody is lent out or lent to us.");
+    }
     page.section("ledger", "Egg ledger");
     ledger(page, report);
     page.section("water", "Water");
     water(page, report);
 }
 
-fn stock(page: &mut Page, report: &AnnualReport) {
-    let list = &report.stock;
+/// What the list on one basis is called.
+struct Wording {
+    section: &'static str,
+    title: &'static str,
+    explains: &'static str,
+}
+
+const PRESENCE: Wording = Wording {
+    section: "stock",
+    title: "Animals here, males.females.unknown",
+    explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing, of deaths on a day not determined and of recounts stand here when there were any.",
+};
+
+const OWNERSHIP: Wording = Wording {
+    section: "stock_owned",
+    title: "Animals owned, here or lent out, males.females.unknown",
+    explains: "The same identity. What is lent out is still ours and what is lent to us is not, whatever it is called; a loan that ends with a gift is a departure or an arrival on that day, and a death on loan is a death.",
+};
+
+fn stock(page: &mut Page, report: &AnnualReport, list: &StockList, wording: &Wording) {
     if list.lines.is_empty() {
         page.para("No animals were in the collection.");
         return;
     }
     let absent = absences(&list.total);
-    let links: Vec<Vec<String>> = list.lines.iter().chain([&list.total]).map(|line| stock_links(report, line, &absent)).collect();
-    let mut rows: Vec<Vec<String>> = list.lines.iter().map(|line| stock_row(line, &absent)).collect();
-    rows.push(stock_row(&list.total, &absent));
+    let recounts = list.lines.iter().any(|line| !line.recount.is_nought());
+    let link = |line| stock_links(report, wording.section, line, &absent, recounts);
+    let links: Vec<Vec<String>> = list.lines.iter().chain([&list.total]).map(link).collect();
+    let row = |line| stock_row(line, &absent, recounts);
+    let mut rows: Vec<Vec<String>> = list.lines.iter().map(row).collect();
+    rows.push(row(&list.total));
     let mut columns = vec!["Species", "start", "arrived", "hatched", "died ≤ 30 d", "died other", "departed"];
     columns.extend(absent.iter().map(|(name, _)| *name));
-    columns.extend(["sexed", "end"]);
+    columns.push("sexed");
+    columns.extend(recounts.then_some("recount"));
+    columns.push("end");
     let mut footnotes = vec![
         "Moves and dead bodies change nothing. What came and went is entered under the sex known at the end; “sexed” moves those told apart since the start.".to_owned(),
         "Died within 30 days: at most 30 whole days from the day of hatch, which may lie in the year before.".to_owned(),
@@ -43,9 +72,13 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         let animals = counted(list.origin_withheld, "animal", "animals");
         footnotes.push(format!("Under “arrived”: {animals} of which the note that says how they came is withheld."));
     }
+    footnotes.extend(list.recounts.iter().map(|recount| {
+        let (label, day, change) = (&recount.label, recount.day, signed(recount.change));
+        format!("Recount of {label} on {day}: {change}. A full count that was not as many as the record had (note {}).", recount.event)
+    }));
     let rows = Rows {
-        title: "Animals, males.females.unknown",
-        explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing stand here when there were any.",
+        title: wording.title,
+        explains: wording.explains,
         columns: &columns,
         words: 1,
         rows: &rows,
@@ -53,16 +86,21 @@ fn stock(page: &mut Page, report: &AnnualReport) {
         footnotes: &footnotes,
     };
     page.sourced(&rows, Sources { links, notes: Vec::new() });
-    presented(page, report);
 }
 
 /// The cells of a row, at which address each is explained.
-fn stock_links(report: &AnnualReport, line: &StockLine, absent: &[Column]) -> Vec<String> {
-    let cell = |name: &str| of_cell(report, &format!("stock/{}/{name}", line.scientific_name));
+fn stock_links(report: &AnnualReport, section: &str, line: &StockLine, absent: &[Column], recounts: bool) -> Vec<String> {
+    let cell = |name: &str| of_cell(report, &format!("{section}/{}/{name}", line.scientific_name));
+    let named = |heading: &str| match heading.trim_start_matches(['+', '−', ' ']) {
+        "died, day undetermined" => cell("died_day_undetermined"),
+        name => cell(name),
+    };
     let mut links = vec![String::new()];
     links.extend(["start", "arrived", "hatched", "died_within_30_days", "died_other", "departed"].map(cell));
-    links.extend(absent.iter().map(|(name, _)| cell(name.trim_start_matches(['+', '−', ' ']))));
-    links.extend(["sexed", "end"].map(cell));
+    links.extend(absent.iter().map(|(heading, _)| named(heading)));
+    links.push(cell("sexed"));
+    links.extend(recounts.then(|| cell("recount")));
+    links.push(cell("end"));
     links
 }
 
@@ -99,7 +137,8 @@ type Column = (&'static str, fn(&StockLine) -> Cell);
 
 /// Those of which there were any.
 fn absences(total: &StockLine) -> Vec<Column> {
-    let all: [Column; 4] = [
+    let all: [Column; 5] = [
+        ("died, day undetermined", |line| line.died_day_undetermined),
         ("+ recaptured", |line| line.recaptured),
         ("+ found", |line| line.found),
         ("− escaped", |line| line.escaped),
@@ -108,13 +147,14 @@ fn absences(total: &StockLine) -> Vec<Column> {
     all.into_iter().filter(|(_, cell)| !cell(total).is_nought()).collect()
 }
 
-fn stock_row(line: &StockLine, absent: &[Column]) -> Vec<String> {
+fn stock_row(line: &StockLine, absent: &[Column], recounts: bool) -> Vec<String> {
     let name = called(&line.scientific_name, &line.common_name);
     let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
     let mut row = vec![name];
     row.extend(cells.map(|cell| cell.to_string()));
     row.extend(absent.iter().map(|(_, cell)| cell(line).to_string()));
     row.push(signed(line.sexed));
+    row.extend(recounts.then(|| signed(line.recount)));
     row.push(line.end.to_string());
     row
 }

@@ -91,10 +91,14 @@ fn methods(page: &mut Page, report: &AnnualReport) {
     );
     let curator = &report.curator;
     let mut terms = vec![("Hatch rates", report.hatch_rates.method.clone()), ("Rearing", report.rearing_of_all.method.clone())];
-    terms.extend(curator.egg_fates.as_ref().map(|figure| ("Fates by age", format!("{}. {}", figure.method, figure.interval))));
-    terms.extend(curator.loss_timing.as_ref().map(|figure| ("When cases die", format!("{}. {}", figure.method, figure.interval))));
-    terms.extend(curator.incubation.as_ref().map(|figure| ("Incubation", format!("{}. {}", figure.method, figure.interval))));
-    terms.push(("Stock list", "each animal is followed by itself; a line is an identity and fails where the notes of one do not add up".to_owned()));
+    terms.extend(curator.egg_fates.as_ref().map(|figure| ("Fates by age", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms
+        .extend(curator.loss_timing.as_ref().map(|figure| ("When cases die", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms.extend(curator.incubation.as_ref().map(|figure| ("Incubation", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms.push((
+        "Stock list",
+        "each animal is followed by itself; a line is an identity and fails where the notes of one do not add up".to_owned(),
+    ));
     terms.push(("Days", format!("of the calendar of {}, time zones {}", report.collection.time_zone, report.tzdb)));
     page.terms(&terms, &[]);
 }

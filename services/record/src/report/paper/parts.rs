@@ -187,11 +187,8 @@ fn losses(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
 fn fates_by_age(page: &mut Page, report: &AnnualReport) {
     if let Some(fates) = report.curator.egg_fates.as_ref().filter(|fates| !fates.ages.is_empty()) {
         page.heading("What becomes of the cases, by age");
-        page.note(&format!("Method: {}. {} cases at risk.", fates.method, fates.n));
-        page.figure(
-            &draw::egg_fates(fates, "Fates of the cases of the year, by age", "egg-fates"),
-            "Shares of all cases at risk; they add up at every age. White: still open.",
-        );
+        page.note(&format!("Method: {}. {} cases at risk.", fates.head.method, fates.n));
+        page.figure(&draw::egg_fates(fates), "Shares of all cases at risk; they add up at every age. White: still open.");
         let row = |age: &crate::report::figures::egg_fates::AgeFates| {
             let part = |part: &crate::report::figures::egg_fates::Part| percent(part.estimate);
             vec![
@@ -223,11 +220,8 @@ fn fates_by_age(page: &mut Page, report: &AnnualReport) {
 fn loss_timing(page: &mut Page, report: &AnnualReport) {
     let Some(timing) = report.curator.loss_timing.as_ref().filter(|timing| !timing.ages.is_empty()) else { return };
     page.heading("When cases die");
-    page.note(&format!("Method: {}. {}.", timing.method, timing.interval));
-    page.figure(
-        &draw::loss_timing(timing, "Cases that had died, by age", "loss-timing"),
-        "The band is what the looks leave open, not an error of sampling.",
-    );
+    page.note(&format!("Method: {}. {}.", timing.head.method, timing.head.interval));
+    page.figure(&draw::loss_timing(timing), "The band is what the looks leave open, not an error of sampling.");
     let row = |age: &crate::report::figures::loss_timing::AgeLosses| {
         vec![age.age_days.to_string(), percent(age.lost_at_least), percent(age.lost_at_most)]
     };
@@ -264,7 +258,7 @@ fn incubation(page: &mut Page, report: &AnnualReport) {
     let links = rows.iter().map(|row| vec![of_figure(report, "/v1/figures/incubation"); row.len()]).collect();
     let rows = Rows {
         title: "Incubation against temperature",
-        explains: &format!("All cases up to now. {}. Fits stand in the report's JSON with their intervals.", figure.method),
+        explains: &format!("All cases up to now. {}. Fits stand in the report's JSON with their intervals.", figure.head.method),
         columns: &["Species", "temperature, °C", "days", "no fit because", "hatched", "counted", "Q10"],
         words: 4,
         rows: &rows,

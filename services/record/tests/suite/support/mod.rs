@@ -124,6 +124,18 @@ impl Cast {
         ]
     }
 
+    /// The log's key becomes the one of that number.
+    pub fn rekeying(&self, number: u8, time: Instant, overlap_until_size: Option<u64>) -> Vec<u8> {
+        let [first, second] = &self.roots;
+        let key = VerifierKey::new(ORIGIN, SigningKey::from_bytes(&[number; 32]).verifying_key());
+        let mut data = json!({"log_vkey": key.to_string(), "reason": "the machine is replaced"});
+        if let Some(until) = overlap_until_size {
+            data["overlap_until_size"] = json!(until);
+        }
+        let body = self.body(first, "log.rekeyed.v1", "collection", time, data, json!({}));
+        envelope(&body, &[first, second])
+    }
+
     pub fn system(&self, time: Instant) -> (String, Vec<u8>) {
         let subject = format!("system/{}", self.new_id());
         let data = json!({"label": "North", "water": "temperate"});

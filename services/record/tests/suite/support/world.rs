@@ -1,26 +1,31 @@
 //! A journal over a store, with what is outside of it, that can be opened again and again.
 
 use super::{Cast, START};
+use ed25519_dalek::SigningKey;
 use selachron_record::clock::SimulatedClock;
 use selachron_record::failure::Failure;
 use selachron_record::journal::outside::MemoryOutside;
-use selachron_record::journal::writer::Parts;
+use selachron_record::journal::writer::{KeySource, Parts};
 use selachron_record::journal::{Answer, Journal, Submitted};
 use selachron_record::store::EventStore;
 use selachron_record::store::memory::Memory;
 use selachron_schemas::receipt::Leaf;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 pub struct World {
     pub cast: Cast,
     pub store: Arc<dyn EventStore>,
     pub outside: MemoryOutside,
     pub clock: Arc<SimulatedClock>,
+    /// Log keys that lie beside the store.
+    pub log_keys: Arc<Mutex<Vec<SigningKey>>>,
 }
 
 impl World {
     pub fn over(store: Arc<dyn EventStore>) -> Self {
-        Self { cast: Cast::default(), store, outside: MemoryOutside::default(), clock: Arc::new(SimulatedClock::new(START)) }
+        let cast = Cast::default();
+        let log_keys = Arc::new(Mutex::new(vec![cast.log.clone()]));
+        Self { cast, store, outside: MemoryOutside::default(), clock: Arc::new(SimulatedClock::new(START)), log_keys }
     }
 
     pub fn in_memory() -> Self {
@@ -28,7 +33,12 @@ impl World {
     }
 
     pub fn parts(&self) -> Parts {
-        Parts { store: self.store.clone(), key: self.cast.log.clone(), clock: self.clock.clone(), outside: Box::new(self.outside.clone()) }
+        Parts { store: self.store.clone(), keys: self.keys(), clock: self.clock.clone(), outside: Box::new(self.outside.clone()) }
+    }
+
+    fn keys(&self) -> KeySource {
+        let keys = self.log_keys.clone();
+        Box::new(move || Ok(keys.lock().unwrap().clone()))
     }
 
     pub fn open(&self) -> Result<Journal, Failure> {
