@@ -83,7 +83,7 @@ fn of_group(deed: &Deed, name: &str, young: String) -> (&'static str, String, Va
             json!({"label": format!("G {name}"), "species": subject("species", "S"), "counts": few(5), "how_counted": "by photo",
                 "came": "received", "tank": subject("tank", "Nur")}),
         ),
-        16 => ("group.counted", group, json!({"counts": few(4), "full": deed.detail % 4 > 0})),
+        16 => ("group.counted", group, json!({"counts": few(4), "full": !deed.detail.is_multiple_of(4)})),
         17 => ("group.split", group, json!({"into": subject("group", other), "label": format!("G {other}"), "counts": few(2)})),
         18 => ("group.merged", group, json!({"from_group": subject("group", other), "counts": few(3)})),
         19 => ("group.moved", group, json!({"to_tank": subject("tank", ["Inc", "Nur"][deed.detail % 2])})),
