@@ -2,7 +2,7 @@
 //! who is not where it should be, incidents, quarantine, lives ended by decision, loans, how groups are
 //! counted, and who answers for the record. Permits have a register of their own.
 
-use super::stock;
+use super::followed;
 use super::table::{Behind, Part, PartTable, number, words};
 use super::window::Window;
 use crate::domain::state::{Absence, Animal, AnimalFate, Egg, EggFate, EventId, Moment};
@@ -32,7 +32,7 @@ pub fn authority(window: &Window<'_, '_>) -> Part {
 
 /// Animals that died in the months, in order of time.
 fn dead<'w>(window: &'w Window<'_, '_>) -> Vec<(&'w Animal, Moment)> {
-    let died = |animal: &'w Animal| Some((animal, stock::death(animal).filter(|when| window.has(*when))?));
+    let died = |animal: &'w Animal| Some((animal, followed::death(animal).filter(|when| window.has(*when))?));
     let mut dead: Vec<(&Animal, Moment)> = window.closing.animals.iter().filter_map(died).collect();
     dead.sort_by(|a, b| (a.1.time, &a.0.id).cmp(&(b.1.time, &b.0.id)));
     dead

@@ -238,7 +238,7 @@ fn unnumbered(window: &Window<'_, '_>) -> PartTable {
 fn end_of(animal: &Animal) -> Option<Moment> {
     match &animal.fate {
         AnimalFate::DeadAtHatch { when } => Some(*when),
-        _ => super::stock::death(animal),
+        _ => super::followed::death(animal),
     }
 }
 
