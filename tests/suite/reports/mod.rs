@@ -58,7 +58,9 @@ impl Told {
             self.world.record(Who::Keeper, "egg.collected.v1", &egg, &data);
             eggs.push(egg);
         }
-        self.world.record(Who::Curator, "policy.set.v1", "collection", &json!({"candling_interval_days": 5}));
+        let rule = json!({"candling_interval_days": 5});
+        let told = self.world.say_with(Who::Curator, "policy.set.v1", "collection", &rule, &Map::new(), &[Who::Registrar]);
+        told.recorded().expect("two persons");
         self.world.pass_days(100);
         for (egg, alive) in [(&eggs[0], true), (&eggs[1], false)] {
             let young = self.world.subject("animal");

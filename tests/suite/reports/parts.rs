@@ -1,6 +1,7 @@
 //! What each reader's part says, and from which notes.
 
 use super::{Told, YEAR, cell, table};
+use selachron_cli::fault::Fault;
 use selachron_tests::root;
 use selachron_tests::world::Who;
 use serde_json::{Value, json};
@@ -88,6 +89,8 @@ fn the_auditor_reads_delays_corrections_rounds_and_refusals() {
         "replacement": {"data": {"seen_into": true, "band": 6, "movement": "moving"}}});
     told.world.record(Who::Keeper, "record.corrected.v1", &told.egg.clone(), &right);
     told.world.refusal(Who::Keeper, "egg.candled.v1", "egg/01JDH3G6C0NEVER00000000001", &json!({"seen_into": false}));
+    // The log takes each note a moment after the one before, also while this clock stands.
+    told.world.pass_ms(60_000);
     let report = told.report(&[]);
     fits(&report);
     let of = |id: &str| table(&report, "auditor", id);
@@ -118,9 +121,30 @@ fn the_page_links_every_cell_to_its_notes() {
     let figures: Vec<&String> = links.iter().filter(|link| link.starts_with("/v1/figures/")).collect();
     assert!(cells.len() > 40 && figures.len() > 5, "{} and {}", cells.len(), figures.len());
     for link in cells.iter().chain(&figures) {
-        let answer = told.world.client().get_text(link, &[], "application/json").unwrap_or_else(|fault| panic!("{link}: {fault}"));
+        let answer = followed(&told, link).unwrap_or_else(|fault| panic!("{link}: {fault}"));
         assert!(answer.contains("\"known_at\""), "{link}");
     }
+}
+
+/// What was written with `%` and two digits (RFC 3986, section 2.1).
+fn plain(text: &str) -> String {
+    let mut pieces = text.split('%');
+    let mut bytes = pieces.next().unwrap_or_default().as_bytes().to_vec();
+    for piece in pieces {
+        let (digits, rest) = piece.split_at(2);
+        bytes.push(u8::from_str_radix(digits, 16).expect("two digits"));
+        bytes.extend(rest.bytes());
+    }
+    String::from_utf8(bytes).expect("UTF-8")
+}
+
+/// Follows an address that a page names, as a browser does.
+fn followed(told: &Told, link: &str) -> Result<String, Fault> {
+    let (path, query) = link.split_once('?').unwrap_or((link, ""));
+    let pairs: Vec<(String, String)> =
+        query.split('&').filter_map(|pair| pair.split_once('=')).map(|(name, value)| (plain(name), plain(value))).collect();
+    let pairs: Vec<(&str, &str)> = pairs.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    told.world.client().get_text(path, &pairs, "application/json")
 }
 
 #[test]

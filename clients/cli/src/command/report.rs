@@ -93,9 +93,9 @@ impl Form {
 
 /// The report's bytes, which are no text.
 fn fetch_bytes(session: &Session, year: i32, query: &Query, accept: &str) -> Result<Vec<u8>, Fault> {
-    let asked: Vec<String> = query.iter().map(|(name, value)| format!("{name}={}", path_part(value))).collect();
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
     let mut bytes = Vec::new();
-    let mut stream = session.client()?.get_stream(&format!("{}?{}", report_path(year), asked.join("&")), accept)?;
+    let mut stream = session.client()?.get_stream_of(&report_path(year), &query, accept)?;
     stream.read_to_end(&mut bytes).map_err(|error| Fault::Failed(format!("the PDF broke off while it was read: {error}")))?;
     Ok(bytes)
 }

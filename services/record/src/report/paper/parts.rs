@@ -155,7 +155,7 @@ fn rearing(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
 fn losses(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
     let by = |title: &str, explains: &str, page: &mut Page, counts: fn(&YearLine) -> &[Count]| {
         let mut names: Vec<&str> = Vec::new();
-        for count in lines.iter().flat_map(|line| counts(line)) {
+        for count in lines.iter().flat_map(&counts) {
             if !names.contains(&count.name.as_str()) {
                 names.push(&count.name);
             }
