@@ -83,6 +83,7 @@ fn the_curator_reads_years_dams_and_changes_side_by_side() {
 fn the_auditor_reads_delays_corrections_rounds_and_refusals() {
     let mut told = Told::new();
     let keeper = told.world.staff.keeper.person.clone();
+    told.world.pass_ms(60_000);
     let seen =
         told.world.record(Who::Keeper, "egg.candled.v1", &told.egg.clone(), &json!({"seen_into": true, "band": 5, "movement": "moving"}));
     let right = json!({"target": seen.id, "reason": "wrong band tapped",
