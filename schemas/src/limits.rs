@@ -53,6 +53,10 @@ pub const LIST_ITEMS_DEFAULT: usize = 100;
 pub const LIST_ITEMS_MAX: usize = 1000;
 /// Most bytes of a house's own jurisdiction profile.
 pub const PROFILE_BYTES_MAX: u64 = 64 * 1024;
+/// Longest reason for releasing a report whose lines do not add up, in code points: the words of its note.
+pub const RELEASE_CHARS_MAX: usize = 200;
+/// Most notes that are named behind a cell of a report for one key.
+pub const CELL_NOTES_MAX: usize = 10_000;
 /// How long the typesetter may take for a report, in seconds.
 pub const TYPESET_SECONDS_MAX: u64 = 30;
 /// Most address space the typesetter may have, in bytes.

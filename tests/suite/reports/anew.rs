@@ -11,7 +11,7 @@ use serde_json::{Map, Value, json};
 use std::path::PathBuf;
 
 /// The report as of the end of the year, at the size that the log has now; and its file.
-fn kept(told: &Told, name: &str) -> (String, PathBuf) {
+pub(super) fn kept(told: &Told, name: &str) -> (String, PathBuf) {
     let size = told.world.client().look().expect("a checkpoint").checkpoint.size.to_string();
     let text = told.text(&[("as_of", "2025-12-31"), ("known_at", &size), ("profile", "common-columns")]);
     let file = told.world.scratch().join(name);
@@ -19,13 +19,13 @@ fn kept(told: &Told, name: &str) -> (String, PathBuf) {
     (text, file)
 }
 
-fn bundle(world: &World, name: &str) -> PathBuf {
+pub(super) fn bundle(world: &World, name: &str) -> PathBuf {
     let folder = world.scratch().join(name);
     world.client().bundle(&folder).expect("a bundle");
     folder
 }
 
-fn issue(told: &mut Told, text: &str) {
+pub(super) fn issue(told: &mut Told, text: &str) {
     let report: Value = serde_json::from_str(text).expect("JSON");
     let mut data = Map::from_iter([
         ("query".to_owned(), json!("/v1/reports/annual/2025")),

@@ -8,6 +8,10 @@ mod parts;
 
 mod months;
 
+mod restated;
+
+mod odd;
+
 use selachron_tests::world::{Who, World};
 use serde_json::{Map, Value, json};
 

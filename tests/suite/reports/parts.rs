@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 
 /// Fits its published schema, parts and all.
 #[track_caller]
-fn fits(report: &Value) {
+pub(super) fn fits(report: &Value) {
     let schema = std::fs::read(root().join("schemas/report/annual-report.v1.schema.json")).expect("the schema");
     let validator = jsonschema::validator_for(&serde_json::from_slice(&schema).expect("JSON")).expect("a sound schema");
     let faults: Vec<String> = validator.iter_errors(report).map(|error| format!("{}: {error}", error.instance_path())).collect();
@@ -72,7 +72,7 @@ fn the_curator_reads_years_dams_and_changes_side_by_side() {
     assert_eq!(cell(of("per_group"), "Adults", "cases"), &json!(4.0));
     assert_eq!(cell(of("between_pairs"), "F-1", "days_median"), &json!(7.0));
     let change = &of("changes")["rows"][0];
-    assert_eq!((&change["cells"][1], &change["cells"][2]), (&json!("candling interval days"), &json!(3)));
+    assert_eq!((&change["cells"][1], &change["cells"][2]), (&json!("house rules: candling interval days"), &json!(3)));
     assert!(change["figure"].as_str().is_some_and(|address| address.starts_with("/v1/figures/hatch-rates?from=")));
     let march = &of("places")["rows"][2]["cells"];
     assert_eq!((&march[0], &march[1], &march[2]), (&json!("2025-03-31"), &json!(4), &json!(2)));
@@ -127,6 +127,30 @@ fn the_page_links_every_cell_to_its_notes() {
     }
 }
 
+#[test]
+fn a_line_of_water_is_asked_from_which_readings_it_is() {
+    let mut told = Told::new();
+    let tank = told.world.read("/v1/tanks/Trays", &[])["item"]["id"].as_str().expect("a tank").to_owned();
+    let mut notes = Vec::new();
+    for (instrument, temperature_c) in [("probe 3", 24.1), ("probe 3", 24.9), ("probe 4", 24.5), ("probe 3", 24.3)] {
+        told.world.pass_ms(60_000);
+        let read = json!({"instrument": instrument, "temperature_c": temperature_c, "temperature_scale": "ITS-90"});
+        notes.push(told.world.record(Who::Keeper, "water.measured.v1", &tank, &read).id);
+    }
+    told.world.pass_ms(60_000);
+    let cells = |name: &str| {
+        let cell = format!("water/tank Trays/temperature/ITS-90/{name}");
+        let told = told.world.read(&format!("{YEAR}/cells"), &[("cell", &cell)]);
+        let behind = told["rests_on"].as_array().into_iter().flatten();
+        let at = |one: &Value| notes.iter().position(|note| *note == one["events"][0]).expect("a reading of these");
+        (told["value"][0].as_f64().expect("a number"), behind.map(at).collect::<Vec<usize>>())
+    };
+    assert_eq!(cells("readings"), (4.0, vec![0, 1, 2, 3]));
+    assert_eq!(cells("instruments"), (2.0, vec![0, 2]));
+    assert_eq!((cells("min"), cells("max")), ((24.1, vec![0]), (24.9, vec![1])));
+    assert_eq!(cells("median"), (24.4, vec![3, 2]), "the two in the middle");
+}
+
 /// What was written with `%` and two digits (RFC 3986, section 2.1).
 fn plain(text: &str) -> String {
     let mut pieces = text.split('%');
@@ -163,8 +187,21 @@ fn a_cell_is_asked_from_which_notes_it_is() {
     let share = cells("hatch_rates/collected/collected/estimate");
     assert_eq!((&share["told"], share["rests_on"].as_array().map(Vec::len)), (&json!("hatch_rates/collected/collected/n"), Some(4)));
     assert_eq!(cells("losses/animals_by_cause/never ate")["value"], json!([1.0]));
+    // A column of a profile is several cells of one line.
+    let gone = cells("stock/Inventus exemplaris/departed+escaped+missing");
+    assert_eq!((&gone["value"], gone["rests_on"].as_array().map(Vec::len)), (&json!([1.0, 0.0, 0.0]), Some(1)));
+    let keeper = &told.world.staff.keeper.person;
+    let wrote = cells(&format!("writers/{keeper}/notes_of_year"));
+    let events = wrote["rests_on"][0]["events"].as_array().map(Vec::len).unwrap_or_default();
+    assert!(events > 10 && wrote["value"] == json!([events as f64]), "{wrote}");
     for (cell, wanted) in
-        [("stock/Inventus exemplaris/birthed", "there are stock/Inventus exemplaris/"), ("prices/all", "its parts are hatch_rates")]
+        [
+            ("stock/Inventus exemplaris/birthed", "there are stock/Inventus exemplaris/"),
+            ("stock/Inventus exemplaris/departed+birthed", "there are stock/Inventus exemplaris/"),
+            ("prices/all", "its parts are hatch_rates"),
+            ("writers/nobody/notes", "there are writers/"),
+            ("water/tank Adults/pH/total/min", "its table has no line"),
+        ]
     {
         let said = told.world.client().get(&format!("{YEAR}/cells"), &[("cell", cell)]).expect_err("no such cell").to_string();
         assert!(said.contains(wanted), "{said}");

@@ -52,6 +52,7 @@ fn said(report: &Value) -> Option<Said<'_>> {
     let year = report.get("year")?.as_i64().and_then(|year| i32::try_from(year).ok())?;
     let mut query = vec![("as_of", text("/as_of")?), ("known_at", known_at.to_string()), ("format", "json".to_owned())];
     query.extend(text("/profile/name").map(|name| ("profile", name)));
+    query.extend(text("/completeness/released_because").map(|because| ("release", because)));
     let first = text("/period/first_day")?;
     query.extend(first.split_once('-').map(|(_, begins)| ("begins", begins.to_owned())));
     Some(Said { report, known_at, year, query })

@@ -193,8 +193,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
             read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
-        Command::Report { issue: Some(args::ReportCommand::Issue { year, months, out, read, send }), .. } => {
-            report::issue(session, &report::Months { year, of: &months }, &out, &read, &send)
+        Command::Report { issue: Some(args::ReportCommand::Issue { year, months, out, release, read, send }), .. } => {
+            let months = report::Months { year, of: &months };
+            report::issue(session, &report::Issue { months, release, out: &out }, &read, &send)
         }
         Command::Report { verify: Some(file), .. } => compare::verify(session, &file),
         Command::Report { year, months, html, pdf, out, read, .. } => {

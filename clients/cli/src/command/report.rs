@@ -109,14 +109,40 @@ fn report_path(year: i32) -> String {
     format!("/v1/reports/annual/{year}")
 }
 
+/// What is issued.
+pub struct Issue<'a> {
+    /// Which twelve months.
+    pub months: Months<'a>,
+    /// Why it is released with lines that do not add up.
+    pub release: Option<String>,
+    /// Where the report's JSON is kept.
+    pub out: &'a Path,
+}
+
+/// Whether lines of the report add up, or somebody takes it upon himself.
+fn released(report: &Value, release: Option<&String>) -> Result<Option<u64>, Fault> {
+    let failing = report.pointer("/completeness/failing").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
+    if !failing.is_empty() && release.is_none() {
+        let text = |line: &Value, name: &str| line.get(name).and_then(Value::as_str).unwrap_or_default().to_owned();
+        let named: Vec<String> =
+            failing.iter().map(|line| format!("{}, {}, {}", text(line, "table"), text(line, "species"), text(line, "class"))).collect();
+        return Err(Fault::Usage(format!(
+            "{} of its lines do not add up ({}). Put the notes right that it names, or release it with them by --release WHY",
+            failing.len(),
+            named.join("; ")
+        )));
+    }
+    Ok((!failing.is_empty()).then_some(failing.len() as u64))
+}
+
 /// Issues an annual report: keeps its JSON and signs its hash, with what it was made from. Both
 /// clocks are fixed first, so that the address in the note gives the same bytes again.
 ///
 /// # Errors
-/// The report lacks what an issue must say, or is of another log than was verified here; the
+/// The report lacks what an issue must say, has lines that do not add up and nobody releases it, or is of another log than was verified here; the
 /// file exists; what signing may fail with.
-pub fn issue(session: &Session, months: &Months, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
-    let year = months.year;
+pub fn issue(session: &Session, issue: &Issue, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+    let (months, year, out) = (&issue.months, issue.months.year, issue.out);
     if out.exists() {
         return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));
     }
@@ -129,16 +155,29 @@ pub fn issue(session: &Session, months: &Months, out: &Path, read: &ReadArgs, se
     if !says(&query, "known_at") {
         query.push(("known_at", newest.size.to_string()));
     }
+    query.extend(issue.release.clone().map(|because| ("release", because)));
     let text = fetch(session, year, &query, "application/json")?;
     let report: Value = serde_json::from_str(&text).map_err(|error| Fault::Failed(format!("the report is not JSON: {error}")))?;
     let lacks = |name: &str| Fault::Failed(format!("the report does not say its {name}; it cannot be issued"));
     if report.get("known_at").and_then(Value::as_u64) == Some(newest.size) && report.get("root") != Some(&json!(base64(&newest.root))) {
         return Err(Fault::Broken("the report names another root than this machine has verified for the same number of notes".to_owned()));
     }
-    let pairs: Vec<String> = query.iter().map(|(name, value)| format!("{name}={value}")).collect();
+    let failing_lines = released(&report, issue.release.as_ref())?;
+    // Which months a house's own profile means is known only beside the log.
+    if let Some(begins) = report.pointer("/period/first_day").and_then(Value::as_str).and_then(|day| Some(day.split_once('-')?.1.to_owned()))
+        && !says(&query, "begins")
+    {
+        query.push(("begins", begins));
+    }
+    let plain = |name: &str, value: &str| if name == "release" { path_part(value) } else { value.to_owned() };
+    let pairs: Vec<String> = query.iter().map(|(name, value)| format!("{name}={}", plain(name, value))).collect();
     let mut data = Map::from_iter([("query".to_owned(), json!(format!("{}?{}", report_path(year), pairs.join("&"))))]);
     for name in ["as_of", "known_at", "root", "software", "tzdb"] {
         data.insert(name.to_owned(), report.get(name).cloned().ok_or_else(|| lacks(name))?);
+    }
+    if let Some(lines) = failing_lines {
+        data.insert("failing_lines".to_owned(), json!(lines));
+        data.insert("released_because".to_owned(), json!(issue.release));
     }
     data.insert("sha256".to_owned(), json!(hex(&sha256(text.as_bytes()))));
     files::write_new(out, text.as_bytes())?;

@@ -132,6 +132,9 @@ pub enum ReportCommand {
         /// Write the report's JSON here
         #[arg(long, value_name = "FILE")]
         out: PathBuf,
+        /// Release it with lines that do not add up, and why; page one says so
+        #[arg(long, value_name = "WHY")]
+        release: Option<String>,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -34,6 +34,9 @@ pub struct Mention {
 /// The kind by which somebody says that a copy elsewhere was checked.
 const COPY_VERIFIED: &str = "copy.verified.v1";
 
+/// The kind by which somebody signs a report.
+const REPORT_ISSUED: &str = "report.issued.v1";
+
 /// All notes that name a subject, each list in the order in which they came to do so.
 #[derive(Debug, Clone, Default)]
 pub struct Mentions {
@@ -111,6 +114,8 @@ pub struct Index {
     pub roots: Vec<u64>,
     /// `copy.verified` notes.
     pub copies: Vec<u64>,
+    /// `report.issued` notes.
+    pub reports: Vec<u64>,
     /// Notes whose bodies are withheld.
     pub withheld: Vec<u64>,
     ids: HashMap<EventId, u64>,
@@ -302,6 +307,9 @@ impl Index {
         }
         if note.kind == COPY_VERIFIED {
             self.copies.push(seq);
+        }
+        if note.kind == REPORT_ISSUED {
+            self.reports.push(seq);
         }
         match &note.entry {
             Entry::Note(written) => self.mention(original, seq, written),

@@ -180,7 +180,7 @@ pub fn identity() -> Identity {
     };
     let root = "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=".to_owned();
     let profile = ProfileUsed::default();
-    Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true, profile, refused_writes: None }
+    Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true, profile, refused_writes: None, release: None }
 }
 
 /// What a report of that year is made of, as of the last millisecond of that day.

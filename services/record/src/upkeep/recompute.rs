@@ -206,6 +206,7 @@ fn anew(opened: &Opened, report: &AnnualReport) -> Result<Result<Vec<u8>, Compar
         simulated_clock: founding.simulated_clock,
         profile: report.profile.clone(),
         refused_writes: report.auditor.refused_writes.clone(),
+        release: report.completeness.released_because.clone(),
     };
     let first = report.period.first_day;
     let twelve = Twelve { year: first.year(), month: first.month(), day: first.day() };

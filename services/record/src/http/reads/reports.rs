@@ -9,6 +9,7 @@ use crate::http::page::Answered;
 use crate::http::problem::{OK, Problem};
 use crate::http::reads::figures::year;
 use crate::report::annual::cells::{CellExplained, explain};
+use crate::report::annual::cells_of_notes;
 use crate::report::annual::compile::begun;
 use crate::report::annual::gather::books;
 use crate::report::annual::material::Twelve;
@@ -22,7 +23,7 @@ use axum::http::{HeaderName, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use selachron_schemas::encoding::base64;
-use selachron_schemas::limits::PROFILE_BYTES_MAX;
+use selachron_schemas::limits::{PROFILE_BYTES_MAX, RELEASE_CHARS_MAX};
 use selachron_schemas::names::KeyId;
 use serde::Deserialize;
 use std::path::Path as FilePath;
@@ -37,6 +38,8 @@ pub struct AnnualQuery {
     pub begins: Option<String>,
     /// Jurisdiction profile: `plain` if nobody says, another that is shipped, or one of the house's own.
     pub profile: Option<String>,
+    /// Why whoever is going to sign it releases the report with lines that do not add up: page one says so.
+    pub release: Option<String>,
 }
 
 impl From<NotYet> for Failure {
@@ -96,6 +99,14 @@ fn months(app: &App, year: i32, query: &AnnualQuery) -> Result<(Twelve, ProfileU
     Ok((twelve, profile::in_force(&profile, first, last)?))
 }
 
+/// Why a report is released with its failing lines, in words that a note can hold.
+fn release(query: &AnnualQuery) -> Result<Option<String>, Question> {
+    let Some(text) = &query.release else { return Ok(None) };
+    let fits = (1..=RELEASE_CHARS_MAX).contains(&text.chars().count()) && !text.chars().any(char::is_control) && !text.trim().is_empty();
+    let wrong = || Question::bad("release", format!("say in 1 to {RELEASE_CHARS_MAX} code points of one line why it is released"));
+    fits.then(|| Some(text.clone())).ok_or_else(wrong)
+}
+
 /// The report of twelve months: a calendar year, the year of a profile, or those that begin on a day.
 /// Without `as_of` it is told up to their end, or up to now while they last. The JSON is
 /// `schemas/report/annual-report.v1.schema.json`; its bytes are what `report.issued` names. `format=html`,
@@ -115,9 +126,13 @@ pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked:
     if !asked.says("as_of") {
         asked.at.as_of = days.until(asked.at.as_of);
     }
+    let release = release(&asked.query)?;
     let refused = refused_writes(&app, days.start, days.until(asked.at.as_of)).await?;
     let material = app.view(&asked.at, move |view| Ok(gather(view, twelve)?)).await?;
-    let report = compile(&Identity { profile, refused_writes: Some(refused), ..identity(&app, &asked.at)? }, &material)?;
+    let report = compile(&Identity { profile, refused_writes: Some(refused), release, ..identity(&app, &asked.at)? }, &material)?;
+    if asked.query.release.is_some() && report.completeness.failing.is_empty() {
+        return Err(Question::bad("release", "every line adds up: there is nothing to release; ask without it").into());
+    }
     let bytes = report.to_bytes().map_err(|error| Broken::new(format!("a report that is no JSON: {error}")))?;
     match form {
         "html" => page(&asked, &bytes),
@@ -156,8 +171,12 @@ pub async fn cells(State(app): State<App>, Path(text): Path<String>, mut asked: 
         asked.at.as_of = days.until(asked.at.as_of);
     }
     let work = move |view: &View<'_>| {
-        let material = books(view, twelve)?;
-        Ok(explain(&material, &cell).map_err(|none| Question::bad("cell", none.to_string()))?)
+        let explained = match cell.split('/').next() {
+            Some("writers") => cells_of_notes::of_writers(view, twelve, &cell),
+            Some("water") => cells_of_notes::of_water(&books(view, twelve)?, &cell),
+            _ => explain(&books(view, twelve)?, &cell),
+        };
+        Ok(explained.map_err(|none| Question::bad("cell", none.to_string()))?)
     };
     let explained: CellExplained = app.view(&asked.at, work).await?;
     asked.answer(explained)
@@ -200,6 +219,7 @@ pub(super) fn identity(app: &App, at: &Reading) -> Result<Identity, Failure> {
         simulated_clock: at.simulated_clock,
         profile: ProfileUsed::default(),
         refused_writes: None,
+        release: None,
     })
 }
 

@@ -5,7 +5,10 @@
 //! A cell is a path through the report's JSON in which lines are named by what they are about:
 //! `stock/Chiloscyllium punctatum/hatched/unknown`, `ledger/all species/dead`,
 //! `hatch_rates/collected/with yolk/x`, `losses/cases_by_cause/no yolk`. A share or an interval is asked
-//! for by its denominator: what cannot be added up is told as all that it is of.
+//! for by its denominator: what cannot be added up is told as all that it is of. Several cells of one line
+//! are asked for together, `stock/Chiloscyllium punctatum/departed+escaped+missing`: so a column of a
+//! profile that folds them is explained. Lines of water are told by
+//! [`super::cells_of_notes`], and so are the notes of a person.
 
 use super::ledger::{LEDGER_CELLS, ledger};
 use super::losses::{losses, openings};
@@ -22,8 +25,18 @@ use utoipa::ToSchema;
 
 /// Parts of the report whose cells can be asked for here. Rows of the other parts name their notes
 /// themselves.
-pub const SECTIONS: [&str; 9] =
-    ["hatch_rates", "hatch_rates_year_before", "fates", "losses", "rearing_of_year", "rearing_of_all", "openings", "stock", "ledger"];
+pub const SECTIONS: [&str; 10] = [
+    "hatch_rates",
+    "hatch_rates_year_before",
+    "fates",
+    "losses",
+    "rearing_of_year",
+    "rearing_of_all",
+    "openings",
+    "stock",
+    "stock_owned",
+    "ledger",
+];
 
 /// A cell, explained.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
@@ -38,7 +51,7 @@ pub struct CellExplained {
     pub rests_on: Vec<RestsOn>,
 }
 
-/// A case or an animal in a cell.
+/// A case, an animal, a group, a water or a key in a cell.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct RestsOn {
     /// What it is.
@@ -47,13 +60,21 @@ pub struct RestsOn {
     pub label: String,
     /// What it gives to each of them.
     pub gives: Vec<f64>,
-    /// Its notes that the report counts by.
+    /// Its notes that the cell is counted by.
     pub events: Vec<String>,
+    /// How many more there are, where not all are named.
+    #[serde(skip_serializing_if = "is_nought")]
+    pub left_out: u64,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde wants a reference")]
+fn is_nought(count: &u64) -> bool {
+    *count == 0
 }
 
 /// There is no such cell.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("the report has no cell {cell:?} that is counted from cases or animals{near}")]
+#[error("the report has no cell {cell:?} that is counted from notes{near}")]
 pub struct NoSuchCell {
     /// As it was asked.
     pub cell: String,
@@ -69,15 +90,17 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
     let name = cell.split('/').next().unwrap_or_default();
     let none = |near: String| NoSuchCell { cell: cell.to_owned(), near };
     let Some(name) = SECTIONS.iter().find(|section| **section == name) else {
-        return Err(none(format!("; its parts are {}", SECTIONS.join(", "))));
+        return Err(none(format!("; its parts are {}, water, writers", SECTIONS.join(", "))));
     };
     let whole = counted(material, name);
     let told = counted_by(cell);
     // A cell of the stock list is its three classes.
     let classes = || CLASSES.iter().map(|class| format!("{told}/{class}")).collect();
     let keys: Vec<String> = if name.starts_with("stock") && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
-    let values = |counts: &BTreeMap<String, f64>| keys.iter().map(|key| counts.get(key).copied().unwrap_or_default()).collect::<Vec<f64>>();
-    if !keys.iter().all(|key| whole.contains_key(key)) && !is_left_out(&whole, &told) {
+    let value = |counts: &BTreeMap<String, f64>, key: &String| parts(key).iter().filter_map(|part| counts.get(part)).sum::<f64>();
+    let values = |counts: &BTreeMap<String, f64>| keys.iter().map(|key| value(counts, key)).collect::<Vec<f64>>();
+    let known = |key: &String| parts(key).iter().all(|part| whole.contains_key(part) || is_left_out(&whole, without_class(part)));
+    if !keys.iter().all(known) {
         let near: Vec<&str> = whole.keys().filter(|key| shares_a_line(key, cell)).map(String::as_str).collect();
         let near = if near.is_empty() { whole.keys().map(String::as_str).collect() } else { near };
         return Err(none(format!("; there are {}", near.into_iter().take(NEAR_MAX).collect::<Vec<_>>().join(", "))));
@@ -92,6 +115,21 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
         }
     }
     Ok(CellExplained { cell: cell.to_owned(), told, value: values(&whole), rests_on })
+}
+
+/// The keys that are asked for together.
+fn parts(key: &str) -> Vec<String> {
+    let (cell, class) = match key.rsplit_once('/').filter(|(_, class)| CLASSES.contains(class)) {
+        Some((cell, class)) => (cell, format!("/{class}")),
+        None => (key, String::new()),
+    };
+    let (line, names) = cell.rsplit_once('/').unwrap_or(("", cell));
+    names.split('+').map(|name| format!("{line}/{name}{class}")).collect()
+}
+
+/// The cell of a class.
+pub(super) fn without_class(key: &str) -> &str {
+    key.rsplit_once('/').filter(|(_, class)| CLASSES.contains(class)).map_or(key, |(cell, _)| cell)
 }
 
 /// So many cells are named to whoever asked for none of them.
@@ -120,7 +158,7 @@ fn counted_by(cell: &str) -> String {
 }
 
 /// All counts of a section, by their paths.
-fn counted(material: &Material, section: &str) -> BTreeMap<String, f64> {
+pub(super) fn counted(material: &Material, section: &str) -> BTreeMap<String, f64> {
     let mut found = BTreeMap::new();
     walk(&of(material, section).unwrap_or_default(), section.to_owned(), &mut found);
     found
@@ -239,12 +277,12 @@ impl Unit<'_> {
                 group.label.clone()
             }
         };
-        RestsOn { subject: self.id().to_string(), label, gives, events: events.iter().map(ToString::to_string).collect() }
+        RestsOn { subject: self.id().to_string(), label, gives, events: events.iter().map(ToString::to_string).collect(), left_out: 0 }
     }
 }
 
 /// The material with at most one case, animal or group. Loans stay: they say whose it is.
-fn only(material: &Material, wanted: Option<&Subject>) -> Material {
+pub(super) fn only(material: &Material, wanted: Option<&Subject>) -> Material {
     let of = |population: &Population| Population {
         eggs: one(&population.eggs, wanted, |egg| &egg.id),
         animals: one(&population.animals, wanted, |animal| &animal.id),

@@ -65,7 +65,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         simulated_clock: identity.simulated_clock,
         software: software(),
         tzdb: chrono_tz::IANA_TZDB_VERSION.to_owned(),
-        completeness: completeness(&period, failing),
+        completeness: completeness(&period, failing, identity.release.as_ref()),
         period,
         hatch_rates: hatch_rates(&now.eggs, &cohort, zone, false),
         hatch_rates_year_before: year_before(material),
@@ -78,6 +78,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         stock,
         stock_owned,
         ledger,
+        restatements: material.parts.restatements.clone(),
         water: water(material, span),
         discrepancies_open: super::discrepancies::open(&material.discrepancies),
         discrepancies_counted: super::discrepancies::counted(&material.discrepancies, material.as_of, zone),
@@ -123,7 +124,7 @@ fn year_before(material: &Material) -> Option<HatchRates> {
     (rates.behind.eggs + rates.behind_received.eggs + rates.dead_on_arrival > 0).then_some(rates)
 }
 
-fn completeness(period: &Period, failing: Vec<FailingLine>) -> Completeness {
+fn completeness(period: &Period, failing: Vec<FailingLine>, release: Option<&String>) -> Completeness {
     let mut because = Vec::new();
     match failing.len() {
         0 => {}
@@ -133,5 +134,6 @@ fn completeness(period: &Period, failing: Vec<FailingLine>) -> Completeness {
     if !period.year_is_over {
         because.push(format!("the year is told only up to {}", period.until));
     }
-    Completeness { complete: because.is_empty(), because, failing }
+    let released_because = release.filter(|_| !failing.is_empty()).cloned();
+    Completeness { complete: because.is_empty(), because, failing, released_because }
 }

@@ -7,6 +7,7 @@ use super::compile::{NotYet, begun};
 use super::curator::curator;
 use super::material::{Material, Parts, Population, Twelve, Year};
 use super::shape::Writer;
+use super::restatements::restatements;
 use super::studbook::studbook;
 use super::window::Window;
 use crate::domain::state::WaterReading;
@@ -25,6 +26,31 @@ pub fn books(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
     Ok(material(view, twelve, days, closing, population(view), Parts::default()))
 }
 
+/// What stock list and egg ledger of these months are counted from, and nothing else.
+///
+/// # Errors
+/// The year has not begun at V.
+pub(super) fn lists(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
+    let days = begun(twelve, view.zone(), view.as_of())?;
+    Ok(Material {
+        twelve,
+        zone: view.zone(),
+        as_of: view.as_of(),
+        before: population(&view.nursery().at(days.eve(), view.known_at())),
+        closing: population(&view.nursery().at(days.until(view.as_of()), view.known_at())),
+        now: Population::default(),
+        species: view.species_list(),
+        systems: Vec::new(),
+        tanks: Vec::new(),
+        readings: Vec::new(),
+        discrepancies: Vec::new(),
+        suspected: Vec::new(),
+        writers: Vec::new(),
+        unseen_days_max: view.policy().unseen_days_max,
+        parts: Parts::default(),
+    })
+}
+
 /// What a report of these months is made from, at the (V, S) of the view.
 ///
 /// # Errors
@@ -35,7 +61,13 @@ pub fn gather(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
     let closing = population(&closing_view);
     let now = population(view);
     let window = Window { view, closing_view: &closing_view, closing: &closing, now: &now, twelve, days, span: days.span(view.as_of()) };
-    let parts = Parts { curator: curator(&window), authority: authority(&window), studbook: studbook(&window), auditor: auditor(&window) };
+    let parts = Parts {
+        restatements: restatements(&window),
+        curator: curator(&window),
+        authority: authority(&window),
+        studbook: studbook(&window),
+        auditor: auditor(&window),
+    };
     Ok(material(view, twelve, days, closing, now, parts))
 }
 

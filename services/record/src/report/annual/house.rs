@@ -1,30 +1,36 @@
-//! What the house changed and what stood in its trays: hatch rates before and after a change of the rules,
+//! What the house changed and what stood in its trays: hatch rates before and after a named change,
 //! places occupied, and times for which a water was outside its band.
 
 use super::material::Year;
 use super::table::{Behind, PartTable, number, words};
 use super::window::Window;
-use crate::domain::state::{Egg, EventId, Moment};
+use crate::domain::state::{Egg, EggOrigin, EventId, Moment, ParentStatus};
 use crate::domain::told::Told;
+use crate::domain::told_house::House;
+use crate::domain::view::Fact;
 use crate::report::figures::{Cohort, hatch_rates};
 use crate::report::numbers::{WATER_DECIMALS, percent, percent_range, rounded};
 use chrono::{Days, Months, NaiveDate};
+use selachron_schemas::names::Subject;
 use selachron_schemas::time::{HOUR_MS, Instant};
 use serde_json::{Value, json};
 
 /// So many days before and after a change are compared.
 const BESIDE_A_CHANGE_DAYS: u64 = 180;
 
-/// Hatch rates of the cases that came before and after each change of the house rules.
+/// Hatch rates of the cases that came before and after each named change: what a note says is so from then
+/// on, the house rules, a diet, the light over a tank, the system that a tank belongs to. Water changes are
+/// no such change: they are over when they are done.
 pub fn changes(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "changes",
-        "Before and after changes of the house rules",
-        "Cases found here in the 180 days before a change and from its day on for as long, as they stand. Much else changes with the season: this is \
-         no comparison of like with like, and no test is made.",
+        "Before and after named changes",
+        "House rules, diets, light, and tanks that got another system's water. Cases found here in the 180 days before a change and from its day \
+         on for as long, as they stand: for a tank those laid or standing in it, for an animal those that are known to be hers. Much else \
+         changes with the season: this is no comparison of like with like, and no test is made.",
         vec![
             words("changed_on", "Changed"),
-            words("members", "what"),
+            words("what", "what"),
             number("cases_before", "cases before"),
             number("hatched_before", "hatched"),
             words("rate_before", "rate or bounds"),
@@ -33,21 +39,16 @@ pub fn changes(window: &Window<'_, '_>) -> PartTable {
             words("rate_after", "rate or bounds"),
         ],
     );
-    let listed = window.view.nursery().index().policies.iter();
-    for fact in listed.filter_map(|seq| window.view.fact(*seq)).filter(|fact| window.has(fact.moment())) {
-        if !matches!(fact.told(), Told::PolicySet(_)) {
-            continue;
-        }
-        let data: Value = serde_json::from_str(&fact.value.data).unwrap_or_default();
-        let members: Vec<&str> =
-            data.as_object().into_iter().flatten().map(|(name, _)| name.as_str()).filter(|name| *name != "remark").collect();
+    for fact in named_changes(window) {
+        let subject = fact.subject();
+        let concerned: Vec<Egg> = window.now.eggs.iter().filter(|egg| concerns(egg, subject)).cloned().collect();
         let changed = window.view.day(fact.time());
         let (before, after) = beside(changed);
-        let [cases_before, hatched_before, rate_before] = rate(window, before);
-        let [cases_after, hatched_after, rate_after] = rate(window, after);
+        let [cases_before, hatched_before, rate_before] = rate(window, &concerned, before);
+        let [cases_after, hatched_after, rate_after] = rate(window, &concerned, after);
         let cells = [
             json!(changed),
-            json!(members.join(", ").replace('_', " ")),
+            json!(what(window, &fact)),
             cases_before,
             hatched_before,
             rate_before,
@@ -55,9 +56,58 @@ pub fn changes(window: &Window<'_, '_>) -> PartTable {
             hatched_after,
             rate_after,
         ];
-        table.row(cells, Behind::figure(address(before.0, after.1)).on([fact.note.id]));
+        let behind = if *subject == Subject::collection() {
+            Behind::figure(address(before.0, after.1))
+        } else {
+            let counted = |day: NaiveDate| (before.0..=after.1).contains(&day);
+            let notes = concerned.iter().filter(|egg| counted(window.view.day(egg.came.time)));
+            Behind::of(subject).on(notes.flat_map(|egg| [Some(egg.came), egg.fate.when()]).flatten().map(|moment| moment.event))
+        };
+        table.row(cells, behind.on([fact.note.id]));
     }
     table
+}
+
+/// Changes within the months, in order of time.
+fn named_changes<'a>(window: &Window<'_, 'a>) -> Vec<Fact<'a>> {
+    let view = window.view;
+    let rules = view.nursery().index().policies.iter().filter_map(|seq| view.fact(*seq));
+    let keepers = view.subjects("tank").chain(view.subjects("animal"));
+    let standing = |fact: &Fact<'_>| matches!(fact.house(), Some(House::DietSet(_) | House::LightSet(_) | House::TankJoined(_)));
+    let of = |id: &Subject| view.facts_but_routine(id).into_iter().filter(|fact| fact.subject() == id && standing(fact)).collect::<Vec<_>>();
+    let mut all: Vec<Fact<'a>> = rules.filter(|fact| matches!(fact.told(), Told::PolicySet(_))).chain(keepers.flat_map(of)).collect();
+    all.retain(|fact| window.has(fact.moment()));
+    all.sort_by_key(|fact| (fact.time(), fact.note.seq));
+    all
+}
+
+/// What changed, in words.
+fn what(window: &Window<'_, '_>, fact: &Fact<'_>) -> String {
+    let name = window.view.called(fact.subject());
+    match fact.house() {
+        Some(House::DietSet(told)) => {
+            let foods: Vec<&str> = told.foods.iter().map(|food| food.food.as_str()).collect();
+            format!("diet of {name}: {}", foods.join(", "))
+        }
+        Some(House::LightSet(told)) => format!("light over {name}: {}", told.light),
+        Some(House::TankJoined(told)) => {
+            let system = told.system.as_ref().map_or_else(|| "water of its own".to_owned(), |system| window.view.called(&system.0));
+            format!("water of {name}: {system}")
+        }
+        _ => {
+            let data: Value = serde_json::from_str(&fact.value.data).unwrap_or_default();
+            let members = data.as_object().into_iter().flatten().map(|(name, _)| name.as_str()).filter(|name| *name != "remark");
+            format!("house rules: {}", members.collect::<Vec<_>>().join(", ").replace('_', " "))
+        }
+    }
+}
+
+/// Whether a change about that subject may bear on the case.
+fn concerns(egg: &Egg, subject: &Subject) -> bool {
+    let laid_in = matches!(&egg.origin, EggOrigin::Collected { from_tank: Some(tank), .. } if tank == subject);
+    let stands_in = egg.place.as_ref().is_some_and(|place| place.tank == *subject);
+    let of_dam = egg.dam.status == ParentStatus::Known && egg.dam.animals.first().is_some_and(|dam| dam.animal == *subject);
+    *subject == Subject::collection() || laid_in || stands_in || of_dam
 }
 
 type Dates = (NaiveDate, NaiveDate);
@@ -72,8 +122,8 @@ fn address(from: NaiveDate, to: NaiveDate) -> String {
     format!("/v1/figures/hatch-rates?from={from}&to={to}")
 }
 
-fn rate(window: &Window<'_, '_>, (from, to): Dates) -> [Value; 3] {
-    let rates = hatch_rates(&window.now.eggs, &Cohort::between(from, to), window.view.zone(), false);
+fn rate(window: &Window<'_, '_>, eggs: &[Egg], (from, to): Dates) -> [Value; 3] {
+    let rates = hatch_rates(eggs, &Cohort::between(from, to), window.view.zone(), false);
     let Some(rate) = rates.collected.first() else { return [json!(0), json!(0), Value::Null] };
     let told = match (rate.estimate, rate.bounds) {
         (Some(estimate), _) => json!(percent(estimate)),

@@ -3,7 +3,7 @@
 use super::curator::Curator;
 use super::profile::ProfileUsed;
 use super::shape::{Collection, RefusedWrites, Writer};
-use super::table::Part;
+use super::table::{Part, PartTable};
 use crate::domain::discrepancy::Discrepancy;
 use crate::domain::state::{Animal, Egg, EventId, Group, Loan, Species, System, Tank, WaterReading};
 use chrono::NaiveDate;
@@ -28,6 +28,8 @@ pub struct Identity {
     pub profile: ProfileUsed,
     /// Writes that were refused in the twelve months, from beside the log; `None` where only the log is known.
     pub refused_writes: Option<RefusedWrites>,
+    /// Why whoever signs the report releases it with lines that do not add up.
+    pub release: Option<String>,
 }
 
 /// Cases, animals, groups and loans at one instant.
@@ -81,6 +83,8 @@ pub struct Material {
 /// What each reader's part says.
 #[derive(Debug, Clone, Default)]
 pub struct Parts {
+    /// Figures that an issued report showed otherwise.
+    pub restatements: PartTable,
     /// For the curator.
     pub curator: Curator,
     /// For the licensing authority.

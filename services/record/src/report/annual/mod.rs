@@ -15,10 +15,11 @@
 //! * [`profile`]: to whom the lists are presented, and in which columns;
 //! * [`table`]: tables of single things and counts, each row with its notes;
 //! * [`window`]: the record over the twelve months, for the parts;
+//! * [`restatements`](mod@restatements): figures that an issued report showed otherwise;
 //! * [`curator`](mod@curator), [`dams`](mod@dams), [`house`](mod@house): the part for the curator;
 //! * [`authority`](mod@authority), [`studbook`](mod@studbook), [`auditor`](mod@auditor): the parts for the others;
 //! * [`compile`](mod@compile): all of it together;
-//! * [`cells`]: from which notes a cell is.
+//! * [`cells`] and [`cells_of_notes`]: from which notes a cell is.
 
 pub mod shape;
 
@@ -48,6 +49,8 @@ pub mod table;
 
 pub mod window;
 
+pub mod restatements;
+
 pub mod dams;
 
 pub mod house;
@@ -63,6 +66,8 @@ pub mod auditor;
 pub mod compile;
 
 pub mod cells;
+
+pub mod cells_of_notes;
 
 pub use compile::{NotYet, compile};
 pub use gather::gather;

@@ -70,6 +70,9 @@ pub struct AnnualReport {
     pub stock_owned: StockList,
     /// The egg ledger.
     pub ledger: EggLedger,
+    /// Figures of these lists that an issued report showed otherwise.
+    #[serde(default)]
+    pub restatements: PartTable,
     /// Water, one line for each place, measure and basis.
     pub water: Vec<WaterLine>,
     /// Discrepancies open at (V, S), the weightiest first.
@@ -182,6 +185,10 @@ pub struct Completeness {
     pub because: Vec<String>,
     /// Lines of stock list and ledger that do not add up.
     pub failing: Vec<FailingLine>,
+    /// Why it is released with them. The release is the signature of a curator or registrar over these
+    /// bytes (`report.issued`); without one nobody has released anything.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub released_because: Option<String>,
 }
 
 /// A line that does not add up. It is printed first, with its numbers and notes.

@@ -87,6 +87,12 @@ impl Behind {
         Self { subjects: vec![subject.to_string()], ..Self::default() }
     }
 
+    /// A row about several.
+    #[must_use]
+    pub fn about<'s>(subjects: impl IntoIterator<Item = &'s Subject>) -> Self {
+        Self { subjects: subjects.into_iter().map(ToString::to_string).collect(), ..Self::default() }
+    }
+
     /// A row that counts what the figure at this address counts.
     #[must_use]
     pub fn figure(address: String) -> Self {

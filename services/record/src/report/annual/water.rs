@@ -57,17 +57,49 @@ fn values(reading: &WaterReading) -> Vec<(Measure, String, f64)> {
 /// The summary of the readings in that span: systems first, then tanks with readings of their own.
 #[must_use]
 pub fn water(material: &Material, span: Span) -> Vec<WaterLine> {
-    let mut groups: BTreeMap<Group, (Vec<f64>, BTreeSet<&str>)> = BTreeMap::new();
+    groups(material, span).into_iter().map(|(group, taken)| group.line(&taken)).collect()
+}
+
+/// A reading that a line counts.
+pub(super) struct Taken<'m> {
+    pub of: &'m Subject,
+    pub reading: &'m WaterReading,
+    pub value: f64,
+}
+
+/// The lines of the summary, each with its readings.
+pub(super) fn water_with_readings(material: &Material, span: Span) -> Vec<(WaterLine, Vec<Taken<'_>>)> {
+    groups(material, span).into_iter().map(|(group, taken)| (group.line(&taken), taken)).collect()
+}
+
+/// Members of a line that are told by numbers.
+pub const WATER_CELLS: [&str; 5] = ["readings", "instruments", "min", "median", "max"];
+
+impl WaterLine {
+    /// The name of its cells: its place, measure and basis.
+    #[must_use]
+    pub fn path(&self) -> String {
+        format!("water/{} {}/{}/{}", self.of, self.label, self.measure, self.basis)
+    }
+
+    /// A cell of it by its name.
+    #[must_use]
+    pub fn cell(&self, name: &str) -> Option<f64> {
+        let values = [self.readings as f64, self.instruments as f64, self.min, self.median, self.max];
+        WATER_CELLS.iter().position(|cell| *cell == name).map(|at| values[at])
+    }
+}
+
+fn groups(material: &Material, span: Span) -> BTreeMap<Group<'_>, Vec<Taken<'_>>> {
+    let mut groups: BTreeMap<Group, Vec<Taken>> = BTreeMap::new();
     let in_span = |reading: &WaterReading| reading.when.is_some_and(|when| span.has(when.time));
     for (of, reading) in material.readings.iter().filter(|(_, reading)| in_span(reading)) {
         for (measure, basis, value) in values(reading) {
             let group = Group { noun: of.noun(), label: label(material, of), of, measure, basis };
-            let (all, instruments) = groups.entry(group).or_default();
-            all.push(value);
-            instruments.insert(&reading.instrument);
+            groups.entry(group).or_default().push(Taken { of, reading, value });
         }
     }
-    groups.into_iter().map(|(group, (values, instruments))| group.line(values, instruments.len())).collect()
+    groups
 }
 
 /// Readings that may be put together, in printed order (`system` sorts before `tank`).
@@ -81,7 +113,9 @@ struct Group<'a> {
 }
 
 impl Group<'_> {
-    fn line(self, mut values: Vec<f64>, instruments: usize) -> WaterLine {
+    fn line(self, taken: &[Taken]) -> WaterLine {
+        let instruments: BTreeSet<&str> = taken.iter().map(|taken| taken.reading.instrument.as_str()).collect();
+        let mut values: Vec<f64> = taken.iter().map(|taken| taken.value).collect();
         values.sort_by(f64::total_cmp);
         let middle = values.len() / 2;
         let median = if values.len() % 2 == 1 { values[middle] } else { (values[middle - 1] + values[middle]) / 2.0 };
@@ -94,7 +128,7 @@ impl Group<'_> {
             unit: unit.to_owned(),
             basis: self.basis,
             readings: values.len() as u64,
-            instruments: instruments as u64,
+            instruments: instruments.len() as u64,
             min: told(values[0]),
             median: told(median),
             max: told(values[values.len() - 1]),

@@ -134,7 +134,7 @@ const NOTES_LINKED_MAX: usize = 3;
 fn table_row(markup: &mut String, row: &[String], how: &Row) {
     markup.push_str(if how.is_total { "<tr class=\"total\">" } else { "<tr>" });
     for (index, cell) in row.iter().enumerate() {
-        let (cell, class) = (escape(cell), class(index, how.words));
+        let (class, cell) = (class_of(cell, index, how.words), escape(cell));
         let cell = match how.links.get(index).filter(|link| !link.is_empty()) {
             Some(link) => format!("<a href=\"{}\">{cell}</a>", escape(link)),
             None => cell,
@@ -156,6 +156,13 @@ fn table_row(markup: &mut String, row: &[String], how: &Row) {
         markup.push_str("</td>");
     }
     markup.push_str("</tr>");
+}
+
+/// So many letters of a cell are never broken: a day, a sex, a word.
+const UNBROKEN_CHARS_MAX: usize = 10;
+
+fn class_of(cell: &str, index: usize, words: usize) -> &'static str {
+    if index < words && cell.chars().count() <= UNBROKEN_CHARS_MAX { " class=\"w\"" } else { class(index, words) }
 }
 
 fn class(index: usize, words: usize) -> &'static str {

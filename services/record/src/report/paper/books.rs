@@ -1,12 +1,13 @@
 //! The stock list, the egg ledger and the water of the year.
 
+use super::parts::part_table;
 use super::page::{Page, Rows, Sources, counted};
 use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
-use crate::report::annual::profile::PresentedLine;
+use crate::report::annual::profile::{Column as ProfileColumn, PresentedLine};
 use crate::report::annual::stock::{Cell, StockLine, StockList};
-use crate::report::annual::water::WaterLine;
+use crate::report::annual::water::{WATER_CELLS, WaterLine};
 
 /// Writes stock list, ledger and water.
 pub fn write(page: &mut Page, report: &AnnualReport) {
@@ -20,6 +21,7 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
     }
     page.section("ledger", "Egg ledger");
     ledger(page, report);
+    part_table(page, report, &report.restatements);
     page.section("water", "Water");
     water(page, report);
 }
@@ -117,7 +119,11 @@ fn presented(page: &mut Page, report: &AnnualReport) {
         row.extend(line.cells.iter().map(ToString::to_string));
         row
     };
-    page.table(&Rows {
+    let link = |line: &PresentedLine| {
+        let of = |column: &ProfileColumn| of_cell(report, &format!("stock/{}/{}", line.scientific_name, column.cells.join("+")));
+        std::iter::once(String::new()).chain(report.profile.columns.iter().map(of)).collect()
+    };
+    let rows = Rows {
         title: &report.profile.title,
         explains: "The same list in the columns of the profile, males.females.unknown.",
         columns: &columns,
@@ -125,7 +131,8 @@ fn presented(page: &mut Page, report: &AnnualReport) {
         rows: &shown.lines.iter().map(row).collect::<Vec<_>>(),
         total: true,
         footnotes: &shown.footnotes,
-    });
+    };
+    page.sourced(&rows, Sources { links: shown.lines.iter().map(link).collect(), notes: Vec::new() });
 }
 
 fn called(scientific_name: &str, common_name: &str) -> String {
@@ -242,7 +249,11 @@ fn water(page: &mut Page, report: &AnnualReport) {
         return;
     }
     let rows: Vec<Vec<String>> = report.water.iter().map(water_row).collect();
-    page.table(&Rows {
+    let link = |line: &WaterLine| {
+        let words = std::iter::repeat_n(String::new(), 3);
+        words.chain(WATER_CELLS.iter().map(|cell| of_cell(report, &format!("{}/{cell}", line.path())))).collect()
+    };
+    let rows = Rows {
         title: "Readings",
         explains: "Least, middle and greatest. Readings on different scales or bases are never put together.",
         columns: &["Place", "measure", "basis", "readings", "instruments", "min", "median", "max"],
@@ -250,7 +261,8 @@ fn water(page: &mut Page, report: &AnnualReport) {
         rows: &rows,
         total: false,
         footnotes: &[],
-    });
+    };
+    page.sourced(&rows, Sources { links: report.water.iter().map(link).collect(), notes: Vec::new() });
 }
 
 fn water_row(line: &WaterLine) -> Vec<String> {

@@ -1,7 +1,9 @@
 //! Discrepancies, who wrote, how to check this off line, what the proof shows, and cautions.
 
-use super::page::{Page, Rows, counted};
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
+use crate::report::annual::cells_of_notes::WRITER_CELLS;
 
 /// Writes the end of the page.
 pub fn write(page: &mut Page, report: &AnnualReport) {
@@ -72,15 +74,22 @@ fn writers(page: &mut Page, report: &AnnualReport) {
     let row = |one: &crate::report::annual::shape::Writer| {
         vec![one.person.clone(), one.roles.join(", "), one.notes_of_year.to_string(), one.notes.to_string()]
     };
-    page.table(&Rows {
+    let link = |one: &crate::report::annual::shape::Writer| {
+        let of = |cell: &str| of_cell(report, &format!("writers/{}/{cell}", one.person));
+        std::iter::repeat_n(String::new(), 2).chain(WRITER_CELLS.map(of)).collect()
+    };
+    let heading = format!("notes in {}", super::front::months(report));
+    let sources = Sources { links: report.writers.iter().map(link).collect(), notes: Vec::new() };
+    let rows = Rows {
         title: "Notes by author",
         explains: "People stand under pseudonyms; corrections and administration are counted too.",
-        columns: &["Person", "roles", &format!("notes in {}", super::front::months(report)), "notes since the record began"],
+        columns: &["Person", "roles", &heading, "notes since the record began"],
         words: 2,
         rows: &report.writers.iter().map(row).collect::<Vec<_>>(),
         total: false,
         footnotes: &[],
-    });
+    };
+    page.sourced(&rows, sources);
 }
 
 /// How every figure was made, in one place.

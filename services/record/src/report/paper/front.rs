@@ -36,6 +36,10 @@ fn failing(page: &mut Page, report: &AnnualReport) {
             "The dates of the notes named here contradict each other. They must be put right before this report can be called whole.",
         );
         completeness.failing.iter().for_each(|line| failing_line(&mut lines, line));
+        if let Some(because) = &completeness.released_because {
+            lines.push(Block::Told { lead: "Released with these lines, because:".to_owned(), text: because.clone() });
+            lines.para(RELEASED_BY);
+        }
         page.push(Block::Alarm { heading: "Lines that do not add up".to_owned(), blocks: lines.blocks });
     }
     let verdict = match (completeness.complete, completeness.failing.len()) {
@@ -45,6 +49,10 @@ fn failing(page: &mut Page, report: &AnnualReport) {
     };
     page.push(Block::Verdict { text: verdict });
 }
+
+/// Who releases a report with failing lines.
+const RELEASED_BY: &str = "The release is the signature of a curator or registrar over this report (a note report.issued that names its \
+                           SHA-256). Without one nobody has released it.";
 
 fn failing_line(page: &mut Page, line: &FailingLine) {
     let lead = format!("{}, {}, {}:", line.table, line.species, line.class);

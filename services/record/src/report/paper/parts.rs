@@ -35,7 +35,7 @@ pub fn others(page: &mut Page, report: &AnnualReport) {
 }
 
 /// A table as the report has it. One without rows is said to be empty.
-fn part_table(page: &mut Page, report: &AnnualReport, table: &PartTable) {
+pub(super) fn part_table(page: &mut Page, report: &AnnualReport, table: &PartTable) {
     if table.rows.is_empty() {
         page.heading(&table.title);
         page.note(&format!("{} None.", table.explains));
