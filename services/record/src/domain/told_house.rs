@@ -4,8 +4,8 @@
 use super::state::{
     BreedingAdvised, ConsignmentReceived, ConsignmentSent, DietSet, DocumentAttached, DutyHandedOver, EquipmentFaulted, EquipmentRestored,
     FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated, InstrumentInstalled, LayingObserved, LightSet,
-    LoanAgreed, LoanEnded, MatingObserved, PlaceSetUp, QuarantineCleared, QuarantineStarted, Retired, RoundClosed, RoundOpened,
-    SampleReported, SampleSent, SampleTaken, TankChecked, TankFed, TankJoined, WaterChanged,
+    LoanAgreed, LoanEnded, MatingObserved, PermitEnded, PermitRecorded, PermitUsed, PlaceSetUp, QuarantineCleared, QuarantineStarted,
+    Retired, RoundClosed, RoundOpened, SampleReported, SampleSent, SampleTaken, TankChecked, TankFed, TankJoined, WaterChanged,
 };
 use selachron_schemas::names::Subject;
 use serde::Deserialize as _;
@@ -66,6 +66,9 @@ house! {
     SampleSent "sample.sent.v1"
     SampleReported "sample.reported.v1"
     DocumentAttached "document.attached.v1"
+    PermitRecorded "permit.recorded.v1"
+    PermitUsed "permit.used.v1"
+    PermitEnded "permit.ended.v1"
 }
 
 impl House {
@@ -83,6 +86,7 @@ impl House {
             Self::LoanAgreed(told) => Some(&told.label),
             Self::SampleTaken(told) => Some(&told.label),
             Self::DocumentAttached(told) => Some(&told.label),
+            Self::PermitRecorded(told) => Some(&told.label),
             _ => None,
         }
     }
