@@ -77,7 +77,9 @@ fn root_keys_are_replaced_by_their_holders() {
 fn the_logs_key_is_changed_by_the_holders_of_root_keys() {
     let (desk, _) = with_root_files();
     let (_, vkey) = selachron_record::upkeep::rekey(&desk.world.log_folder()).expect("a new log key");
-    let data = json!({"log_vkey": vkey.to_string(), "reason": "the machine that holds the key is replaced"}).to_string();
+    // Both keys sign for a while, so that this client, which has the old one pinned, can follow.
+    let data = json!({"log_vkey": vkey.to_string(), "overlap_until_size": 1000, "reason": "the machine that holds the key is replaced"});
+    let data = data.to_string();
     let rekey = ["note", "log.rekeyed", "collection", "--data", &data];
     assert_eq!(desk.run("root-1", &rekey), 5, "one holder of two");
     assert_eq!(desk.run("root-1", &[&rekey[..], &["--with", &file(&desk, "root-2")]].concat()), 0);

@@ -49,7 +49,7 @@ fn what_governs_the_record_stands_in_every_read_and_export() {
     let history = world.read("/v1/collection/history", &[]);
     assert_eq!(kinds(history["notes"].as_array().expect("notes"), |note| &note["kind"]), GOVERNING);
     let keys = world.read("/v1/keys", &[]);
-    let in_force = |key: &Value| key["roles"] == json!(["root"]) && key["in_force"] == json!(true);
+    let in_force = |key: &Value| key["root"] == json!(true) && key["in_force"] == json!(true);
     let mut named: Vec<&Value> =
         keys["items"].as_array().into_iter().flatten().filter(|key| in_force(key)).map(|key| &key["person"]).collect();
     named.sort_by_key(ToString::to_string);

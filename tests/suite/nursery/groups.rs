@@ -187,7 +187,7 @@ impl Story {
     /// A full count: some of the unknown are sexed, or one more is found than the record had.
     fn count(&mut self, group: usize, detail: usize) {
         let Some(mut counts) = self.truth.groups[group] else { return };
-        if detail % 4 == 0 {
+        if detail.is_multiple_of(4) {
             counts[detail % 3] += 1;
         } else if counts[2] > 0 {
             counts[2] -= 1;

@@ -3,8 +3,9 @@
 
 use super::book::{Book, Draft, day, subject};
 use super::runner::all_of;
+use super::slow_groups::{quick_group, slow_group};
 use proptest::prelude::*;
-use selachron_record::domain::state::{AnimalFate, Counts, EggFate};
+use selachron_record::domain::state::{AnimalFate, EggFate};
 use selachron_record::domain::view::View;
 use selachron_record::projections::Projections;
 use selachron_schemas::names::Subject;
@@ -82,7 +83,7 @@ fn of_group(deed: &Deed, name: &str, young: String) -> (&'static str, String, Va
             json!({"label": format!("G {name}"), "species": subject("species", "S"), "counts": few(5), "how_counted": "by photo",
                 "came": "received", "tank": subject("tank", "Nur")}),
         ),
-        16 => ("group.counted", group, json!({"counts": few(4), "full": deed.detail % 4 > 0})),
+        16 => ("group.counted", group, json!({"counts": few(4), "full": !deed.detail.is_multiple_of(4)})),
         17 => ("group.split", group, json!({"into": subject("group", other), "label": format!("G {other}"), "counts": few(2)})),
         18 => ("group.merged", group, json!({"from_group": subject("group", other), "counts": few(3)})),
         19 => ("group.moved", group, json!({"to_tank": subject("tank", ["Inc", "Nur"][deed.detail % 2])})),
@@ -154,7 +155,7 @@ fn written(deeds: &[Deed]) -> (Book, u64) {
 }
 
 /// A note as the slow fold sees it: its members, or nothing.
-type Members = BTreeMap<&'static str, Value>;
+pub type Members = BTreeMap<&'static str, Value>;
 
 /// value(x) by the words of F21, asked again for every act.
 fn value(book: &Book, seq: u64, size: u64) -> Option<Members> {
@@ -201,7 +202,7 @@ fn standing(book: &Book, as_of: Instant, size: u64) -> Vec<(String, Members)> {
     notes.into_iter().map(|(_, seq, members)| (book.event(seq).kind.clone(), members)).collect()
 }
 
-fn text<'a>(members: &'a Members, pointer: &str) -> &'a str {
+pub fn text<'a>(members: &'a Members, pointer: &str) -> &'a str {
     members["data"].pointer(pointer).and_then(Value::as_str).unwrap_or_default()
 }
 
@@ -268,90 +269,6 @@ fn quick_animal(view: &View<'_>, id: &Subject) -> Option<Value> {
         _ => "other",
     };
     Some(json!([animal.place.map(|place| place.tank), fate, animal.feeds]))
-}
-
-type Classes = [i64; 3];
-
-fn classes(members: &Members) -> Classes {
-    ["males", "females", "unknown"].map(|class| members["data"]["counts"][class].as_i64().unwrap())
-}
-
-fn class_of(members: &Members) -> usize {
-    ["male", "female", "unknown"].iter().position(|class| *class == text(members, "/counted_as")).unwrap()
-}
-
-/// Numbers without those told apart later: in their class, or the unknown, or any; and who was in none.
-fn minus(mut counts: Classes, apart: &[(usize, usize)]) -> (Classes, Vec<(usize, usize)>) {
-    let mut left = Vec::new();
-    for (at, class) in apart {
-        match [*class, 2, 0, 1].into_iter().find(|class| counts[*class] > 0) {
-            Some(class) => counts[class] -= 1,
-            None => left.push((*at, *class)),
-        }
-    }
-    (counts, left)
-}
-
-/// Whether an animal was there before the note at that place: hatched alive by any note, and neither
-/// dead nor in a group yet.
-fn was_there(notes: &[(String, Members)], animal: &Value, at: usize) -> bool {
-    let hatch = notes.iter().find(|(kind, members)| kind == "egg.hatched.v1" && json!(text(members, "/young/0/animal")) == *animal);
-    let ended = |(kind, members): &(String, Members)| {
-        members["subject"] == *animal && matches!(kind.as_str(), "animal.died.v1" | "animal.grouped.v1")
-    };
-    hatch.is_some_and(|(_, hatch)| text(hatch, "/young/0/state") == "alive") && !notes[..at].iter().any(ended)
-}
-
-/// What the slow fold says of a group: how many by class, and feedings.
-fn slow_group(notes: &[(String, Members)], id: &str) -> Option<Value> {
-    let forms = |kind: &str, members: &Members| match kind {
-        "group.formed.v1" => members["subject"] == json!(id),
-        "group.split.v1" => text(members, "/into") == id,
-        _ => false,
-    };
-    let came = notes.iter().position(|(kind, members)| forms(kind, members))?;
-    let apart = notes.iter().enumerate().filter(|(_, (kind, members))| kind == "animal.told_apart.v1" && text(members, "/group") == id);
-    let apart: Vec<(usize, usize)> = apart.map(|(at, (_, members))| (at, class_of(members))).collect();
-    let after = |at: usize| apart.iter().filter(|(told, _)| *told > at).copied().collect::<Vec<_>>();
-    let (mut counts, mut joined) = minus(classes(&notes[came].1), &after(came));
-    let mut feeds = 0;
-    for (at, (kind, members)) in notes.iter().enumerate().filter(|(_, (kind, members))| !forms(kind, members)) {
-        let own = members["subject"] == json!(id);
-        let goes = |counts: Classes, part: Classes| [0, 1, 2].map(|class| (counts[class] - part[class]).max(0));
-        let mut comes = |part: Classes| {
-            let (later, mut earlier): (Vec<_>, Vec<_>) = joined.iter().copied().partition(|(told, _)| *told > at);
-            let (part, left) = minus(part, &later);
-            earlier.extend(left);
-            joined = earlier;
-            part
-        };
-        match kind.as_str() {
-            "group.fed.v1" if own => feeds += 1,
-            "group.counted.v1" if own && members["data"]["full"] == json!(true) => counts = minus(classes(members), &after(at)).0,
-            "group.split.v1" | "group.died.v1" if own => counts = goes(counts, classes(members)),
-            "group.merged.v1" if text(members, "/from_group") == id => counts = goes(counts, minus(classes(members), &after(at)).0),
-            "group.merged.v1" if own => {
-                let part = comes(classes(members));
-                counts = [0, 1, 2].map(|class| counts[class] + part[class]);
-            }
-            "animal.grouped.v1" if text(members, "/group") == id && was_there(notes, &members["subject"], at) => {
-                let mut one = [0; 3];
-                one[class_of(members)] = 1;
-                let part = comes(one);
-                counts = [0, 1, 2].map(|class| counts[class] + part[class]);
-            }
-            _ => {}
-        }
-    }
-    Some(json!([counts, feeds]))
-}
-
-fn quick_group(view: &View<'_>, id: &Subject) -> Option<Value> {
-    let group = view.group(id)?;
-    let counts = group.counts;
-    let sum = group.changes.iter().fold(Counts::default(), |sum, change| sum.and(change.change, |all, one| all + one));
-    assert_eq!(sum, counts, "the numbers are the sum of all changes");
-    Some(json!([[counts.males, counts.females, counts.unknown], group.feeds]))
 }
 
 /// Both folds of every case, young and group at (V, S).

@@ -4,7 +4,7 @@
 //! * `book`: a log of unsigned notes;
 //! * `runner`: reads a story line by line; `raw`: data written out as JSON;
 //! * `stories`: one for each rule;
-//! * `laws`: the laws of F21, against a slow fold that knows nothing of the other;
+//! * `laws`: the laws of F21, against a slow fold that knows nothing of the other; `slow_groups`: its groups;
 //! * `groups`: laws of groups, against plain numbers;
 //! * `clocks`: `as_of`, `known_at`, labels and what is withheld;
 //! * `retroactive`: notes that come late, are taken back or put right, and what was known before;
@@ -33,6 +33,8 @@ mod raw;
 mod retroactive;
 
 mod runner;
+
+mod slow_groups;
 
 mod stories;
 
