@@ -5,7 +5,7 @@
 use super::Asking;
 use super::cell::{Cell, IntoCell as _, row};
 use super::folder::Csv;
-use super::shape::{Of, Shape, column};
+use super::shape::{Column, Of, SUSPECTED, Shape, column};
 use super::studbook::{COLUMNS, Sourced, sourced};
 use crate::domain::state::EventId;
 use crate::domain::view::View;
@@ -86,8 +86,15 @@ pub fn since(asking: &Asking<'_>, since: u64) -> Vec<RowChange> {
     animals.chunks(EXPORT_PAGE_THINGS).flat_map(page).collect()
 }
 
+/// Those with notes behind them, and whether a note behind the row is suspected.
+fn columns() -> impl Iterator<Item = &'static Column> {
+    COLUMNS.iter().chain([&SUSPECTED])
+}
+
 fn rows_of(view: &View<'_>, id: &Subject) -> Option<Vec<Sourced>> {
-    Some(sourced(view, &view.animal(id)?))
+    let mut row = sourced(view, &view.animal(id)?);
+    row.push((Cell::Flag(view.suspected_behind(id) > 0), Vec::new()));
+    Some(row)
 }
 
 fn changed(view: &View<'_>, id: &Subject, old: Option<&[Sourced]>, since: u64) -> Option<RowChange> {
@@ -97,9 +104,9 @@ fn changed(view: &View<'_>, id: &Subject, old: Option<&[Sourced]>, since: u64) -
         (Some(_), None) => Some(Change::Withdrawn),
         _ => None,
     };
-    let nothing: Vec<Sourced> = COLUMNS.iter().map(|_| (Cell::Absent, Vec::new())).collect();
+    let nothing: Vec<Sourced> = columns().map(|_| (Cell::Absent, Vec::new())).collect();
     let (old, new) = (old.unwrap_or(&nothing), new.as_deref().unwrap_or(&nothing));
-    let pairs = COLUMNS.iter().zip(old.iter().zip(new)).filter(|(_, (old, new))| old.0 != new.0);
+    let pairs = columns().zip(old.iter().zip(new)).filter(|(_, (old, new))| old.0 != new.0);
     let cells: Vec<CellChange> = pairs.map(|(column, (old, new))| cell(view, column.name, (old, new), whole, since)).collect();
     let corrected = cells.iter().any(|cell| cell.change == Change::Corrected);
     let change = whole.unwrap_or(if corrected { Change::Corrected } else { Change::WentOn });
