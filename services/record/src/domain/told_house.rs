@@ -2,10 +2,11 @@
 //! when a note is learned. The members stand in [`super::state`], for readers see them as they are.
 
 use super::state::{
-    BreedingAdvised, ConsignmentReceived, ConsignmentSent, DietSet, DocumentAttached, DutyHandedOver, EquipmentFaulted, EquipmentRestored,
-    FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated, InstrumentInstalled, LayingObserved, LightSet,
-    LoanAgreed, LoanEnded, MatingObserved, PermitEnded, PermitRecorded, PermitUsed, PlaceSetUp, QuarantineCleared, QuarantineStarted,
-    Retired, RoundClosed, RoundOpened, SampleReported, SampleSent, SampleTaken, TankChecked, TankFed, TankJoined, WaterChanged,
+    BreedingAdvised, ConsignmentAuthorised, ConsignmentReceived, ConsignmentSent, DietSet, DocumentAttached, DutyHandedOver,
+    EquipmentFaulted, EquipmentRestored, FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated,
+    InstrumentInstalled, LayingObserved, LightSet, LoanAgreed, LoanEnded, MatingObserved, PermitEnded, PermitRecorded, PermitUsed,
+    PlaceSetUp, QuarantineCleared, QuarantineStarted, Retired, RoundClosed, RoundOpened, SampleReported, SampleSent, SampleTaken,
+    TankChecked, TankFed, TankJoined, WaterChanged,
 };
 use selachron_schemas::names::Subject;
 use serde::Deserialize as _;
@@ -56,6 +57,7 @@ house! {
     IncidentOpened "incident.opened.v1"
     IncidentNoted "incident.noted.v1"
     IncidentClosed "incident.closed.v1"
+    ConsignmentAuthorised "consignment.authorised.v1"
     ConsignmentSent "consignment.sent.v1"
     ConsignmentReceived "consignment.received.v1"
     QuarantineStarted "quarantine.started.v1"
@@ -81,6 +83,7 @@ impl House {
             Self::FoodReceived(told) => Some(&told.label),
             Self::RoundOpened(told) => Some(&told.label),
             Self::IncidentOpened(told) => Some(&told.label),
+            Self::ConsignmentAuthorised(told) => Some(&told.label),
             Self::ConsignmentSent(told) => Some(&told.label),
             Self::ConsignmentReceived(told) => told.label.as_deref(),
             Self::LoanAgreed(told) => Some(&told.label),

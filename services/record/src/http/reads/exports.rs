@@ -19,7 +19,8 @@ use crate::http::problem::{OK, Problem};
 use crate::http::reads::figures::{identity, year};
 use crate::http::reads::many;
 use crate::report::annual::compile::begun;
-use crate::report::annual::shape::{Completeness, Period};
+use crate::report::annual::shape::{Completeness, Period, StockList};
+use crate::report::annual::stock::{BY_OWNERSHIP, BY_PRESENCE};
 use crate::report::annual::{AnnualReport, compile, gather};
 use axum::body::Body;
 use axum::extract::State;
@@ -343,23 +344,29 @@ pub struct ListOfYear {
     /// Its days, and how far the list reaches.
     #[schema(value_type = Object)]
     pub period: Period,
-    /// The list, as the annual report has it.
+    /// The list, as the annual report has it; the stock list by presence: who was here.
     #[schema(value_type = Object)]
     pub list: Value,
+    /// The stock list by ownership: who was ours, here or lent out.
+    #[schema(value_type = Option<Object>)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub owned: Option<Value>,
     /// Whether the lists of the year may be called complete, and which lines do not add up.
     #[schema(value_type = Object)]
     pub completeness: Completeness,
 }
 
-/// The stock list of a year, as the annual report has it: JSON, or CSV with a column for each sex class.
+/// The stock list of a year on both bases, as the annual report has it: JSON, or CSV with a column for each
+/// sex class.
 #[utoipa::path(
     get, path = "/v1/exports/stock-list", tag = "exports", params(ReadParams, YearQuery),
     responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
     let (asked, report) = report(app, asked).await?;
-    let lines = report.stock.lines.iter().chain([&report.stock.total]).cloned().collect::<Vec<_>>();
-    list(&asked, &report, ("stock list", "stock-list.csv"), &report.stock, &lines)
+    let lines = |list: &StockList| list.lines.iter().chain([&list.total]).cloned().collect::<Vec<_>>();
+    let bases = [(BY_PRESENCE, lines(&report.stock)), (BY_OWNERSHIP, lines(&report.stock_owned))];
+    list(&asked, &report, "stock-list.csv", &bases, as_json(&report.stock)?, Some(as_json(&report.stock_owned)?))
 }
 
 /// The egg ledger of a year, as the annual report has it: JSON or CSV.
@@ -370,7 +377,7 @@ pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Resu
 pub async fn egg_ledger(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
     let (asked, report) = report(app, asked).await?;
     let lines = report.ledger.lines.iter().chain([&report.ledger.total]).cloned().collect::<Vec<_>>();
-    list(&asked, &report, ("egg ledger", "egg-ledger.csv"), &report.ledger, &lines)
+    list(&asked, &report, "egg-ledger.csv", &[("egg ledger", lines)], as_json(&report.ledger)?, None)
 }
 
 /// The report of the year that is asked for, told up to its end as the report itself is.
@@ -386,19 +393,23 @@ async fn report(app: App, mut asked: Asked<YearQuery>) -> Result<(Asked<YearQuer
     Ok((asked, report))
 }
 
+fn as_json(list: &impl Serialize) -> Result<Value, Failure> {
+    serde_json::to_value(list).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")).into())
+}
+
 fn list<T: Serialize>(
     asked: &Asked<YearQuery>,
     report: &AnnualReport,
-    (table, file): (&str, &str),
-    whole: &impl Serialize,
-    lines: &[T],
+    file: &str,
+    tables: &[(&str, Vec<T>)],
+    list: Value,
+    owned: Option<Value>,
 ) -> Result<Response, Failure> {
     if asked.form(&["json", "csv"])? == "csv" {
         let mut bytes = Vec::new();
-        lists::write_csv(&mut bytes, table, lines, report)?;
+        lists::write_csv(&mut bytes, tables, report)?;
         return Ok(sent(asked, CSV, file, bytes.into()));
     }
-    let list = serde_json::to_value(whole).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")))?;
     let (year, period, completeness) = (report.year, report.period.clone(), report.completeness.clone());
-    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, completeness })
+    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, owned, completeness })
 }
