@@ -125,11 +125,14 @@ fn where_the_notes_cannot_say_nobody_pretends() {
 /// At the command line: issued by a curator, and compared with what the service tells later.
 #[test]
 fn an_issued_report_is_compared_at_the_command_line() {
-    let mut desk = Desk::with(&["curator"]);
+    let mut desk = Desk::with(&["curator", "keeper"]);
     let tank = desk.world.tank("Adults", "adults");
     let file = desk.world.scratch().join("issued.json").display().to_string();
     let issued = desk.run("curator", &["report", "issue", "2025", "--begins", "03-01", "--profile", "common-columns", "--out", &file]);
     assert_eq!(issued, 0);
+    let of_nobody = desk.world.scratch().join("of-nobody.json");
+    assert_ne!(desk.run("keeper", &["report", "issue", "2025", "--out", &of_nobody.display().to_string()]), 0);
+    assert!(!of_nobody.exists(), "a keeper issues no report, and nothing is left behind");
     desk.world.pass_days(3);
     desk.world.record(Who::Keeper, "tank.searched.v1", &tank, &json!({"eggs_found": 0, "whole_tank": true}));
     assert_eq!(desk.run("curator", &["report", "--verify", &file]), 0, "the same after later notes");

@@ -96,6 +96,11 @@ impl Told {
         let agreed =
             json!({"label": "loan 1", "direction": "out", "partner": "another house", "which": [self.dam], "young_belong_to": "shared"});
         world.say_with(Who::Curator, "loan.agreed.v1", &loan, &agreed, &Map::new(), &[Who::Registrar]).recorded().expect("two persons");
+        let permit = about("document", world);
+        let paper = json!({"label": "P-1", "what": "movement", "number": "invented 7", "authority": "an invented authority",
+            "valid_from": "2025-01-01", "valid_until": "2025-09-30", "specimens": 5});
+        world.record(Who::Registrar, "permit.recorded.v1", &permit, &paper);
+        world.record(Who::Registrar, "permit.used.v1", &permit, &json!({"for_what": "the loan", "which": [self.dam], "specimens": 1}));
         let group = about("group", world);
         let formed = json!({"label": "Brood", "species": species, "counts": {"males": 0, "females": 0, "unknown": 5},
             "how_counted": "each lifted once into a second basket", "came": "received", "sender": "another house", "tank": adults});

@@ -30,6 +30,9 @@ fn the_authority_reads_deaths_absences_loans_groups_and_who_answers() {
     assert_eq!(cell(of("quarantines"), "Adults", "cleared_on"), &Value::Null);
     assert_eq!(cell(of("put_down"), "E-3", "embryo_alive"), "yes");
     assert_eq!((cell(of("loans"), "loan 1", "direction"), cell(of("loans"), "loan 1", "still_lent")), (&json!("out"), &json!("F-1")));
+    assert_eq!((cell(of("permits_used"), "P-1", "which"), cell(of("permits_used"), "P-1", "specimens")), (&json!("F-1"), &json!(1)));
+    let due = ["valid_until", "state", "days_left", "used", "covers"].map(|column| cell(of("permits_due"), "P-1", column).clone());
+    assert_eq!(due, [json!("2025-09-30"), json!("valid"), json!(83), json!(1), json!(5)]);
     assert_eq!(cell(of("groups"), "Brood", "how_counted"), "each lifted once into a second basket");
     let registrar = &of("responsible")["rows"][0]["cells"];
     assert_eq!((&registrar[0], &registrar[1]), (&json!("registrar"), &json!(told.world.staff.registrar.person)));

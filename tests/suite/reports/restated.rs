@@ -18,6 +18,7 @@ fn what_an_issued_report_showed_otherwise_is_restated_with_its_reasons() {
     issue(&mut told, &text);
     let report = told.report(&asked);
     assert_eq!((&report["restatements"]["rows"], &report["restatements"]["footnotes"]), (&json!([]), &json!([])));
+    assert_eq!(table(&report, "studbook", "studbook_changes")["rows"], json!([]));
     // The one that died is found to be another: its death is taken back.
     let death = table(&report, "authority", "deaths")["rows"][0].clone();
     told.world.pass_days(1);
@@ -44,6 +45,9 @@ fn what_an_issued_report_showed_otherwise_is_restated_with_its_reasons() {
     }
     let page = told.world.client().get_text(YEAR, &[("as_of", "2025-12-31"), ("format", "html")], "text/html").expect("a page");
     assert!(page.contains("Restatements") && page.contains(because));
+    let studbook = table(&report, "studbook", "studbook_changes");
+    let row = studbook["rows"].as_array().into_iter().flatten().find(|row| row["cells"][1] == "state").unwrap_or_else(|| panic!("{studbook}"));
+    assert_eq!((&row["cells"][2], &row["cells"][3]), (&json!("corrected"), &json!("died")));
     // The year after starts with what this one ends with, so it tells of the change too.
     let next = told.world.read("/v1/reports/annual/2026", &[("as_of", "2026-12-31")]);
     assert_eq!(next["restatements"]["rows"].as_array().map(Vec::len), Some(2));

@@ -202,8 +202,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             let form = report::Form::of(html, pdf);
             report::read(session, &report::Months { year: year.unwrap_or_default(), of: &months }, form, out.as_deref(), &read)
         }
-        Command::Export { what, out, format, year, read } => {
-            export::export(session, &export::Wanted { what, format: format.as_deref(), year }, &out, &read)
+        Command::Export { what, out, format, year, since, target, with_country, read } => {
+            let (format, target) = (format.as_deref(), target.as_deref());
+            export::export(session, &export::Wanted { what, format, year, since, target, with_country }, &out, &read)
         }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),

@@ -119,6 +119,9 @@ pub struct Issue<'a> {
     pub out: &'a Path,
 }
 
+/// Exit code when the service refuses the note.
+const REFUSED: u8 = 5;
+
 /// Whether lines of the report add up, or somebody takes it upon himself.
 fn released(report: &Value, release: Option<&String>) -> Result<Option<u64>, Fault> {
     let failing = report.pointer("/completeness/failing").and_then(Value::as_array).map_or(&[][..], Vec::as_slice);
@@ -182,7 +185,12 @@ pub fn issue(session: &Session, issue: &Issue, read: &ReadArgs, send: &SendArgs)
     data.insert("sha256".to_owned(), json!(hex(&sha256(text.as_bytes()))));
     files::write_new(out, text.as_bytes())?;
     session.console.say(&format!("the report is kept in {}: its hash is what is signed", out.display()));
-    let code = write_note(session, Draft::new("report.issued.v1", Subject::collection(), Value::Object(data)), send, &[])?;
+    let sent = write_note(session, Draft::new("report.issued.v1", Subject::collection(), Value::Object(data)), send, &[]);
+    if matches!(sent, Ok(REFUSED) | Err(Fault::Usage(_) | Fault::Refused(_))) {
+        // Nobody stands for it: what was kept is taken away again.
+        let _ = std::fs::remove_file(out);
+    }
+    let code = sent?;
     if code == 0 && !send.hold && send.draft.is_none() {
         give(session, out, text.as_bytes());
     }

@@ -172,6 +172,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(reads::reports::annual))
         .routes(routes!(reads::reports::cells))
         .merge(reads::exports::routes())
+        .merge(reads::trade::routes())
 }
 
 /// The whole API over `app`, without a socket.

@@ -1,11 +1,13 @@
 //! The part for the licensing authority, beside stock list and egg ledger: who died and was not examined,
 //! who is not where it should be, incidents, quarantine, lives ended by decision, loans, how groups are
-//! counted, and who answers for the record. Permits have a register of their own.
+//! counted, and who answers for the record. Permits are told as
+//! their papers are noted; law and authority decide what they permit.
 
 use super::followed;
 use super::table::{Behind, Part, PartTable, number, words};
 use super::window::Window;
 use crate::domain::state::{Absence, Animal, AnimalFate, Egg, EggFate, EventId, Moment};
+use chrono::Days;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::whole_days;
 use serde_json::{Value, json};
@@ -22,6 +24,8 @@ pub fn authority(window: &Window<'_, '_>) -> Part {
         incidents(window),
         quarantines(window),
         put_down(window),
+        permits_used(window),
+        permits_due(window),
         loans(window),
         groups(window),
         responsible(window),
@@ -280,6 +284,83 @@ fn animal_put_down(animal: &Animal) -> Option<PutDown<'_>> {
         authority: None,
         when: *when,
     })
+}
+
+fn permits_used(window: &Window<'_, '_>) -> PartTable {
+    let mut table = PartTable::new(
+        "permits_used",
+        "Permits used",
+        "Each use in these months, in order of time, as it was noted. Specimens: how many were taken under it at that use, of so many that the \
+         paper covers.",
+        vec![
+            words("permit", "Permit"),
+            words("number", "number"),
+            words("authority", "authority"),
+            words("used_on", "used on"),
+            words("for_what", "for what"),
+            words("which", "which"),
+            number("specimens", "specimens"),
+            number("covers", "of"),
+        ],
+    );
+    let permits = window.closing_view.permits();
+    let uses = permits.iter().flat_map(|permit| permit.used.iter().map(move |used| (permit, used)));
+    let mut uses: Vec<_> = uses.filter(|(_, used)| window.has(used.when)).collect();
+    uses.sort_by(|a, b| (a.1.when.time, &a.0.id).cmp(&(b.1.when.time, &b.0.id)));
+    for (permit, used) in uses {
+        let paper = &permit.recorded;
+        let cells = [
+            json!(paper.told.label),
+            json!(paper.told.number),
+            json!(paper.told.authority),
+            window.day(used.when),
+            json!(used.told.for_what),
+            window.called_all(used.told.which.iter().map(|thing| &thing.0)),
+            json!(used.told.specimens.map(|count| count.0)),
+            json!(paper.told.specimens.map(|count| count.0)),
+        ];
+        table.row(cells, Behind::of(&permit.id).on([paper.when.event, used.when.event]));
+    }
+    table
+}
+
+/// So long before its last day a permit is told as due.
+const DUE_WITHIN: Days = Days::new(180);
+
+fn permits_due(window: &Window<'_, '_>) -> PartTable {
+    let mut table = PartTable::new(
+        "permits_due",
+        "Permits due",
+        "Permits whose last day has passed or comes within 180 days of the end of these months, and that no note ends or renews; those that \
+         end first stand first.",
+        vec![
+            words("permit", "Permit"),
+            words("what", "what"),
+            words("number", "number"),
+            words("authority", "authority"),
+            words("valid_until", "valid until"),
+            words("state", "state"),
+            number("days_left", "days left"),
+            number("used", "specimens used"),
+            number("covers", "of"),
+        ],
+    );
+    for permit in window.closing_view.permits_expiring(DUE_WITHIN) {
+        let paper = &permit.recorded;
+        let cells = [
+            json!(paper.told.label),
+            json!(paper.told.what),
+            json!(paper.told.number),
+            json!(paper.told.authority),
+            json!(paper.told.valid_until),
+            json!(permit.state),
+            json!(permit.days_left),
+            json!(permit.used_specimens),
+            json!(paper.told.specimens.map(|count| count.0)),
+        ];
+        table.row(cells, Behind::of(&permit.id).on([paper.when.event]).on(permit.used.iter().map(|used| used.when.event)));
+    }
+    table
 }
 
 fn loans(window: &Window<'_, '_>) -> PartTable {

@@ -57,6 +57,21 @@ pub fn restatements(window: &Window<'_, '_>) -> PartTable {
     table
 }
 
+/// The last report that somebody issued, whatever its months.
+pub struct LastIssued {
+    /// How many notes it knew.
+    pub known_at: u64,
+    /// Of which year, and when it was issued.
+    pub told: String,
+}
+
+/// The last report that was issued by what is known.
+#[must_use]
+pub fn last_issued(view: &View<'_>) -> Option<LastIssued> {
+    let issued = view.nursery().index().reports.iter().rev().find_map(|seq| Issued::of(view, *seq))?;
+    Some(LastIssued { known_at: issued.known_at, told: issued.signed_for })
+}
+
 /// A report that somebody signed.
 struct Issued {
     event: EventId,

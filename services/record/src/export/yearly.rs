@@ -1,0 +1,67 @@
+//! What the annual report says of the studbook since a report was last issued: the export of changes,
+//! animal by animal, as a table of the studbook keeper's part.
+
+use super::changes::{CellChange, Change, RowChange, between};
+use crate::domain::view::View;
+use crate::report::annual::material::{Material, Twelve, Year};
+use crate::report::annual::restatements::last_issued;
+use crate::report::annual::table::{Behind, PartTable, words};
+use crate::report::annual::{NotYet, gather as gather_report};
+use selachron_schemas::names::Subject;
+use serde_json::{Value, json};
+
+/// What an annual report of these months is made from, with what changed in the studbook.
+///
+/// # Errors
+/// The year has not begun at V.
+pub fn gather(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
+    let mut material = gather_report(view, twelve)?;
+    if let Some(days) = Year::of(twelve, view.zone()) {
+        material.parts.studbook.tables.insert(0, changes(&view.nursery().at(days.until(view.as_of()), view.known_at())));
+    }
+    Ok(material)
+}
+
+/// The table, as of the end of the months.
+fn changes(view: &View<'_>) -> PartTable {
+    let mut table = PartTable::new(
+        "studbook_changes",
+        "Changes in the studbook",
+        "What it says otherwise than by the notes that the last issued report knew: new, corrected (a note behind it was put right or taken \
+         back), went on (later notes say more), withdrawn. Of a new or withdrawn animal one row; columns as the studbook export has them.",
+        vec![words("animal", "Animal"), words("column", "column"), words("change", "change"), words("old", "old"), words("new", "new")],
+    );
+    let Some(issued) = last_issued(view) else {
+        table.footnote("No report was issued until this one was made: the whole studbook is new.");
+        return table;
+    };
+    table.footnote(format!("Since the report {}, which knew {} notes.", issued.told, issued.known_at));
+    for change in between(view, issued.known_at) {
+        match change.change {
+            Change::New | Change::Withdrawn => whole(view, &mut table, &change),
+            Change::Corrected | Change::WentOn => change.cells.iter().for_each(|cell| one(view, &mut table, &change.animal, cell)),
+        }
+    }
+    table
+}
+
+fn whole(view: &View<'_>, table: &mut PartTable, change: &RowChange) {
+    let notes = change.cells.iter().flat_map(|cell| cell.old_notes.iter().chain(&cell.new_notes)).copied();
+    let cells = [json!(view.called(&change.animal)), json!("all"), json!(change.change.words()), Value::Null, Value::Null];
+    table.row(cells, Behind::of(&change.animal).on(notes));
+}
+
+fn one(view: &View<'_>, table: &mut PartTable, animal: &Subject, cell: &CellChange) {
+    let cells = [json!(view.called(animal)), json!(cell.cell.replace('_', " ")), json!(cell.change.words()), told(&cell.old), told(&cell.new)];
+    table.row(cells, Behind::of(animal).on(cell.old_notes.iter().chain(&cell.new_notes).copied()));
+}
+
+/// A value of the studbook as one cell.
+fn told(value: &Value) -> Value {
+    match value {
+        Value::Null | Value::String(_) | Value::Number(_) => value.clone(),
+        Value::Bool(yes) => json!(if *yes { "yes" } else { "no" }),
+        Value::Array(all) => json!(all.iter().map(|one| one.as_str().map_or_else(|| one.to_string(), str::to_owned)).collect::<Vec<_>>().join(", ")),
+        Value::Object(_) => json!(value.to_string()),
+    }
+}
