@@ -101,7 +101,7 @@ fn a_list_with_a_failing_line_is_released_by_a_signed_reason_and_page_one_says_s
 fn what_needs_no_release_is_not_released() {
     let told = Told::new();
     let long = "x".repeat(201);
-    for (why, wanted) in [("a legal date", "every line adds up"), ("", "say in 1 to 200"), ("two\nlines", "say in 1 to 200"), (&long, "say in 1 to 200")]
+    for (why, wanted) in [("a legal date", "every line adds up"), ("", "say in 1 to 200"), ("two\nlines", "say in 1 to 200"), (long.as_str(), "say in 1 to 200")]
     {
         let said = told.world.client().get(YEAR, &[("release", why)]).expect_err("no release").to_string();
         assert!(said.contains("release") && said.contains(wanted), "{said}");

@@ -2,7 +2,7 @@
 
 use super::ledger::ledger;
 use super::losses::{losses, openings};
-use super::material::{Identity, Material, Span, Twelve, Year};
+use super::material::{Identity, Material, Population, Span, Twelve, Year};
 use super::profile::present;
 use super::shape::{AnnualReport, Auditor, Completeness, FailingLine, Period, SCHEMA};
 use super::stock::{Basis, stock};
@@ -65,7 +65,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         simulated_clock: identity.simulated_clock,
         software: software(),
         tzdb: chrono_tz::IANA_TZDB_VERSION.to_owned(),
-        completeness: completeness(&period, failing, identity.release.as_ref()),
+        completeness: completeness(&period, failing, is_empty(&material.closing), identity.release.as_ref()),
         period,
         hatch_rates: hatch_rates(&now.eggs, &cohort, zone, false),
         hatch_rates_year_before: year_before(material),
@@ -124,12 +124,20 @@ fn year_before(material: &Material) -> Option<HatchRates> {
     (rates.behind.eggs + rates.behind_received.eggs + rates.dead_on_arrival > 0).then_some(rates)
 }
 
-fn completeness(period: &Period, failing: Vec<FailingLine>, release: Option<&String>) -> Completeness {
+/// Whether nobody can be counted: an empty house, or months before the record began.
+fn is_empty(closing: &Population) -> bool {
+    closing.eggs.is_empty() && closing.animals.is_empty() && closing.groups.is_empty()
+}
+
+fn completeness(period: &Period, failing: Vec<FailingLine>, nothing: bool, release: Option<&String>) -> Completeness {
     let mut because = Vec::new();
     match failing.len() {
         0 => {}
         1 => because.push("one line of stock list and egg ledger does not add up".to_owned()),
         lines => because.push(format!("{lines} lines of stock list and egg ledger do not add up")),
+    }
+    if nothing {
+        because.push("the record knows of no case, animal or group until the end of these months".to_owned());
     }
     if !period.year_is_over {
         because.push(format!("the year is told only up to {}", period.until));

@@ -347,6 +347,13 @@ impl<'p> Followed<'p> {
 }
 
 impl StockLine {
+    /// Whether a cell of that class is below nought that counts animals; sexing and recounts take away.
+    fn is_below_nought(&self, at: usize) -> bool {
+        let counts = [self.start, self.arrived, self.hatched, self.recaptured, self.found, self.departed, self.escaped, self.missing];
+        let died = [self.died_within_30_days, self.died_other, self.died_day_undetermined, self.end];
+        counts.iter().chain(&died).any(|cell| cell.0[at] < 0)
+    }
+
     fn has_something(&self) -> bool {
         self.clone().cells().iter().any(|cell| !cell.is_nought())
     }
@@ -358,7 +365,8 @@ impl Making<'_> {
     fn settle(&mut self) {
         if self.within.sum() == 0 {
             self.line.sexed.plus(self.within);
-        } else {
+        }
+        if self.within.sum() != 0 || self.line.sexed.sum() != 0 || (0..CLASSES.len()).any(|at| self.line.is_below_nought(at)) {
             let at_odds = self.groups.iter().filter(|group| !group.discrepancies.is_empty()).copied();
             let at_odds: Vec<&Group> = at_odds.collect();
             let named = if at_odds.is_empty() { &self.groups } else { &at_odds };
@@ -366,12 +374,17 @@ impl Making<'_> {
         }
     }
 
-    /// The line fails in each class whose end differs; and where two animals cancel out, in the class of
-    /// the first, for their notes are at odds all the same.
+    /// The line fails in each class whose end differs or that has a cell below nought; where two animals
+    /// cancel out, in the class of the first, for their notes are at odds all the same; and where sexing
+    /// does not sum to nought, in the class of the unknown.
     fn fails(&self, basis: Basis) -> Vec<FailingLine> {
         let (arithmetic, counted) = (self.line.arithmetic().0, self.line.end.0);
         let first_odd = self.odd.first().map(|odd| odd.class.unwrap_or(class(Sex::Unknown)));
-        let differs = |at: &usize| arithmetic[*at] != counted[*at] || (arithmetic == counted && first_odd == Some(*at));
+        let makes_animals = |at: &usize| self.line.sexed.sum() != 0 && *at == class(Sex::Unknown);
+        let differs = |at: &usize| {
+            let odd = arithmetic[*at] != counted[*at] || self.line.is_below_nought(*at) || makes_animals(at);
+            odd || (arithmetic == counted && first_odd == Some(*at))
+        };
         let of_class = |at: usize| self.odd.iter().filter(move |odd| arithmetic == counted || odd.class.is_none_or(|class| class == at));
         let table = match basis {
             Basis::Presence => BY_PRESENCE,
@@ -387,5 +400,30 @@ impl Making<'_> {
             events: of_class(at).flat_map(|odd| odd.events.clone()).collect(),
         };
         (0..CLASSES.len()).filter(differs).map(fail).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn failing(line: StockLine) -> Vec<(String, i64, i64)> {
+        let mut making = Making { line, ..Making::default() };
+        making.settle();
+        making.fails(Basis::Presence).into_iter().map(|line| (line.class, line.end_by_arithmetic, line.end_counted)).collect()
+    }
+
+    #[test]
+    fn a_cell_below_nought_fails_though_the_sum_is_right() {
+        let line = StockLine { arrived: Cell([0, 1, 0]), departed: Cell([0, -1, 0]), end: Cell([0, 2, 0]), ..StockLine::default() };
+        assert_eq!(failing(line), [("females".to_owned(), 2, 2)]);
+        let line = StockLine { start: Cell([1, 0, 3]), sexed: Cell([0, 1, -1]), recount: Cell([-1, 0, 0]), end: Cell([0, 1, 2]), ..StockLine::default() };
+        assert_eq!(failing(line), [], "sexing and recounts take away");
+    }
+
+    #[test]
+    fn sexing_makes_no_animals() {
+        let line = StockLine { sexed: Cell([1, 0, 0]), end: Cell([1, 0, 0]), ..StockLine::default() };
+        assert_eq!(failing(line), [("unknown".to_owned(), 0, 0)]);
     }
 }
