@@ -9,7 +9,10 @@ fn a_year_without_notes_is_told_as_empty_and_one_to_come_is_refused() {
     let told = Told::new();
     let report = told.world.read("/v1/reports/annual/2024", &[]);
     assert_eq!((&report["stock"]["lines"], &report["ledger"]["lines"], &report["water"]), (&json!([]), &json!([]), &json!([])));
-    assert_eq!(report["completeness"], json!({"complete": false, "because": ["the record knows of no case, animal or group until the end of these months"], "failing": []}));
+    assert_eq!(
+        report["completeness"],
+        json!({"complete": false, "because": ["the record knows of no case, animal or group until the end of these months"], "failing": []})
+    );
     assert_eq!(report["hatch_rates"]["collected"][0]["n"], json!(0));
     let page = told.world.client().get_text("/v1/reports/annual/2024", &[("format", "html")], "text/html").expect("a page");
     for sentence in ["No animals were in the collection.", "No cases were in the collection.", "No readings were noted."] {
@@ -30,7 +33,10 @@ fn a_case_without_a_species_stands_in_a_line_of_its_own() {
     world.record(Who::Keeper, "egg.collected.v1", &egg, &found);
     world.pass_days(1);
     let report = world.read(YEAR, &[]);
-    assert_eq!((&report["ledger"]["lines"][0]["scientific_name"], &report["ledger"]["lines"][0]["end"]), (&json!("species not known"), &json!(1)));
+    assert_eq!(
+        (&report["ledger"]["lines"][0]["scientific_name"], &report["ledger"]["lines"][0]["end"]),
+        (&json!("species not known"), &json!(1))
+    );
     assert_eq!(table(&report, "studbook", "incubating")["rows"][0]["cells"][1], "species not known");
     let cell = world.read(&format!("{YEAR}/cells"), &[("cell", "ledger/species not known/collected")]);
     assert_eq!((&cell["value"], &cell["rests_on"][0]["label"]), (&json!([1.0]), &json!("E-1")));

@@ -197,15 +197,13 @@ fn a_cell_is_asked_from_which_notes_it_is() {
     let wrote = cells(&format!("writers/{keeper}/notes_of_year"));
     let events = wrote["rests_on"][0]["events"].as_array().map(Vec::len).unwrap_or_default();
     assert!(events > 10 && wrote["value"] == json!([events as f64]), "{wrote}");
-    for (cell, wanted) in
-        [
-            ("stock/Inventus exemplaris/birthed", "there are stock/Inventus exemplaris/"),
-            ("stock/Inventus exemplaris/departed+birthed", "there are stock/Inventus exemplaris/"),
-            ("prices/all", "its parts are hatch_rates"),
-            ("writers/nobody/notes", "there are writers/"),
-            ("water/tank Adults/pH/total/min", "its table has no line"),
-        ]
-    {
+    for (cell, wanted) in [
+        ("stock/Inventus exemplaris/birthed", "there are stock/Inventus exemplaris/"),
+        ("stock/Inventus exemplaris/departed+birthed", "there are stock/Inventus exemplaris/"),
+        ("prices/all", "its parts are hatch_rates"),
+        ("writers/nobody/notes", "there are writers/"),
+        ("water/tank Adults/pH/total/min", "its table has no line"),
+    ] {
         let said = told.world.client().get(&format!("{YEAR}/cells"), &[("cell", cell)]).expect_err("no such cell").to_string();
         assert!(said.contains(wanted), "{said}");
     }

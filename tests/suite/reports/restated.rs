@@ -29,8 +29,7 @@ fn what_an_issued_report_showed_otherwise_is_restated_with_its_reasons() {
     let report = told.report(&asked);
     fits(&report);
     let rows = report["restatements"]["rows"].as_array().expect("rows");
-    let shown: Vec<Vec<&str>> =
-        rows.iter().map(|row| (0..6).map(|at| row["cells"][at].as_str().expect("words")).collect()).collect();
+    let shown: Vec<Vec<&str>> = rows.iter().map(|row| (0..6).map(|at| row["cells"][at].as_str().expect("words")).collect()).collect();
     let because = "taken back: another animal was meant";
     assert_eq!(
         shown,
@@ -46,7 +45,8 @@ fn what_an_issued_report_showed_otherwise_is_restated_with_its_reasons() {
     let page = told.world.client().get_text(YEAR, &[("as_of", "2025-12-31"), ("format", "html")], "text/html").expect("a page");
     assert!(page.contains("Restatements") && page.contains(because));
     let studbook = table(&report, "studbook", "studbook_changes");
-    let row = studbook["rows"].as_array().into_iter().flatten().find(|row| row["cells"][1] == "state").unwrap_or_else(|| panic!("{studbook}"));
+    let row =
+        studbook["rows"].as_array().into_iter().flatten().find(|row| row["cells"][1] == "state").unwrap_or_else(|| panic!("{studbook}"));
     assert_eq!((&row["cells"][2], &row["cells"][3]), (&json!("corrected"), &json!("died")));
     // The year after starts with what this one ends with, so it tells of the change too.
     let next = told.world.read("/v1/reports/annual/2026", &[("as_of", "2026-12-31")]);
@@ -101,8 +101,12 @@ fn a_list_with_a_failing_line_is_released_by_a_signed_reason_and_page_one_says_s
 fn what_needs_no_release_is_not_released() {
     let told = Told::new();
     let long = "x".repeat(201);
-    for (why, wanted) in [("a legal date", "every line adds up"), ("", "say in 1 to 200"), ("two\nlines", "say in 1 to 200"), (long.as_str(), "say in 1 to 200")]
-    {
+    for (why, wanted) in [
+        ("a legal date", "every line adds up"),
+        ("", "say in 1 to 200"),
+        ("two\nlines", "say in 1 to 200"),
+        (long.as_str(), "say in 1 to 200"),
+    ] {
         let said = told.world.client().get(YEAR, &[("release", why)]).expect_err("no release").to_string();
         assert!(said.contains("release") && said.contains(wanted), "{said}");
     }

@@ -167,7 +167,8 @@ pub fn issue(session: &Session, issue: &Issue, read: &ReadArgs, send: &SendArgs)
     }
     let failing_lines = released(&report, issue.release.as_ref())?;
     // Which months a house's own profile means is known only beside the log.
-    if let Some(begins) = report.pointer("/period/first_day").and_then(Value::as_str).and_then(|day| Some(day.split_once('-')?.1.to_owned()))
+    if let Some(begins) =
+        report.pointer("/period/first_day").and_then(Value::as_str).and_then(|day| Some(day.split_once('-')?.1.to_owned()))
         && !says(&query, "begins")
     {
         query.push(("begins", begins));

@@ -52,7 +52,8 @@ fn whole(view: &View<'_>, table: &mut PartTable, change: &RowChange) {
 }
 
 fn one(view: &View<'_>, table: &mut PartTable, animal: &Subject, cell: &CellChange) {
-    let cells = [json!(view.called(animal)), json!(cell.cell.replace('_', " ")), json!(cell.change.words()), told(&cell.old), told(&cell.new)];
+    let cells =
+        [json!(view.called(animal)), json!(cell.cell.replace('_', " ")), json!(cell.change.words()), told(&cell.old), told(&cell.new)];
     table.row(cells, Behind::of(animal).on(cell.old_notes.iter().chain(&cell.new_notes).copied()));
 }
 
@@ -61,7 +62,9 @@ fn told(value: &Value) -> Value {
     match value {
         Value::Null | Value::String(_) | Value::Number(_) => value.clone(),
         Value::Bool(yes) => json!(if *yes { "yes" } else { "no" }),
-        Value::Array(all) => json!(all.iter().map(|one| one.as_str().map_or_else(|| one.to_string(), str::to_owned)).collect::<Vec<_>>().join(", ")),
+        Value::Array(all) => {
+            json!(all.iter().map(|one| one.as_str().map_or_else(|| one.to_string(), str::to_owned)).collect::<Vec<_>>().join(", "))
+        }
         Value::Object(_) => json!(value.to_string()),
     }
 }

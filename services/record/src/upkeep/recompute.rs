@@ -4,12 +4,12 @@
 
 use super::restore::files;
 use super::unseal::{missing, read, refused, withheld_facts};
+use crate::export::yearly::gather;
 use crate::failure::{Broken, Failure, io};
 use crate::projections::Projections;
 use crate::report::annual::compile::software;
 use crate::report::annual::material::Twelve;
 use crate::report::annual::shape::{Collection, SCHEMA};
-use crate::export::yearly::gather;
 use crate::report::annual::{AnnualReport, Identity, compile};
 use crate::store::memory::Memory;
 use crate::store::{EventStore as _, Head, StagedEvent};

@@ -2,6 +2,7 @@
 //! report is issued by a person who signs the hash of the bytes that are served here.
 
 use crate::domain::view::View;
+use crate::export::yearly::gather;
 use crate::failure::{Broken, Failure, Question, Setup};
 use crate::http::app::App;
 use crate::http::asked::{Asked, ReadParams, Reading};
@@ -15,7 +16,6 @@ use crate::report::annual::gather::books;
 use crate::report::annual::material::Twelve;
 use crate::report::annual::profile::{self, PLAIN, Profile, ProfileFault, ProfileUsed};
 use crate::report::annual::shape::{Collection, RefusedWrites};
-use crate::export::yearly::gather;
 use crate::report::annual::{AnnualReport, Identity, NotYet, compile};
 use crate::report::figures::fates::Count;
 use crate::report::html;

@@ -103,6 +103,6 @@ pub fn of_writers(view: &View<'_>, twelve: Twelve, cell: &str) -> Result<CellExp
 
 fn of_key(view: &View<'_>, keyid: KeyId) -> RestsOn {
     let subject = Subject::key(keyid);
-    let label = view.key(&subject).map_or_else(String::new, |key| key.device);
+    let label = view.key(&subject).and_then(|key| key.device).unwrap_or_default();
     RestsOn { subject: subject.to_string(), label, gives: vec![0.0], events: Vec::new(), left_out: 0 }
 }

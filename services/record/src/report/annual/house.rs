@@ -46,16 +46,8 @@ pub fn changes(window: &Window<'_, '_>) -> PartTable {
         let (before, after) = beside(changed);
         let [cases_before, hatched_before, rate_before] = rate(window, &concerned, before);
         let [cases_after, hatched_after, rate_after] = rate(window, &concerned, after);
-        let cells = [
-            json!(changed),
-            json!(what(window, &fact)),
-            cases_before,
-            hatched_before,
-            rate_before,
-            cases_after,
-            hatched_after,
-            rate_after,
-        ];
+        let cells =
+            [json!(changed), json!(what(window, &fact)), cases_before, hatched_before, rate_before, cases_after, hatched_after, rate_after];
         let behind = if *subject == Subject::collection() {
             Behind::figure(address(before.0, after.1))
         } else {
@@ -74,7 +66,8 @@ fn named_changes<'a>(window: &Window<'_, 'a>) -> Vec<Fact<'a>> {
     let rules = view.nursery().index().policies.iter().filter_map(|seq| view.fact(*seq));
     let keepers = view.subjects("tank").chain(view.subjects("animal"));
     let standing = |fact: &Fact<'_>| matches!(fact.house(), Some(House::DietSet(_) | House::LightSet(_) | House::TankJoined(_)));
-    let of = |id: &Subject| view.facts_but_routine(id).into_iter().filter(|fact| fact.subject() == id && standing(fact)).collect::<Vec<_>>();
+    let of =
+        |id: &Subject| view.facts_but_routine(id).into_iter().filter(|fact| fact.subject() == id && standing(fact)).collect::<Vec<_>>();
     let mut all: Vec<Fact<'a>> = rules.filter(|fact| matches!(fact.told(), Told::PolicySet(_))).chain(keepers.flat_map(of)).collect();
     all.retain(|fact| window.has(fact.moment()));
     all.sort_by_key(|fact| (fact.time(), fact.note.seq));

@@ -417,7 +417,13 @@ mod tests {
     fn a_cell_below_nought_fails_though_the_sum_is_right() {
         let line = StockLine { arrived: Cell([0, 1, 0]), departed: Cell([0, -1, 0]), end: Cell([0, 2, 0]), ..StockLine::default() };
         assert_eq!(failing(line), [("females".to_owned(), 2, 2)]);
-        let line = StockLine { start: Cell([1, 0, 3]), sexed: Cell([0, 1, -1]), recount: Cell([-1, 0, 0]), end: Cell([0, 1, 2]), ..StockLine::default() };
+        let line = StockLine {
+            start: Cell([1, 0, 3]),
+            sexed: Cell([0, 1, -1]),
+            recount: Cell([-1, 0, 0]),
+            end: Cell([0, 1, 2]),
+            ..StockLine::default()
+        };
         assert_eq!(failing(line), [], "sexing and recounts take away");
     }
 

@@ -1,7 +1,7 @@
 //! The stock list, the egg ledger and the water of the year.
 
-use super::parts::part_table;
 use super::page::{Page, Rows, Sources, counted};
+use super::parts::part_table;
 use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
