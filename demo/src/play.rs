@@ -80,7 +80,7 @@ impl<'a> Stage<'a> {
         let founding = found(season, &log, &keys, &mut facts, &clock)?;
         // An invented season, on this machine only: anybody here may look at it without a key.
         let network = Network { open_on_loopback: true, ..Network::default() };
-        let settings = Settings { data_dir: log, listen, network, clock: clock.clone(), allow_simulated: true };
+        let settings = Settings { data_dir: log, listen, network, clock: clock.clone(), typesetter: None, allow_simulated: true };
         let running = Service::start(settings)?;
         let device = Arc::new(AtomicI64::new(begin.0));
         let client = client(&running.url(), folder, &device, log_vkey)?;
@@ -131,6 +131,18 @@ impl<'a> Stage<'a> {
     #[must_use]
     pub fn log_vkey(&self) -> &str {
         &self.facts.log_vkey
+    }
+
+    /// The clock of the service.
+    #[must_use]
+    pub fn clock(&self) -> Arc<SimulatedClock> {
+        self.clock.clone()
+    }
+
+    /// The folder of the log.
+    #[must_use]
+    pub fn log(&self) -> PathBuf {
+        self.folder.join(LOG_FOLDER)
     }
 
     /// The folder of everything.

@@ -51,6 +51,12 @@ pub const PAGE_EVENTS_MAX: usize = 4096;
 pub const LIST_ITEMS_DEFAULT: usize = 100;
 /// Most items on one page of a list; more is refused, not clamped.
 pub const LIST_ITEMS_MAX: usize = 1000;
+/// Most bytes of a house's own jurisdiction profile.
+pub const PROFILE_BYTES_MAX: u64 = 64 * 1024;
+/// How long the typesetter may take for a report, in seconds.
+pub const TYPESET_SECONDS_MAX: u64 = 30;
+/// Most address space the typesetter may have, in bytes.
+pub const TYPESET_BYTES_MAX: u64 = 2 * 1024 * 1024 * 1024;
 /// Most cases that a decision about openings lists as having met the criteria; the whole answer
 /// names all. So many ids and their commas take a quarter of a body.
 pub const ASSESSED_CASES_MAX: usize = 128;

@@ -97,7 +97,8 @@ fn founded(runtime: &Runtime, folder: &Path) -> (selachron_record::Running, Staf
     let (mut staff, clock) = (Staff::default(), Arc::new(SystemClock));
     staff.found(folder, clock.clone(), false);
     let listen = "127.0.0.1:0".parse().expect("an address");
-    let settings = Settings { data_dir: folder.to_owned(), listen, network: Network::default(), clock, allow_simulated: false };
+    let settings =
+        Settings { data_dir: folder.to_owned(), listen, network: Network::default(), clock, typesetter: None, allow_simulated: false };
     let service = Service::start(settings).expect("the service starts");
     let now = now();
     let mut first: Vec<Vec<u8>> = staff.enrolments(now).iter().map(|text| request(text)).collect();

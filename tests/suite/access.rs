@@ -33,6 +33,7 @@ impl Networked {
             listen: SocketAddr::from(([0, 0, 0, 0], 0)),
             network: Network { tls: Some(files), ..Network::default() },
             clock: clock.clone(),
+            typesetter: None,
             allow_simulated: true,
         };
         let service = Service::start(settings).expect("TLS opens the network");
@@ -89,7 +90,14 @@ fn the_network_is_not_listened_on_in_plain_http() {
     let clock = Arc::new(SimulatedClock::new(START));
     Staff::default().found(folder.path(), clock.clone(), true);
     let listen = SocketAddr::from(([0, 0, 0, 0], 0));
-    let settings = |network| Settings { data_dir: folder.path().to_owned(), listen, network, clock: clock.clone(), allow_simulated: true };
+    let settings = |network| Settings {
+        data_dir: folder.path().to_owned(),
+        listen,
+        network,
+        clock: clock.clone(),
+        typesetter: None,
+        allow_simulated: true,
+    };
     let refused = Service::start(settings(Network::default())).err().expect("refused").to_string();
     assert!(refused.contains("--tls-cert") && refused.contains("--behind-proxy"), "{refused}");
     let proxied = Service::start(settings(Network { behind_proxy: true, ..Network::default() })).expect("a proxy speaks TLS");

@@ -5,6 +5,7 @@
 //!   clocks;
 //! * `keeping`: stories of the house, through the client and the service;
 //! * `figures`: figures and the annual report, through signed notes and over HTTP;
+//! * `reports`: the annual report for each of its readers, and whether it is what its notes give;
 //! * `exports`: what others take away, for their own tools;
 //! * `curves`: fates by age, loss timing, incubation, life table and pedigree, over HTTP and by hand;
 //! * `journeys`: a person, the client, the service, the auditor;
@@ -31,6 +32,8 @@ mod nursery;
 mod keeping;
 
 mod figures;
+
+mod reports;
 
 mod exports;
 

@@ -331,8 +331,14 @@ impl Drop for World {
 
 fn start(folder: &Path, clock: &Arc<SimulatedClock>) -> Running {
     let listen = "127.0.0.1:0".parse().expect("an address");
-    let settings =
-        Settings { data_dir: folder.to_owned(), listen, network: Network::default(), clock: clock.clone(), allow_simulated: true };
+    let settings = Settings {
+        data_dir: folder.to_owned(),
+        listen,
+        network: Network::default(),
+        clock: clock.clone(),
+        typesetter: None,
+        allow_simulated: true,
+    };
     Service::start(settings).expect("the service starts")
 }
 

@@ -15,6 +15,9 @@ pub const LISTEN_DEFAULT: SocketAddr = SocketAddr::new(IpAddr::V4(Ipv4Addr::LOCA
 /// The configuration file that is read if it is there and no other is named.
 pub const CONFIG_FILE: &str = "selachron.toml";
 
+/// The typesetter's file name.
+pub const TYPESETTER: &str = "selachron-typeset";
+
 /// What a service needs to know.
 #[derive(Clone)]
 pub struct Settings {
@@ -26,6 +29,8 @@ pub struct Settings {
     pub network: Network,
     /// The clock.
     pub clock: Arc<dyn Clock>,
+    /// The program that sets reports as PDF; if nobody says, [`TYPESETTER`] beside the service.
+    pub typesetter: Option<PathBuf>,
     /// Whether a log with a simulated clock may be written: demo and tests.
     pub allow_simulated: bool,
 }
@@ -99,6 +104,8 @@ pub struct ServiceSection {
     pub open_on_loopback: bool,
     /// Requests a second that one address may go on making.
     pub peer_requests_per_s: Option<u32>,
+    /// The program that sets reports as PDF.
+    pub typesetter: Option<PathBuf>,
 }
 
 impl ServiceSection {

@@ -26,6 +26,9 @@ pub enum Failure {
     /// Somebody may not read this, or not so fast.
     #[error(transparent)]
     Closed(#[from] Closed),
+    /// A report is there, but not as a PDF.
+    #[error(transparent)]
+    Unset(#[from] Unset),
     /// The service cannot start, or a command cannot do its work, here.
     #[error(transparent)]
     Setup(#[from] Setup),
@@ -160,6 +163,25 @@ pub enum Closed {
         /// Seconds to wait.
         wait_s: u64,
     },
+}
+
+/// Why a report was not set as a PDF. The report itself can be had as JSON and HTML all the same.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum Unset {
+    /// No typesetter stands beside the service.
+    #[error(
+        "the typesetter is not installed here: `cargo build --release -p selachron-typeset` builds it, beside selachrond it is found; the report can be had as HTML and JSON meanwhile"
+    )]
+    NoTypesetter,
+    /// It could not be started.
+    #[error("the typesetter could not be started; the service's log says why")]
+    NotStarted,
+    /// It took longer, or more memory, than it may.
+    #[error("the typesetter needed more time or memory than it may have; the report can be had as HTML and JSON")]
+    TooMuch,
+    /// It refused.
+    #[error("{0}")]
+    Refused(String),
 }
 
 /// Why the service does not start, or a command does nothing.

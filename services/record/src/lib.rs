@@ -14,6 +14,7 @@
 //! * [`waiting`]: half-signed bodies, before they are notes;
 //! * [`projections`]: how the published log is learned, and asked;
 //! * [`report`]: figures, and the annual report;
+//! * [`typesetter`]: the program that sets a report as PDF;
 //! * [`export`]: the bundle that an auditor takes away;
 //! * [`init`]: founding a log, and its folder;
 //! * [`upkeep`]: looking, checking, copying, unsealing;
@@ -45,6 +46,8 @@ pub mod waiting;
 pub mod projections;
 
 pub mod report;
+
+pub mod typesetter;
 
 pub mod export;
 

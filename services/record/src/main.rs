@@ -8,6 +8,7 @@ use selachron_record::clock::{Clock, SystemClock};
 use selachron_record::config::{ConfigFile, ServiceSection, Settings, resolve};
 use selachron_record::failure::{Failure, Setup};
 use selachron_record::init::{self, Plan};
+use selachron_record::upkeep::recompute::Comparison;
 use selachron_record::{Service, tls, upkeep};
 use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::names::KeyId;
@@ -46,6 +47,8 @@ enum Command {
     Rekey(FolderArgs),
     /// Put a log back from a bundle into an empty folder, byte for byte and sealed.
     Restore(RestoreArgs),
+    /// Compute a report anew from a bundle: same, different (exit code 3) or cannot tell (1).
+    Recompute(RecomputeArgs),
     /// Say how the log stands.
     Status(FolderArgs),
 }
@@ -111,6 +114,9 @@ struct ServeArgs {
     /// Requests a second that one address may go on making.
     #[arg(long, env = "SELACHRON_PEER_REQUESTS_PER_SECOND", value_name = "N")]
     peer_requests_per_second: Option<u32>,
+    /// Program that sets reports as PDF; selachron-typeset beside this program if nobody says.
+    #[arg(long, env = "SELACHRON_TYPESETTER", value_name = "PROGRAM")]
+    typesetter: Option<PathBuf>,
 }
 
 #[derive(Subcommand)]
@@ -165,12 +171,22 @@ struct RestoreArgs {
     folder: PathBuf,
 }
 
+#[derive(Args)]
+struct RecomputeArgs {
+    /// The bundle's folder.
+    #[arg(long, value_name = "DIR")]
+    bundle: PathBuf,
+    /// The report's JSON, as it was served or issued.
+    #[arg(long, value_name = "FILE")]
+    report: PathBuf,
+}
+
 fn main() -> ExitCode {
     let command_line = CommandLine::parse();
     let filter = tracing_subscriber::EnvFilter::try_from_env("SELACHRON_LOG").unwrap_or_else(|_| "info".into());
     tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).init();
     match run(command_line) {
-        Ok(()) => ExitCode::SUCCESS,
+        Ok(code) => ExitCode::from(code),
         Err(failure) => {
             eprintln!("selachrond: {failure}");
             ExitCode::from(exit_code(&failure))
@@ -186,11 +202,29 @@ fn exit_code(failure: &Failure) -> u8 {
         | Failure::Sealed(_)
         | Failure::Closed(_)
         | Failure::Setup(Setup::Exists(_) | Setup::InUse(_) | Setup::Refused(_)) => 5,
-        Failure::Busy(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
+        Failure::Busy(_) | Failure::Unset(_) | Failure::Setup(Setup::NotOurs(_) | Setup::Io(_)) => 1,
     }
 }
 
-fn run(command_line: CommandLine) -> Result<(), Failure> {
+/// What a comparison ends with.
+fn recompute(args: &RecomputeArgs) -> Result<u8, Failure> {
+    let found = upkeep::recompute::recompute(&args.bundle, &args.report)?;
+    println!("{found}");
+    Ok(match found.comparison {
+        Comparison::Same => 0,
+        Comparison::Different(_) => 3,
+        Comparison::CannotTell(_) => 1,
+    })
+}
+
+fn run(command_line: CommandLine) -> Result<u8, Failure> {
+    if let Command::Recompute(args) = &command_line.command {
+        return recompute(args);
+    }
+    act(command_line).map(|()| 0)
+}
+
+fn act(command_line: CommandLine) -> Result<(), Failure> {
     let file = ConfigFile::load(command_line.config.as_deref())?;
     let folder = |given| resolve(given, None, &file).map(|(folder, _)| folder);
     match command_line.command {
@@ -203,6 +237,8 @@ fn run(command_line: CommandLine) -> Result<(), Failure> {
         Command::Unseal(args) => say(&upkeep::unseal::unseal(&folder(args.folder.folder)?, &args.seen, args.bundle.as_deref())?),
         Command::Rekey(args) => rekey(&folder(args.folder)?),
         Command::Restore(args) => restore(&args),
+        // Taken before, for its exit code.
+        Command::Recompute(args) => recompute(&args).map(drop),
         Command::Status(args) => say(&upkeep::status(&folder(args.folder)?)?),
     }
 }
@@ -278,7 +314,8 @@ fn serve(args: ServeArgs, file: &ConfigFile) -> Result<(), Failure> {
         ..ServiceSection::default()
     };
     let network = flags.network(&file.service)?;
-    let settings = Settings { data_dir, listen, network, clock: Arc::new(SystemClock), allow_simulated: false };
+    let typesetter = args.typesetter.or_else(|| file.service.typesetter.clone());
+    let settings = Settings { data_dir, listen, network, clock: Arc::new(SystemClock), typesetter, allow_simulated: false };
     let running = Service::start(settings)?;
     println!("{}", running.url());
     wait_for_the_end()?;

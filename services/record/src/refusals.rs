@@ -105,6 +105,17 @@ impl Refusals {
         let connection = self.reader.lock().unwrap_or_else(PoisonError::into_inner);
         page(&connection, before, limit).map_err(|error| Setup::Io(format!("reading {REFUSALS_FILE}: {error}")).into())
     }
+
+    /// How many were refused between two instants, both included, by problem, as far as they are kept; and
+    /// whether all of that time is still kept.
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn between(&self, from: Instant, until: Instant) -> Result<(BTreeMap<String, i64>, bool), Failure> {
+        self.read(None, 0)?;
+        let connection = self.reader.lock().unwrap_or_else(PoisonError::into_inner);
+        between(&connection, from, until).map_err(|error| Setup::Io(format!("reading {REFUSALS_FILE}: {error}")).into())
+    }
 }
 
 impl Drop for Refusals {
@@ -197,6 +208,16 @@ fn page(connection: &Connection, before: Option<i64>, limit: usize) -> rusqlite:
         .collect::<Result<_, _>>()?;
     let oldest: Option<Option<i64>> = connection.query_row("SELECT min(n) FROM refused", [], |row| row.get(0)).optional()?;
     Ok(Page { items, counts, oldest: oldest.flatten() })
+}
+
+fn between(connection: &Connection, from: Instant, until: Instant) -> rusqlite::Result<(BTreeMap<String, i64>, bool)> {
+    let mut select = connection.prepare_cached("SELECT problem, count(*) FROM refused WHERE at BETWEEN ?1 AND ?2 GROUP BY problem")?;
+    let counts = select.query_map(params![from.0, until.0], |row| Ok((row.get(0)?, row.get(1)?)))?.collect::<Result<_, _>>()?;
+    // Numbers begin with 1: while the first is kept nothing was thrown away.
+    let oldest: (Option<i64>, Option<i64>) =
+        connection.query_row("SELECT min(n), min(at) FROM refused", [], |row| Ok((row.get(0)?, row.get(1)?)))?;
+    let whole = oldest.0.is_none_or(|number| number == 1) || oldest.1.is_some_and(|at| at <= from.0);
+    Ok((counts, whole))
 }
 
 #[cfg(test)]

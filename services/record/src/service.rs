@@ -11,8 +11,10 @@ use crate::init;
 use crate::journal::scrub::Scrub;
 use crate::journal::{Journal, JournalHandle};
 use crate::refusals::Refusals;
+use crate::typesetter::Typesetter;
 use std::fs::File;
 use std::net::SocketAddr;
+use std::sync::Arc;
 use std::sync::mpsc;
 use std::thread::JoinHandle;
 use tokio::sync::oneshot;
@@ -35,7 +37,8 @@ impl Service {
         let scrub = Scrub::start(journal.handle())?;
         let entrance = Entrance::new(settings.network.clone(), settings.listen);
         let refusals = Refusals::open(&settings.data_dir)?;
-        let app = App::new(journal.handle(), settings.clock.clone(), settings.data_dir.clone(), entrance, refusals);
+        let mut app = App::new(journal.handle(), settings.clock.clone(), settings.data_dir.clone(), entrance, refusals);
+        app.typesetter = Arc::new(Typesetter::new(settings.typesetter));
         let scheme = if settings.network.tls.is_some() { "https" } else { "http" };
         let (addr, stop, thread) = serve(settings.listen, settings.network, app)?;
         Ok(Running {

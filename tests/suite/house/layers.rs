@@ -8,7 +8,7 @@ const LAYERS: &[&[&str]] = &[
     &["failure", "clock"],
     &["tls", "directory"],
     &["config"],
-    &["domain", "store", "refusals", "evidence"],
+    &["domain", "store", "refusals", "evidence", "typesetter"],
     &["projections", "journal"],
     &["report", "waiting"],
     &["export"],

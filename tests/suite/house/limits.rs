@@ -20,6 +20,7 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),
     ("services/record/src/report/calendar.rs", "LINE_BYTES_MAX", "a line of a calendar (RFC 5545 3.1)"),
+    ("services/record/src/report/annual/house.rs", "BESIDE_A_CHANGE_DAYS", "what is compared, a convention of the report"),
     ("services/statistics/src/plot/line.rs", "DOTS_MAX", "how many dots can be told apart; the package knows no other"),
     ("services/statistics/src/incubation/nls.rs", "STEPS_MAX", "how long a search is worth while"),
     ("services/statistics/src/incubation/nls.rs", "HALVINGS_MAX", "how short a step is worth while"),

@@ -14,6 +14,7 @@ const PACKAGES: &[(&str, &[&str])] = &[
     ("record", &["schemas", "statistics"]),
     ("cli", &["schemas", "statistics"]),
     ("verify", &["schemas"]),
+    ("typeset", &["schemas", "record", "cli", "demo"]),
     ("demo", &["schemas", "statistics", "record", "cli", "verify"]),
     ("tests", &["schemas", "statistics", "record", "cli", "verify", "demo"]),
 ];

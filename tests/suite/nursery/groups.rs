@@ -218,8 +218,8 @@ impl Story {
 fn line(book: &Book, year: i32, as_of: i64) -> Result<StockLine, TestCaseError> {
     let projections = book.learned();
     projections.at(day(as_of), u64::MAX, |view| {
-        let material = gather(view, year).expect("the year has begun");
-        let days = Year::of(year, material.zone).expect("a year");
+        let material = gather(view, year.into()).expect("the year has begun");
+        let days = Year::of(year.into(), material.zone).expect("a year");
         let span = Span { from: days.start, until: days.until(material.as_of) };
         let by = |basis| stock(&material.before, &material.closing, &material.species, basis, span, material.zone);
         let ((list, failing), (owned, owned_failing)) = (by(Basis::Presence), by(Basis::Ownership));

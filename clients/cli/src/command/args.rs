@@ -4,7 +4,7 @@ pub use super::choices::{ExportWhat, FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
-pub use super::subcommands::{KeyCommand, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
+pub use super::subcommands::{KeyCommand, MonthsArgs, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
@@ -392,12 +392,21 @@ pub enum Command {
         /// Issue one.
         #[command(subcommand)]
         issue: Option<ReportCommand>,
-        /// The year
-        #[arg(required = true)]
+        /// The year in which the twelve months begin
+        #[arg(required_unless_present = "verify")]
         year: Option<i32>,
+        /// Which twelve months, and for whom.
+        #[command(flatten)]
+        months: MonthsArgs,
+        /// Compare this report's JSON with what the service tells now of the same notes: same, different (3) or cannot tell (1)
+        #[arg(long, value_name = "FILE", conflicts_with_all = ["year", "html", "pdf", "out"])]
+        verify: Option<PathBuf>,
         /// As HTML instead of JSON
         #[arg(long)]
         html: bool,
+        /// As PDF, to keep and to be read aloud; needs --out, and a typesetter beside the service
+        #[arg(long, conflicts_with = "html", requires = "out")]
+        pdf: bool,
         /// Write it here instead of to stdout
         #[arg(long, value_name = "FILE")]
         out: Option<PathBuf>,

@@ -8,7 +8,7 @@
 //! * [`verbs`]: a verb for each daily kind;
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
-//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`assessment_sheet`], [`history`], [`report`],
+//! * [`read`], [`read_house`], [`forecast`], [`assess`], [`assessment_sheet`], [`history`], [`report`], [`compare`],
 //!   [`export`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
 
 pub mod args;
@@ -54,6 +54,8 @@ pub mod assessment_sheet;
 pub mod history;
 
 pub mod report;
+
+pub mod compare;
 
 pub mod water;
 
@@ -191,10 +193,14 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
             read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
-        Command::Report { issue: Some(args::ReportCommand::Issue { year, out, read, send }), .. } => {
-            report::issue(session, year, &out, &read, &send)
+        Command::Report { issue: Some(args::ReportCommand::Issue { year, months, out, read, send }), .. } => {
+            report::issue(session, &report::Months { year, of: &months }, &out, &read, &send)
         }
-        Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
+        Command::Report { verify: Some(file), .. } => compare::verify(session, &file),
+        Command::Report { year, months, html, pdf, out, read, .. } => {
+            let form = report::Form::of(html, pdf);
+            report::read(session, &report::Months { year: year.unwrap_or_default(), of: &months }, form, out.as_deref(), &read)
+        }
         Command::Export { what, out, format, year, since, target, with_country, read } => {
             let (format, target) = (format.as_deref(), target.as_deref());
             export::export(session, &export::Wanted { what, format, year, since, target, with_country }, &out, &read)

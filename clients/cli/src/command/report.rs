@@ -1,7 +1,7 @@
 //! What leaves the house: reports, bundles, receipts, and the check of the log's newest
 //! checkpoint.
 
-use super::args::{ReadArgs, SendArgs};
+use super::args::{MonthsArgs, ReadArgs, SendArgs};
 use super::read::{Query, clocks};
 use super::session::Session;
 use super::write::write_note;
@@ -16,29 +16,91 @@ use selachron_schemas::names::Subject;
 use selachron_schemas::note::VerifierKey;
 use selachron_schemas::receipt::Receipt;
 use serde_json::{Map, Value, json};
+use std::io::Read;
 use std::path::Path;
 
 /// Reads an annual report.
 ///
 /// # Errors
 /// Of the reading, or the file cannot be written.
-pub fn read(session: &Session, year: i32, html: bool, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
-    let mut query = clocks(session, read)?;
-    query.push(("format", if html { "html" } else { "json" }.to_owned()));
-    let text = fetch(session, year, &query, if html { "text/html" } else { "application/json" })?;
+pub fn read(session: &Session, months: &Months, form: Form, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
+    let year = months.year;
+    let mut query = months.query(session, read)?;
+    query.push(("format", form.name().to_owned()));
+    let bytes = match form {
+        Form::Json => fetch(session, year, &query, "application/json")?.into_bytes(),
+        Form::Html => fetch(session, year, &query, "text/html")?.into_bytes(),
+        Form::Pdf => fetch_bytes(session, year, &query, "application/pdf")?,
+    };
     match out {
-        None => session.console.plain(&text),
+        None => session.console.plain(&String::from_utf8_lossy(&bytes)),
         Some(path) => {
-            files::replace(path, text.as_bytes())?;
-            session
-                .console
-                .result(&json!({"file": path, "sha256": hex(&sha256(text.as_bytes()))}), || format!("written to {}", path.display()));
+            files::replace(path, &bytes)?;
+            session.console.result(&json!({"file": path, "sha256": hex(&sha256(&bytes))}), || format!("written to {}", path.display()));
         }
     }
     Ok(0)
 }
 
-fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {
+/// Which twelve months.
+pub struct Months<'a> {
+    /// The year in which they begin.
+    pub year: i32,
+    /// The rest.
+    pub of: &'a MonthsArgs,
+}
+
+impl Months<'_> {
+    /// The query for them at the clocks asked for.
+    fn query(&self, session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+        let mut query = clocks(session, read)?;
+        let named = [("begins", &self.of.begins), ("profile", &self.of.profile)];
+        query.extend(named.into_iter().filter_map(|(name, value)| Some((name, value.clone()?))));
+        Ok(query)
+    }
+}
+
+/// In which form a report is read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Form {
+    /// The data; what is issued.
+    Json,
+    /// A page.
+    Html,
+    /// To be kept.
+    Pdf,
+}
+
+impl Form {
+    /// The form by the two flags, of which one at most is set.
+    #[must_use]
+    pub fn of(html: bool, pdf: bool) -> Self {
+        match (html, pdf) {
+            (true, _) => Self::Html,
+            (_, true) => Self::Pdf,
+            _ => Self::Json,
+        }
+    }
+
+    fn name(self) -> &'static str {
+        match self {
+            Self::Json => "json",
+            Self::Html => "html",
+            Self::Pdf => "pdf",
+        }
+    }
+}
+
+/// The report's bytes, which are no text.
+fn fetch_bytes(session: &Session, year: i32, query: &Query, accept: &str) -> Result<Vec<u8>, Fault> {
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let mut bytes = Vec::new();
+    let mut stream = session.client()?.get_stream_of(&report_path(year), &query, accept)?;
+    stream.read_to_end(&mut bytes).map_err(|error| Fault::Failed(format!("the PDF broke off while it was read: {error}")))?;
+    Ok(bytes)
+}
+
+pub(super) fn fetch(session: &Session, year: i32, query: &Query, accept: &str) -> Result<String, Fault> {
     let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
     session.client()?.get_text(&report_path(year), &query, accept)
 }
@@ -53,12 +115,13 @@ fn report_path(year: i32) -> String {
 /// # Errors
 /// The report lacks what an issue must say, or is of another log than was verified here; the
 /// file exists; what signing may fail with.
-pub fn issue(session: &Session, year: i32, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+pub fn issue(session: &Session, months: &Months, out: &Path, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+    let year = months.year;
     if out.exists() {
         return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));
     }
     let newest = session.client()?.look()?.checkpoint;
-    let mut query = clocks(session, read)?;
+    let mut query = months.query(session, read)?;
     let says = |query: &Query, name: &str| query.iter().any(|(said, _)| *said == name);
     if !says(&query, "as_of") {
         query.push(("as_of", session.now().utc_text()));

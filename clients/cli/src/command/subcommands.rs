@@ -1,7 +1,7 @@
 //! The arguments of the commands about keys, waiting notes and reports.
 
 use super::args::{ReadArgs, SendArgs};
-use clap::Subcommand;
+use clap::{Args, Subcommand};
 use std::path::PathBuf;
 
 /// What can be done with keys.
@@ -108,13 +108,27 @@ pub enum WaitingCommand {
     },
 }
 
+/// Which twelve months a report is of, and for whom.
+#[derive(Debug, Clone, Default, Args)]
+pub struct MonthsArgs {
+    /// The day of the year on which they begin, 04-01; else that of the profile
+    #[arg(long, value_name = "MM-DD")]
+    pub begins: Option<String>,
+    /// Jurisdiction profile: plain, common-columns, or one of the house's own
+    #[arg(long, value_name = "NAME")]
+    pub profile: Option<String>,
+}
+
 /// Issuing a report.
 #[derive(Debug, Subcommand)]
 pub enum ReportCommand {
     /// Sign an annual report, so that it stands in the record
     Issue {
-        /// The year
+        /// The year in which the twelve months begin
         year: i32,
+        /// Which twelve months, and for whom.
+        #[command(flatten)]
+        months: MonthsArgs,
         /// Write the report's JSON here
         #[arg(long, value_name = "FILE")]
         out: PathBuf,

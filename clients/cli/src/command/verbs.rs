@@ -138,6 +138,7 @@ const VERBS: &[Verb] = &[
     verb("permit", "record", "permit.recorded.v1", About::New),
     verb("permit", "use", "permit.used.v1", About::Known(&["document"])),
     verb("permit", "end", "permit.ended.v1", About::Known(&["document"])),
+    verb("copy", "verified", "copy.verified.v1", About::Collection),
 ];
 const POLICY: Verb = verb("policy", "set", "policy.set.v1", About::Collection);
 
@@ -206,6 +207,7 @@ fn noun_command(noun: &'static str) -> Command {
         "sample" => "Write a note about a sample",
         "document" => "Attach a document by its hash",
         "permit" => "Write a note about a permit, as its paper says; local law and the authority decide",
+        "copy" => "Say that a copy of the record at another place was checked",
         _ => "Write the house rules (a second person approves them)",
     };
     Command::new(noun).about(about).subcommand_required(true).arg_required_else_help(true)

@@ -20,7 +20,7 @@ pub(super) use of;
 
 impl Fact<'_> {
     /// Its data, if it is a note of the house.
-    pub(super) fn house(&self) -> Option<&House> {
+    pub fn house(&self) -> Option<&House> {
         match self.told() {
             Told::House(house) => Some(house),
             _ => None,

@@ -31,6 +31,9 @@ pub struct Mention {
     pub since: u64,
 }
 
+/// The kind by which somebody says that a copy elsewhere was checked.
+const COPY_VERIFIED: &str = "copy.verified.v1";
+
 /// All notes that name a subject, each list in the order in which they came to do so.
 #[derive(Debug, Clone, Default)]
 pub struct Mentions {
@@ -106,6 +109,8 @@ pub struct Index {
     pub policies: Vec<u64>,
     /// Notes that name root keys.
     pub roots: Vec<u64>,
+    /// `copy.verified` notes.
+    pub copies: Vec<u64>,
     /// Notes whose bodies are withheld.
     pub withheld: Vec<u64>,
     ids: HashMap<EventId, u64>,
@@ -294,6 +299,9 @@ impl Index {
         self.count(note);
         if note.withheld {
             self.withheld.push(seq);
+        }
+        if note.kind == COPY_VERIFIED {
+            self.copies.push(seq);
         }
         match &note.entry {
             Entry::Note(written) => self.mention(original, seq, written),

@@ -11,6 +11,7 @@ use crate::failure::{Broken, Failure};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
 use crate::refusals::Refusals;
+use crate::typesetter::Typesetter;
 use crate::waiting::Waiting;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -40,6 +41,8 @@ pub struct App {
     pub entrance: Arc<Entrance>,
     /// What was refused.
     pub refusals: Arc<Refusals>,
+    /// What sets reports as PDF.
+    pub typesetter: Arc<Typesetter>,
     /// Ends live streams when the service stops.
     pub closing: Closing,
     /// The description of this API, as JSON.
@@ -55,8 +58,23 @@ impl App {
         let (evidence, directory) = (Evidence::of(&data_dir), Directory::in_folder(&data_dir));
         let (waiting, scratch) = (Arc::new(Waiting::in_folder(&data_dir)), data_dir);
         let (projections, learning, openapi) = (Arc::default(), Arc::default(), Arc::from("{}"));
+        let typesetter = Arc::new(Typesetter::new(None));
         let closing = Closing::default();
-        Self { journal, clock, projections, directory, waiting, learning, evidence, scratch, entrance, refusals, closing, openapi }
+        Self {
+            journal,
+            clock,
+            projections,
+            directory,
+            waiting,
+            learning,
+            evidence,
+            scratch,
+            entrance,
+            refusals,
+            typesetter,
+            closing,
+            openapi,
+        }
     }
 
     /// Lets the projections learn all that is published.

@@ -169,7 +169,8 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(curves::incubation_of))
         .routes(routes!(curves::life_table_of))
         .routes(routes!(curves::pedigree_of))
-        .routes(routes!(figures::annual))
+        .routes(routes!(reads::reports::annual))
+        .routes(routes!(reads::reports::cells))
         .merge(reads::exports::routes())
         .merge(reads::trade::routes())
 }

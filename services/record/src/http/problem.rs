@@ -80,6 +80,7 @@ impl Problem {
             ),
             Failure::Question(question) => Self::question(question),
             Failure::Closed(closed) => Self::new(closed_name(closed), closed.to_string()),
+            Failure::Unset(unset) => Self::new("not-typeset", unset.to_string()),
             Failure::Setup(_) => Self::new("broken", INSIDE),
         }
     }
@@ -219,6 +220,7 @@ mod tests {
             Closed::Replayed("x").into(),
             Closed::NotReadable { held: text(), readers: text() }.into(),
             Closed::TooMany { wait_s: 1 }.into(),
+            crate::failure::Unset::NoTypesetter.into(),
             Setup::Io(text()).into(),
         ];
         let plain: serde_json::Value = serde_json::from_str(plain_to_tls().split_once("\r\n\r\n").unwrap().1).unwrap();

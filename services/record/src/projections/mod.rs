@@ -15,7 +15,7 @@ use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::event::Event;
 use selachron_schemas::limits::{CLOCK_SKEW_MS, PAGE_EVENTS_MAX};
 use selachron_schemas::merkle::Hash;
-use selachron_schemas::replay::Replay;
+use selachron_schemas::replay::{Founding, Replay};
 use selachron_schemas::time::Instant;
 use std::collections::HashSet;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -81,6 +81,12 @@ impl Projections {
     #[must_use]
     pub fn size(&self) -> u64 {
         self.size.load(Ordering::Acquire)
+    }
+
+    /// What the founding note fixed, once it is known.
+    #[must_use]
+    pub fn founding(&self) -> Option<Founding> {
+        self.read().replay.founding().cloned()
     }
 
     /// Whether a note names a file with that SHA-256.

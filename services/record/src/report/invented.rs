@@ -1,6 +1,7 @@
 //! Invented cases and animals for the tests of figures and reports.
 
-use super::annual::material::{Identity, Material, Population, Year};
+use super::annual::material::{Identity, Material, Parts, Population, Year};
+use super::annual::profile::ProfileUsed;
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Settled, Weight};
 use crate::domain::state::{
@@ -178,15 +179,16 @@ pub fn identity() -> Identity {
         log_key_fingerprint: "00112233445566778899aabbccddeeff".to_owned(),
     };
     let root = "AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA=".to_owned();
-    Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true }
+    let profile = ProfileUsed::default();
+    Identity { collection, known_at: 4321, root, withheld: 0, simulated_clock: true, profile, refused_writes: None }
 }
 
 /// What a report of that year is made of, as of the last millisecond of that day.
 pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Material {
-    let days = Year::of(year, ZONE).expect("a year");
+    let days = Year::of(year.into(), ZONE).expect("a year");
     let as_of = Instant::end_of_day(day(as_of), ZONE);
     Material {
-        year,
+        twelve: year.into(),
         zone: ZONE,
         as_of,
         before: rewound(eggs, animals, days.eve()),
@@ -203,6 +205,7 @@ pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Mat
         suspected: Vec::new(),
         writers: Vec::new(),
         unseen_days_max: 14,
+        parts: Parts::default(),
     }
 }
 

@@ -9,7 +9,8 @@
 //! * [`calendar`]: what is due as an iCalendar;
 //! * [`print`](mod@print): round sheets and labels for paper;
 //! * [`annual`]: the annual report as JSON;
-//! * [`html`](mod@html): the same as a page.
+//! * [`paper`](mod@paper): the same as something to read, in blocks;
+//! * [`html`](mod@html): these as a page.
 
 pub mod numbers;
 
@@ -26,6 +27,8 @@ pub mod calendar;
 pub mod print;
 
 pub mod annual;
+
+pub mod paper;
 
 pub mod html;
 

@@ -22,7 +22,9 @@ pub const CAUTIONS: [&str; 5] = [
 ];
 
 /// What this report does not contain, so that nobody takes silence for a nought.
-pub const NOT_COVERED: [&str; 2] = [
+pub const NOT_COVERED: [&str; 4] = [
     "Young that hatched here are counted as ours whoever owns their parents, unless a loan names them.",
     "Changes to earlier reports are not listed; compare the reports issued for those years.",
+    "Permits used and due are not told here.",
+    "What changed in the studbook since it was last sent out is not told here.",
 ];

@@ -1,9 +1,11 @@
 //! What the keeper of a service does to a log beside serving it: look, check, copy; and
-//! [`unseal`] it, or [`mod@restore`] it from a bundle.
+//! [`unseal`] it, [`mod@restore`] it from a bundle, or [`mod@recompute`] a report from one.
 
 pub mod unseal;
 
 pub mod restore;
+
+pub mod recompute;
 
 use crate::clock::SystemClock;
 use crate::evidence::Evidence;

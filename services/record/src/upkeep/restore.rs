@@ -54,7 +54,7 @@ fn check_empty(folder: &Path) -> Result<(), Failure> {
 }
 
 /// The bundle's files, as the audit wants them.
-fn files(bundle: &Path) -> Result<Folder, Failure> {
+pub(super) fn files(bundle: &Path) -> Result<Folder, Failure> {
     let mut folder = Folder::default();
     read_into(&mut folder, bundle, "")?;
     Ok(folder)

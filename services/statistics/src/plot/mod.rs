@@ -157,6 +157,32 @@ pub fn escape(text: &str) -> String {
     safe
 }
 
+/// What a drawing says to whoever cannot see it.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Alternative {
+    /// Its name.
+    pub title: String,
+    /// Its finding, in words.
+    pub finding: String,
+}
+
+/// The name and the finding that a drawing of this module carries; empty where it carries none.
+#[must_use]
+pub fn alternative(svg: &str) -> Alternative {
+    let within = |tag: &str| -> String {
+        let opened = svg.split_once(&format!("<{tag}")).and_then(|(_, rest)| rest.split_once('>'));
+        let text = opened.and_then(|(_, rest)| rest.split_once(&format!("</{tag}>")));
+        text.map_or_else(String::new, |(text, _)| unescape(text))
+    };
+    Alternative { title: within("title"), finding: within("desc") }
+}
+
+/// The text that [`escape`] made safe.
+fn unescape(text: &str) -> String {
+    let entities = [("&lt;", "<"), ("&gt;", ">"), ("&quot;", "\""), ("&#39;", "'"), ("&amp;", "&")];
+    entities.iter().fold(text.to_owned(), |text, (entity, letter)| text.replace(entity, letter))
+}
+
 /// About how wide a text will be, in units of the drawing.
 fn width_of(text: &str) -> f64 {
     let advance = |letter: char| if letter >= '\u{1100}' { ADVANCE_WIDE } else { ADVANCE };
@@ -197,6 +223,14 @@ mod tests {
     #[test]
     fn text_is_made_safe() {
         assert_eq!(escape("<b>&\"'\u{7}"), "&lt;b&gt;&amp;&quot;&#39;\u{fffd}");
+    }
+
+    #[test]
+    fn a_drawing_says_what_it_shows() {
+        let caption = Caption { id: "a".to_owned(), title: "Rates & <more>".to_owned(), finding: "it's \"&lt;\"".to_owned() };
+        let found = alternative(&Canvas::new().finish(&caption, 10.0));
+        assert_eq!((found.title, found.finding), (caption.title, caption.finding));
+        assert_eq!(alternative("<svg></svg>"), Alternative::default());
     }
 
     #[test]

@@ -16,12 +16,14 @@ use crate::http::asked::{Asked, NoMore, ReadParams};
 use crate::http::events::item;
 use crate::http::page::Answered;
 use crate::http::problem::{OK, Problem};
-use crate::http::reads::figures::{identity, year};
+use crate::http::reads::figures::year;
 use crate::http::reads::many;
+use crate::http::reads::reports::identity;
 use crate::report::annual::compile::begun;
+use crate::report::annual::gather::books;
 use crate::report::annual::shape::{Completeness, Period};
 use crate::report::annual::stock::{BY_OWNERSHIP, BY_PRESENCE, StockList};
-use crate::report::annual::{AnnualReport, compile, gather};
+use crate::report::annual::{AnnualReport, compile};
 use axum::body::Body;
 use axum::extract::State;
 use axum::http::{HeaderName, HeaderValue, header};
@@ -386,10 +388,10 @@ async fn report(app: App, mut asked: Asked<YearQuery>) -> Result<(Asked<YearQuer
     let year = year(asked.query.year.as_deref().ok_or_else(missing)?)?;
     asked.form(&["json", "csv"])?;
     if !asked.says("as_of") {
-        asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
+        asked.at.as_of = begun(year.into(), asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
     }
-    let material = app.view(&asked.at, move |view| Ok(gather(view, year)?)).await?;
-    let report = compile(&identity(&app, &asked)?, &material)?;
+    let material = app.view(&asked.at, move |view| Ok(books(view, year.into())?)).await?;
+    let report = compile(&identity(&app, &asked.at)?, &material)?;
     Ok((asked, report))
 }
 

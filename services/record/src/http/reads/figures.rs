@@ -1,26 +1,21 @@
-//! `GET /v1/figures/…` and `/v1/reports/annual/{year}`: what the notes come to. A GET never writes:
-//! a report is issued by a person who signs the hash of the bytes that are served here.
+//! `GET /v1/figures/…`: what the notes come to.
 
 use crate::domain::view::View;
-use crate::failure::{Broken, Failure, Question};
+use crate::failure::{Failure, Question};
 use crate::http::app::App;
-use crate::http::asked::{Asked, NoMore, ReadParams};
+use crate::http::asked::{Asked, ReadParams};
 use crate::http::page::Answered;
 use crate::http::problem::{OK, Problem};
-use crate::report::annual::compile::begun;
 use crate::report::annual::material::Year;
-use crate::report::annual::shape::Collection;
-use crate::report::annual::{AnnualReport, Identity, NotYet, compile, gather};
+use crate::report::draw;
 use crate::report::figures::{Cohort, HatchRates, Rearing, Watch, hatch_rates, rearing};
-use crate::report::{draw, html};
-use axum::extract::{Path, State};
-use axum::http::{HeaderName, HeaderValue, header};
+use axum::extract::State;
+use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
-use selachron_schemas::encoding::base64;
 use selachron_schemas::limits::{YEAR_MAX, YEAR_MIN};
-use selachron_schemas::names::{KeyId, Subject};
+use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use utoipa::IntoParams;
 
@@ -71,7 +66,7 @@ impl CohortQuery {
             return Err(Question::bad("year", "ask for a year, or for days with from and to, not for both"));
         }
         let year = year(text)?;
-        let days = Year::of(year, zone).ok_or_else(|| no_year(text))?;
+        let days = Year::of(year.into(), zone).ok_or_else(|| no_year(text))?;
         Ok((Some(days.first_day), Some(days.last_day)))
     }
 }
@@ -89,16 +84,6 @@ pub(super) fn year(text: &str) -> Result<i32, Question> {
 
 fn no_year(text: &str) -> Question {
     Question::bad("year", format!("{text:?} is not a year from {YEAR_MIN} to {YEAR_MAX}, such as 2026"))
-}
-
-impl From<NotYet> for Failure {
-    fn from(not_yet: NotYet) -> Self {
-        let name = match not_yet {
-            NotYet::YearNotBegun { .. } => "as_of",
-            NotYet::NoSuchYear { .. } => "year",
-        };
-        Question::bad(name, not_yet.to_string()).into()
-    }
 }
 
 /// Four hatch rates by the day cases came, each with its denominator; `format=svg` draws them.
@@ -148,60 +133,6 @@ where
     }
     let svg = drawing(&found).map_err(|says| Question::bad("species", says))?;
     Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response())
-}
-
-/// The report of a calendar year. Without `as_of` it is told up to the end of the year, or up to
-/// now while the year lasts. The JSON is `schemas/report/annual-report.v1.schema.json`; its bytes
-/// are what `report.issued` names. `format=html`, or an `Accept` that prefers it, gives the page
-/// made from that JSON.
-#[utoipa::path(
-    get, path = "/v1/reports/annual/{year}", tag = "figures", params(ReadParams, ("year" = String, Path, description = "Four digits")),
-    responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
-)]
-pub async fn annual(State(app): State<App>, Path(text): Path<String>, mut asked: Asked<NoMore>) -> Result<Response, Failure> {
-    let form = asked.form(&["json", "html"])?;
-    let year = year(&text)?;
-    if !asked.says("as_of") {
-        asked.at.as_of = begun(year, asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
-    }
-    let material = app.view(&asked.at, move |view| Ok(gather(view, year)?)).await?;
-    let report = compile(&identity(&app, &asked)?, &material)?;
-    let bytes = report.to_bytes().map_err(|error| Broken::new(format!("a report that is no JSON: {error}")))?;
-    match form {
-        "html" => page(&asked, &bytes),
-        _ => Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("application/json"))], bytes).into_response()),
-    }
-}
-
-/// Whose report it is, and the log's place for it.
-pub(super) fn identity<Q>(app: &App, asked: &Asked<Q>) -> Result<Identity, Failure> {
-    let published = app.journal.published();
-    let founding = published.founding().ok_or_else(|| Broken::new("a read without a founding"))?;
-    let key = published.log_keys().newest().ok_or_else(|| Broken::new("a log without a key"))?;
-    let collection = Collection {
-        name: founding.name.clone(),
-        country: founding.country.clone(),
-        time_zone: founding.zone.name().to_owned(),
-        origin: founding.origin.clone(),
-        log_vkey: key.to_string(),
-        log_key_fingerprint: KeyId::of(key.public_key().as_bytes()).to_string(),
-    };
-    let at = &asked.at;
-    let root = base64(&at.root);
-    Ok(Identity { collection, known_at: at.known_at, root, withheld: at.withheld, simulated_clock: at.simulated_clock })
-}
-
-/// The page, made from the very bytes that the JSON answer has. It may load nothing and run nothing.
-fn page<Q>(asked: &Asked<Q>, bytes: &[u8]) -> Result<Response, Failure> {
-    let report: AnnualReport =
-        serde_json::from_slice(bytes).map_err(|error| Broken::new(format!("a report that does not read: {error}")))?;
-    let closed = "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'";
-    let headers: [(HeaderName, HeaderValue); 3] = [
-        (header::CONTENT_TYPE, HeaderValue::from_static("text/html; charset=utf-8")),
-        (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(closed)),
-        (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
-    ];
-    Ok((OK, asked.headers(), headers, html::html(&report)).into_response())
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 //! * [`forecast`]: when cases may hatch; [`openings`]: what speaks for and against opening one;
 //! * [`history`]: every note that names a thing;
 //! * [`attention`]: what is due, and what is at odds; [`exposure`]: who shared water; [`water`]: readings over time; [`trays`]: proposals, sheets, labels;
-//! * [`figures`]: hatch rates, rearing and the annual report; [`assisted`]: opened cases;
+//! * [`figures`]: hatch rates and rearing; [`reports`]: the annual report; [`assisted`]: opened cases;
 //! * [`curves`]: fates by age, loss timing, incubation, life table, pedigree;
 //! * [`exports`]: the same for other people's tools.
 
@@ -34,6 +34,8 @@ pub mod water;
 pub mod trays;
 
 pub mod figures;
+
+pub mod reports;
 
 pub mod assisted;
 

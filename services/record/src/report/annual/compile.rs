@@ -2,8 +2,9 @@
 
 use super::ledger::ledger;
 use super::losses::{losses, openings};
-use super::material::{Identity, Material, Span, Year};
-use super::shape::{AnnualReport, Completeness, FailingLine, Period, SCHEMA};
+use super::material::{Identity, Material, Span, Twelve, Year};
+use super::profile::present;
+use super::shape::{AnnualReport, Auditor, Completeness, FailingLine, Period, SCHEMA};
 use super::stock::{Basis, stock};
 use super::water::water;
 use crate::report::figures::{Cohort, HatchRates, Watch, fates, hatch_rates, rearing};
@@ -41,8 +42,8 @@ pub fn software() -> String {
 /// # Errors
 /// The year has not begun at V.
 pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport, NotYet> {
-    let (year, zone) = (material.year, material.zone);
-    let days = begun(year, zone, material.as_of)?;
+    let (twelve, zone) = (material.twelve, material.zone);
+    let days = begun(twelve, zone, material.as_of)?;
     let span = Span { from: days.start, until: days.until(material.as_of) };
     let period = period(&days, material, span);
     let watch = Watch { as_of: material.as_of, zone, unseen_days_max: material.unseen_days_max };
@@ -56,7 +57,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
     Ok(AnnualReport {
         schema: SCHEMA.to_owned(),
         collection: identity.collection.clone(),
-        year,
+        year: twelve.year,
         as_of: material.as_of,
         known_at: identity.known_at,
         root: identity.root.clone(),
@@ -73,6 +74,7 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         rearing_of_year: rearing(&now.animals, &now.eggs, &cohort, watch, false),
         rearing_of_all: rearing(&now.animals, &now.eggs, &Cohort::default(), watch, false),
         openings: openings(&material.closing, now, span, watch),
+        stock_presented: present(&identity.profile, &stock),
         stock,
         stock_owned,
         ledger,
@@ -81,6 +83,11 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
         discrepancies_counted: super::discrepancies::counted(&material.discrepancies, material.as_of, zone),
         suspected: material.suspected.iter().map(ToString::to_string).collect(),
         writers: material.writers.clone(),
+        profile: identity.profile.clone(),
+        curator: material.parts.curator.clone(),
+        authority: material.parts.authority.clone(),
+        studbook: material.parts.studbook.clone(),
+        auditor: Auditor { tables: material.parts.auditor.tables.clone(), refused_writes: identity.refused_writes.clone() },
         proof_shows: words::PROOF_SHOWS.to_owned(),
         proof_does_not_show: words::PROOF_DOES_NOT_SHOW.to_owned(),
         cautions: words::CAUTIONS.map(str::to_owned).to_vec(),
@@ -92,8 +99,9 @@ pub fn compile(identity: &Identity, material: &Material) -> Result<AnnualReport,
 ///
 /// # Errors
 /// It has not, or the calendar has no such year.
-pub fn begun(year: i32, zone: Tz, as_of: Instant) -> Result<Year, NotYet> {
-    let days = Year::of(year, zone).ok_or(NotYet::NoSuchYear { year })?;
+pub fn begun(twelve: Twelve, zone: Tz, as_of: Instant) -> Result<Year, NotYet> {
+    let year = twelve.year;
+    let days = Year::of(twelve, zone).ok_or(NotYet::NoSuchYear { year })?;
     if as_of < days.start {
         return Err(NotYet::YearNotBegun { year, first_day: days.first_day });
     }
@@ -110,7 +118,7 @@ fn period(days: &Year, material: &Material, span: Span) -> Period {
 }
 
 fn year_before(material: &Material) -> Option<HatchRates> {
-    let days = Year::of(material.year - 1, material.zone)?;
+    let days = Year::of(material.twelve.earlier(1), material.zone)?;
     let rates = hatch_rates(&material.now.eggs, &Cohort::between(days.first_day, days.last_day), material.zone, false);
     (rates.behind.eggs + rates.behind_received.eggs + rates.dead_on_arrival > 0).then_some(rates)
 }

@@ -1,29 +1,52 @@
 //! The material of a report out of the record: the same memory asked at three instants, with the same
 //! notes known.
 
+use super::auditor::auditor;
+use super::authority::authority;
 use super::compile::{NotYet, begun};
-use super::material::{Material, Population, Year};
+use super::curator::curator;
+use super::material::{Material, Parts, Population, Twelve, Year};
 use super::shape::Writer;
+use super::studbook::studbook;
+use super::window::Window;
 use crate::domain::state::WaterReading;
 use crate::domain::told::Told;
 use crate::domain::view::View;
 use selachron_schemas::names::Subject;
 use std::collections::{BTreeMap, BTreeSet};
 
-/// What a report of that year is made from, at the (V, S) of the view.
+/// The same without the parts for each reader: all that stock list and egg ledger need.
 ///
 /// # Errors
 /// The year has not begun at V.
-pub fn gather(view: &View<'_>, year: i32) -> Result<Material, NotYet> {
-    let days = begun(year, view.zone(), view.as_of())?;
-    let at = |instant| population(&view.nursery().at(instant, view.known_at()));
-    Ok(Material {
-        year,
+pub fn books(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
+    let days = begun(twelve, view.zone(), view.as_of())?;
+    let closing = population(&view.nursery().at(days.until(view.as_of()), view.known_at()));
+    Ok(material(view, twelve, days, closing, population(view), Parts::default()))
+}
+
+/// What a report of these months is made from, at the (V, S) of the view.
+///
+/// # Errors
+/// The year has not begun at V.
+pub fn gather(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
+    let days = begun(twelve, view.zone(), view.as_of())?;
+    let closing_view = view.nursery().at(days.until(view.as_of()), view.known_at());
+    let closing = population(&closing_view);
+    let now = population(view);
+    let window = Window { view, closing_view: &closing_view, closing: &closing, now: &now, twelve, days, span: days.span(view.as_of()) };
+    let parts = Parts { curator: curator(&window), authority: authority(&window), studbook: studbook(&window), auditor: auditor(&window) };
+    Ok(material(view, twelve, days, closing, now, parts))
+}
+
+fn material(view: &View<'_>, twelve: Twelve, days: Year, closing: Population, now: Population, parts: Parts) -> Material {
+    Material {
+        twelve,
         zone: view.zone(),
         as_of: view.as_of(),
-        before: at(days.eve()),
-        closing: at(days.until(view.as_of())),
-        now: population(view),
+        before: population(&view.nursery().at(days.eve(), view.known_at())),
+        closing,
+        now,
         species: view.species_list(),
         systems: view.systems(),
         tanks: view.tanks(),
@@ -32,7 +55,8 @@ pub fn gather(view: &View<'_>, year: i32) -> Result<Material, NotYet> {
         suspected: view.suspected_notes().map(|note| note.id).collect(),
         writers: writers(view, &days),
         unseen_days_max: view.policy().unseen_days_max,
-    })
+        parts,
+    }
 }
 
 fn population(view: &View<'_>) -> Population {

@@ -64,6 +64,26 @@ pub struct LedgerLine {
     pub end: i64,
 }
 
+/// Names of the cells, in the order in which [`LedgerLine::signed`] gives them.
+pub const LEDGER_CELLS: [&str; 16] = [
+    "start",
+    "collected",
+    "received",
+    "came_withheld",
+    "found_again",
+    "hatched_unaided",
+    "hatched_after_opening",
+    "dead",
+    "no_yolk",
+    "dead_on_arrival",
+    "sent_out",
+    "sampled",
+    "removed_other",
+    "put_down",
+    "missing",
+    "young_not_found",
+];
+
 impl LedgerLine {
     /// The lines with their sign, as they are printed: +1 comes, −1 goes.
     #[must_use]

@@ -1,6 +1,9 @@
 //! What a report is made from: the state of the nursery at three instants and the readings between.
 
-use super::shape::{Collection, Writer};
+use super::curator::Curator;
+use super::profile::ProfileUsed;
+use super::shape::{Collection, RefusedWrites, Writer};
+use super::table::Part;
 use crate::domain::discrepancy::Discrepancy;
 use crate::domain::state::{Animal, Egg, EventId, Group, Loan, Species, System, Tank, WaterReading};
 use chrono::NaiveDate;
@@ -21,6 +24,10 @@ pub struct Identity {
     pub withheld: u64,
     /// Whether the log's clock is simulated (F10).
     pub simulated_clock: bool,
+    /// How the lists are presented, and to whom.
+    pub profile: ProfileUsed,
+    /// Writes that were refused in the twelve months, from beside the log; `None` where only the log is known.
+    pub refused_writes: Option<RefusedWrites>,
 }
 
 /// Cases, animals, groups and loans at one instant.
@@ -39,8 +46,8 @@ pub struct Population {
 /// All that a report needs to know, at S.
 #[derive(Debug, Clone)]
 pub struct Material {
-    /// The calendar year.
-    pub year: i32,
+    /// The twelve months.
+    pub twelve: Twelve,
     /// The collection's time zone.
     pub zone: Tz,
     /// V.
@@ -67,14 +74,72 @@ pub struct Material {
     pub writers: Vec<Writer>,
     /// The house rule for unseen animals, in days.
     pub unseen_days_max: u32,
+    /// The part for each reader, made where the record can be asked.
+    pub parts: Parts,
 }
 
-/// The year's bounds in the collection's calendar.
+/// What each reader's part says.
+#[derive(Debug, Clone, Default)]
+pub struct Parts {
+    /// For the curator.
+    pub curator: Curator,
+    /// For the licensing authority.
+    pub authority: Part,
+    /// For the studbook keeper.
+    pub studbook: Part,
+    /// For the auditor.
+    pub auditor: Part,
+}
+
+/// Twelve months, by the day on which they begin.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Twelve {
+    /// The year in which they begin.
+    pub year: i32,
+    /// The month, from 1.
+    pub month: u32,
+    /// The day of the month, from 1.
+    pub day: u32,
+}
+
+impl From<i32> for Twelve {
+    /// The calendar year.
+    fn from(year: i32) -> Self {
+        Self { year, month: 1, day: 1 }
+    }
+}
+
+impl Twelve {
+    /// Reads the day of a year on which twelve months begin, `04-01`. 29 February is none: most years
+    /// have no such day.
+    #[must_use]
+    pub fn beginning(year: i32, text: &str) -> Option<Self> {
+        let digits = |part: &str| (part.len() == 2 && part.bytes().all(|byte| byte.is_ascii_digit())).then(|| part.parse().ok()).flatten();
+        let (month, day) = text.split_once('-')?;
+        let twelve = Self { year, month: digits(month)?, day: digits(day)? };
+        // 2025 has no leap day.
+        NaiveDate::from_ymd_opt(2025, twelve.month, twelve.day).map(|_| twelve)
+    }
+
+    /// The same months so many years earlier.
+    #[must_use]
+    pub fn earlier(self, years: i32) -> Self {
+        Self { year: self.year - years, ..self }
+    }
+
+    /// Whether they are a calendar year.
+    #[must_use]
+    pub fn is_calendar(self) -> bool {
+        (self.month, self.day) == (1, 1)
+    }
+}
+
+/// Bounds of twelve months in the collection's calendar.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Year {
-    /// 1 January.
+    /// The first day.
     pub first_day: NaiveDate,
-    /// 31 December.
+    /// The last.
     pub last_day: NaiveDate,
     /// Its first millisecond.
     pub start: Instant,
@@ -85,8 +150,9 @@ pub struct Year {
 impl Year {
     /// `None` beyond the calendar.
     #[must_use]
-    pub fn of(year: i32, zone: Tz) -> Option<Self> {
-        let (first_day, last_day) = (NaiveDate::from_ymd_opt(year, 1, 1)?, NaiveDate::from_ymd_opt(year, 12, 31)?);
+    pub fn of(twelve: Twelve, zone: Tz) -> Option<Self> {
+        let first_day = NaiveDate::from_ymd_opt(twelve.year, twelve.month, twelve.day)?;
+        let last_day = NaiveDate::from_ymd_opt(twelve.year.checked_add(1)?, twelve.month, twelve.day)?.pred_opt()?;
         Some(Self { first_day, last_day, start: Instant::start_of_day(first_day, zone), end: Instant::end_of_day(last_day, zone) })
     }
 
@@ -94,6 +160,12 @@ impl Year {
     #[must_use]
     pub fn eve(&self) -> Instant {
         self.start.plus_ms(-1)
+    }
+
+    /// The part of it that a report made as of V covers.
+    #[must_use]
+    pub fn span(&self, as_of: Instant) -> Span {
+        Span { from: self.start, until: self.until(as_of) }
     }
 
     /// How far a report of this year reaches when it is made as of V.

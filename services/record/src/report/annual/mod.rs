@@ -12,7 +12,13 @@
 //! * [`losses`]: losses and deaths of the year by apparent cause, and openings;
 //! * [`water`]: readings of the year in summary;
 //! * [`discrepancies`]: what is at odds, told and counted by weight and age;
-//! * [`compile`](mod@compile): all of it together.
+//! * [`profile`]: to whom the lists are presented, and in which columns;
+//! * [`table`]: tables of single things and counts, each row with its notes;
+//! * [`window`]: the record over the twelve months, for the parts;
+//! * [`curator`](mod@curator), [`dams`](mod@dams), [`house`](mod@house): the part for the curator;
+//! * [`authority`](mod@authority), [`studbook`](mod@studbook), [`auditor`](mod@auditor): the parts for the others;
+//! * [`compile`](mod@compile): all of it together;
+//! * [`cells`]: from which notes a cell is.
 
 pub mod shape;
 
@@ -36,7 +42,27 @@ pub mod water;
 
 pub mod discrepancies;
 
+pub mod profile;
+
+pub mod table;
+
+pub mod window;
+
+pub mod dams;
+
+pub mod house;
+
+pub mod curator;
+
+pub mod authority;
+
+pub mod studbook;
+
+pub mod auditor;
+
 pub mod compile;
+
+pub mod cells;
 
 pub use compile::{NotYet, compile};
 pub use gather::gather;

@@ -2,10 +2,14 @@
 //! water 3 ([`super::super::numbers`]); times are UTC to the millisecond, days are days of the
 //! collection's calendar.
 
+use super::curator::Curator;
 use super::ledger::EggLedger;
 use super::losses::{Losses, Openings};
+use super::profile::{Presented, ProfileUsed};
 use super::stock::StockList;
+use super::table::{Part, PartTable};
 use super::water::WaterLine;
+use crate::report::figures::fates::Count;
 use crate::report::figures::{Fates, HatchRates, Rearing};
 use chrono::NaiveDate;
 use selachron_schemas::time::Instant;
@@ -22,7 +26,7 @@ pub struct AnnualReport {
     pub schema: String,
     /// Who.
     pub collection: Collection,
-    /// The calendar year in the collection's time zone.
+    /// The year in which the twelve months begin, in the collection's time zone.
     pub year: i32,
     /// Its days, and how far the report reaches.
     pub period: Period,
@@ -58,6 +62,9 @@ pub struct AnnualReport {
     pub openings: Openings,
     /// The stock list by presence: who was here.
     pub stock: StockList,
+    /// The same in the columns of the profile.
+    #[serde(default)]
+    pub stock_presented: Presented,
     /// The same by ownership: who was ours, here or lent out.
     #[serde(default)]
     pub stock_owned: StockList,
@@ -75,6 +82,21 @@ pub struct AnnualReport {
     pub suspected: Vec<String>,
     /// Who wrote notes, by pseudonym, and how many.
     pub writers: Vec<Writer>,
+    /// For whom and by which rules the lists are presented.
+    #[serde(default)]
+    pub profile: ProfileUsed,
+    /// The part for the curator.
+    #[serde(default)]
+    pub curator: Curator,
+    /// The part for the licensing authority.
+    #[serde(default)]
+    pub authority: Part,
+    /// The part for the studbook keeper.
+    #[serde(default)]
+    pub studbook: Part,
+    /// The part for the auditor.
+    #[serde(default)]
+    pub auditor: Auditor,
     /// What the proof shows (F26).
     pub proof_shows: String,
     /// What it does not show (F26).
@@ -115,13 +137,34 @@ pub struct Collection {
     pub log_key_fingerprint: String,
 }
 
+/// The part for the auditor.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Auditor {
+    /// Its tables.
+    pub tables: Vec<PartTable>,
+    /// Writes that were refused in the twelve months. They stand beside the log and no bundle holds them:
+    /// whoever computes the report anew from a bundle takes them as they are.
+    pub refused_writes: Option<RefusedWrites>,
+}
+
+/// Refused writes by problem.
+#[derive(Debug, Clone, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RefusedWrites {
+    /// How many of each problem were still kept, by its name.
+    pub by_problem: Vec<Count>,
+    /// The journal of refusals keeps only so many: whether it reaches back to the first day.
+    pub reaches_back: bool,
+}
+
 /// The days of the report.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Period {
-    /// 1 January.
+    /// The first; 1 January of a calendar year.
     pub first_day: NaiveDate,
-    /// 31 December.
+    /// The last, twelve months on.
     pub last_day: NaiveDate,
     /// How far stock list, ledger, losses and water reach: the last day, or V's day if earlier.
     pub until: NaiveDate,

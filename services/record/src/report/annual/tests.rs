@@ -154,7 +154,7 @@ fn whoever_is_not_heard_of_any_more_fails_the_line() {
 fn two_errors_that_cancel_out_are_still_named() {
     let too_many = died(young(1, "2025-01-10", "2025-01-10"), "2024-12-30");
     let closing = Population { eggs: Vec::new(), animals: vec![too_many, young(3, "2024-11-01", "2025-12-30")], ..Population::default() };
-    let days = Year::of(2025, ZONE).expect("a year");
+    let days = Year::of(2025.into(), ZONE).expect("a year");
     let span = Span { from: days.start, until: days.end };
     let (list, failing) =
         stock(&Population::default(), &closing, &[species(1, "Chiloscyllium punctatum", "")], Basis::Presence, span, ZONE);
@@ -214,7 +214,7 @@ fn notes_of_a_suspected_key_are_named() {
 #[test]
 fn the_year_is_that_of_the_collections_calendar() {
     // Brisbane is ten hours ahead of UTC: the year begins on 31 December at 14:00 UTC.
-    let days = Year::of(2025, ZONE).expect("a year");
+    let days = Year::of(2025.into(), ZONE).expect("a year");
     assert_eq!(days.start.utc_text(), "2024-12-31T14:00:00.000Z");
     assert_eq!(days.end.utc_text(), "2025-12-31T13:59:59.999Z");
     let mut late = egg(1, "2025-12-31");

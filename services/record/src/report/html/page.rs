@@ -1,178 +1,163 @@
-//! What the parts of the page are written with. Every text from the report passes through
-//! [`escape`]; the markup is well formed as XML too, so that any reader can take it apart.
+//! Blocks as markup. Every text passes through [`escape`]; the markup is well formed as XML too, so
+//! that any reader can take it apart.
 
 use super::style::{GLYPH, STYLE};
+use crate::report::paper::page::{Drawing, Table, Term};
+use crate::report::paper::{Block, Page};
 use selachron_statistics::plot::escape;
 use std::fmt::Write as _;
 
-/// A page that grows.
-pub struct Page {
-    title: String,
-    body: String,
-    sections: Vec<(&'static str, &'static str)>,
+/// The whole page.
+#[must_use]
+pub fn markup(page: &Page) -> String {
+    let mut body = String::new();
+    for block in &page.blocks {
+        match block {
+            Block::Contents => {
+                contents(&mut body, page);
+                body.push_str("</header>\n<main>");
+            }
+            block => write_block(&mut body, block),
+        }
+    }
+    format!(
+        "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"/>\
+         <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"/>\
+         <title>{}</title><style>{STYLE}</style></head>\n<body><header>{GLYPH}\n{body}</main></body></html>\n",
+        escape(&page.title)
+    )
 }
 
-/// A table: its rows' first cells are headings.
-pub struct Table<'a> {
-    /// What it is about, in a few words.
-    pub title: &'a str,
-    /// The rest of the caption: units, denominators. May be empty.
-    pub explains: &'a str,
-    /// Column headings; those after `words` columns are numbers and stand to the right.
-    pub columns: &'a [&'a str],
-    /// How many columns, from the first on, hold words.
-    pub words: usize,
-    /// The rows, each as long as `columns`.
-    pub rows: &'a [Vec<String>],
-    /// The last row is the total.
-    pub total: bool,
-    /// Footnotes.
-    pub footnotes: &'a [String],
+fn contents(body: &mut String, page: &Page) {
+    body.push_str("<nav aria-label=\"Contents\">");
+    for block in &page.blocks {
+        if let Block::Section { id, heading } = block {
+            let _ = write!(body, "<a href=\"#{id}\">{}</a> ", escape(heading));
+        }
+    }
+    body.push_str("</nav>\n");
 }
 
-impl Page {
-    /// An empty page of that title.
-    #[must_use]
-    pub fn new(title: &str) -> Self {
-        Self { title: title.to_owned(), body: String::new(), sections: Vec::new() }
-    }
-
-    /// Markup that is already safe.
-    pub fn raw(&mut self, markup: &str) {
-        self.body.push_str(markup);
-    }
-
-    /// A part with a heading; it stands in the contents.
-    pub fn section(&mut self, id: &'static str, heading: &'static str) {
-        self.sections.push((id, heading));
-        let _ = writeln!(self.body, "<h2 id=\"{id}\">{}</h2>", escape(heading));
-    }
-
-    /// A lesser heading.
-    pub fn heading(&mut self, text: &str) {
-        let _ = writeln!(self.body, "<h3>{}</h3>", escape(text));
-    }
-
-    /// A paragraph.
-    pub fn para(&mut self, text: &str) {
-        let _ = writeln!(self.body, "<p>{}</p>", escape(text));
-    }
-
-    /// A paragraph in small letters.
-    pub fn note(&mut self, text: &str) {
-        let _ = writeln!(self.body, "<p class=\"note\">{}</p>", escape(text));
-    }
-
-    /// A command to type.
-    pub fn command(&mut self, text: &str) {
-        let _ = writeln!(self.body, "<pre><code>{}</code></pre>", escape(text));
-    }
-
-    /// Things one under the other.
-    pub fn list<'a>(&mut self, items: impl IntoIterator<Item = &'a str>) {
-        self.body.push_str("<ul>");
-        for item in items {
-            let _ = write!(self.body, "<li>{}</li>", escape(item));
+fn write_block(body: &mut String, block: &Block) {
+    let _ = match block {
+        Block::Head { over, title, under } => {
+            let (over, title, under) = (escape(over), escape(title), escape(under));
+            writeln!(body, "<p>{over}</p><h1>{title}</h1><p class=\"sub\">{under}</p>")
         }
-        self.body.push_str("</ul>\n");
-    }
-
-    /// Names and what they stand for; values in `code` are set as such.
-    pub fn terms(&mut self, terms: &[(&str, String)], code: &[&str]) {
-        self.body.push_str("<dl>");
-        for (name, value) in terms {
-            let value = escape(value);
-            let value = if code.contains(name) { format!("<code>{value}</code>") } else { value };
-            let _ = write!(self.body, "<dt>{}</dt><dd>{value}</dd>", escape(name));
+        Block::Banner { text } => writeln!(body, "<p class=\"banner\">{}</p>", escape(text)),
+        Block::Verdict { text } => writeln!(body, "<p class=\"verdict\">{}</p>", escape(text)),
+        Block::Section { id, heading } => writeln!(body, "<h2 id=\"{id}\">{}</h2>", escape(heading)),
+        Block::Heading { text } => writeln!(body, "<h3>{}</h3>", escape(text)),
+        Block::Para { text } => writeln!(body, "<p>{}</p>", escape(text)),
+        Block::Told { lead, text } => writeln!(body, "<p><strong>{}</strong> {}</p>", escape(lead), escape(text)),
+        Block::Note { text } => writeln!(body, "<p class=\"note\">{}</p>", escape(text)),
+        Block::Command { text } => writeln!(body, "<pre><code>{}</code></pre>", escape(text)),
+        Block::Alarm { heading, blocks } => {
+            let _ = write!(body, "<section class=\"fails\"><h2>{}</h2>", escape(heading));
+            blocks.iter().for_each(|block| write_block(body, block));
+            writeln!(body, "</section>")
         }
-        self.body.push_str("</dl>\n");
-    }
-
-    /// A drawing and the sentence beneath it.
-    pub fn figure(&mut self, svg: &str, caption: &str) {
-        let caption = escape(caption);
-        let _ = writeln!(self.body, "<figure><div class=\"scroll\" tabindex=\"0\">{svg}</div><figcaption>{caption}</figcaption></figure>");
-    }
-
-    /// A table. One without rows is not written.
-    pub fn table(&mut self, table: &Table) {
-        if table.rows.is_empty() {
-            return;
+        Block::List { items } => {
+            let items: String = items.iter().map(|item| format!("<li>{}</li>", escape(item))).collect();
+            writeln!(body, "<ul>{items}</ul>")
         }
-        let explains = if table.explains.is_empty() { String::new() } else { format!(" {}", escape(table.explains)) };
-        let _ = write!(
-            self.body,
-            "<div class=\"scroll\" tabindex=\"0\"><table><caption><strong>{}</strong>{explains}</caption>",
-            escape(table.title)
-        );
-        self.table_head(table);
-        self.table_foot(table);
-        self.body.push_str("<tbody>");
-        for (index, row) in table.rows.iter().enumerate() {
-            let is_total = table.total && index + 1 == table.rows.len();
-            self.table_row(row, table.words, is_total);
+        Block::Terms { terms } => writeln!(body, "<dl>{}</dl>", terms.iter().map(term).collect::<String>()),
+        Block::Figures { items } => {
+            let item = |(figure, says): &(String, String)| format!("<li><b>{}</b><span>{}</span></li>", escape(figure), escape(says));
+            writeln!(body, "<ul class=\"heads\">{}</ul>", items.iter().map(item).collect::<String>())
         }
-        self.body.push_str("</tbody></table></div>\n");
-    }
-
-    fn table_head(&mut self, table: &Table) {
-        self.body.push_str("<thead><tr>");
-        for (index, column) in table.columns.iter().enumerate() {
-            let _ = write!(self.body, "<th scope=\"col\"{}>{}</th>", class(index, table.words), escape(column));
+        Block::Drawing(Drawing { svg, caption, .. }) => {
+            let caption = escape(caption);
+            writeln!(body, "<figure><div class=\"scroll\" tabindex=\"0\">{svg}</div><figcaption>{caption}</figcaption></figure>")
         }
-        self.body.push_str("</tr></thead>");
-    }
-
-    fn table_foot(&mut self, table: &Table) {
-        if table.footnotes.is_empty() {
-            return;
-        }
-        let _ = write!(self.body, "<tfoot><tr><td colspan=\"{}\">", table.columns.len());
-        for footnote in table.footnotes {
-            let _ = write!(self.body, "<p>{}</p>", escape(footnote));
-        }
-        self.body.push_str("</td></tr></tfoot>");
-    }
-
-    fn table_row(&mut self, row: &[String], words: usize, is_total: bool) {
-        self.body.push_str(if is_total { "<tr class=\"total\">" } else { "<tr>" });
-        for (index, cell) in row.iter().enumerate() {
-            let (cell, class) = (escape(cell), class(index, words));
-            let _ = match index {
-                0 => write!(self.body, "<th scope=\"row\"{class}>{cell}</th>"),
-                _ => write!(self.body, "<td{class}>{cell}</td>"),
-            };
-        }
-        self.body.push_str("</tr>");
-    }
-
-    /// The whole page; the contents stand where the front left room for them.
-    #[must_use]
-    pub fn finish(self) -> String {
-        let mut contents = String::from("<nav aria-label=\"Contents\">");
-        for (id, heading) in &self.sections {
-            let _ = write!(contents, "<a href=\"#{id}\">{}</a> ", escape(heading));
-        }
-        contents.push_str("</nav>\n");
-        let body = self.body.replacen(CONTENTS, &contents, 1);
-        format!(
-            "<!DOCTYPE html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"/>\
-             <meta name=\"viewport\" content=\"width=device-width,initial-scale=1\"/>\
-             <title>{}</title><style>{STYLE}</style></head>\n<body><header>{GLYPH}\n{body}</main></body></html>\n",
-            escape(&self.title)
-        )
-    }
+        Block::Table(table) => write!(body, "{}", table_markup(table)),
+        // Written where the whole page is known.
+        Block::Contents => Ok(()),
+    };
 }
 
-/// Where the contents go; no text of a report can contain it, for its `<` would be escaped.
-pub const CONTENTS: &str = "<!--contents-->";
+fn term(term: &Term) -> String {
+    let value = escape(&term.value);
+    let value = if term.code { format!("<code>{value}</code>") } else { value };
+    format!("<dt>{}</dt><dd>{value}</dd>", escape(&term.name))
+}
+
+fn table_markup(table: &Table) -> String {
+    let explains = if table.explains.is_empty() { String::new() } else { format!(" {}", escape(&table.explains)) };
+    let mut markup =
+        format!("<div class=\"scroll\" tabindex=\"0\"><table><caption><strong>{}</strong>{explains}</caption>", escape(&table.title));
+    table_head(&mut markup, table);
+    table_foot(&mut markup, table);
+    markup.push_str("<tbody>");
+    for (index, row) in table.rows.iter().enumerate() {
+        let is_total = table.total && index + 1 == table.rows.len();
+        let links = table.links.get(index).map_or(&[][..], Vec::as_slice);
+        let notes = (!table.notes.is_empty()).then(|| table.notes.get(index).map_or(&[][..], Vec::as_slice));
+        table_row(&mut markup, row, &Row { words: table.words, is_total, links, notes });
+    }
+    markup + "</tbody></table></div>\n"
+}
+
+fn table_head(markup: &mut String, table: &Table) {
+    markup.push_str("<thead><tr>");
+    for (index, column) in table.columns.iter().enumerate() {
+        let _ = write!(markup, "<th scope=\"col\"{}>{}</th>", class(index, table.words), escape(column));
+    }
+    if !table.notes.is_empty() {
+        markup.push_str("<th scope=\"col\" class=\"notes\">notes</th>");
+    }
+    markup.push_str("</tr></thead>");
+}
+
+fn table_foot(markup: &mut String, table: &Table) {
+    if table.footnotes.is_empty() {
+        return;
+    }
+    let _ = write!(markup, "<tfoot><tr><td colspan=\"{}\">", table.columns.len() + usize::from(!table.notes.is_empty()));
+    for footnote in &table.footnotes {
+        let _ = write!(markup, "<p>{}</p>", escape(footnote));
+    }
+    markup.push_str("</td></tr></tfoot>");
+}
+
+/// How a row is written.
+struct Row<'a> {
+    words: usize,
+    is_total: bool,
+    links: &'a [String],
+    notes: Option<&'a [String]>,
+}
+
+/// So many notes of a row are linked by themselves.
+const NOTES_LINKED_MAX: usize = 3;
+
+fn table_row(markup: &mut String, row: &[String], how: &Row) {
+    markup.push_str(if how.is_total { "<tr class=\"total\">" } else { "<tr>" });
+    for (index, cell) in row.iter().enumerate() {
+        let (cell, class) = (escape(cell), class(index, how.words));
+        let cell = match how.links.get(index).filter(|link| !link.is_empty()) {
+            Some(link) => format!("<a href=\"{}\">{cell}</a>", escape(link)),
+            None => cell,
+        };
+        let _ = match index {
+            0 => write!(markup, "<th scope=\"row\"{class}>{cell}</th>"),
+            _ => write!(markup, "<td{class}>{cell}</td>"),
+        };
+    }
+    if let Some(notes) = how.notes {
+        markup.push_str("<td class=\"notes\">");
+        for (index, note) in notes.iter().take(NOTES_LINKED_MAX).enumerate() {
+            let note = escape(note);
+            let _ = write!(markup, "<a href=\"/v1/events/{note}\" title=\"note {note}\">{}</a> ", index + 1);
+        }
+        if notes.len() > NOTES_LINKED_MAX {
+            let _ = write!(markup, "of {}", notes.len());
+        }
+        markup.push_str("</td>");
+    }
+    markup.push_str("</tr>");
+}
 
 fn class(index: usize, words: usize) -> &'static str {
     if index < words { "" } else { " class=\"n\"" }
-}
-
-/// `1 case`, `2 cases`.
-#[must_use]
-pub fn counted(count: u64, one: &str, many: &str) -> String {
-    if count == 1 { format!("1 {one}") } else { format!("{count} {many}") }
 }

@@ -39,6 +39,7 @@ tbody tr+tr>*{border-top:1px solid var(--rule)}
 tr.total>*{border-top:1.5px solid var(--ink)!important;font-weight:600}
 .n{text-align:right}tbody .n:not(:last-child){white-space:nowrap}td:not(.n){overflow-wrap:anywhere}
 th:last-child,td:last-child{padding-right:0}
+td a{color:inherit;text-decoration-color:var(--rule)}.notes{white-space:nowrap;color:var(--soft)}
 tfoot td{padding-top:.5rem;border-top:1.5px solid var(--ink);max-width:70ch;text-align:left}
 tfoot p{margin:.15rem 0}
 figure{margin:1.6rem 0}
@@ -57,7 +58,7 @@ li+li{margin-top:.3rem}
 :root{color-scheme:light;--paper:#fff;--ink:#000;--soft:#333;--rule:#bbb;--mark:#000;--wash:#f2f2f2;--alarm:#000}
 @page{margin:18mm 16mm}
 html{font-size:10pt}body{padding:0;max-width:none}nav{display:none}
-h2,h3{break-after:avoid}figure,table,tr,.heads li,.banner{break-inside:avoid}
+h2,h3{break-after:avoid}td a,th a{text-decoration:none}.notes{display:none}figure,table,tr,.heads li,.banner{break-inside:avoid}
 .scroll{overflow:visible}figure svg{min-width:0}
 }
 ";

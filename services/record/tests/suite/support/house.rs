@@ -53,6 +53,7 @@ impl House {
             // What is asked here is not who may ask; that is asked in `access`.
             network: Network { open_on_loopback: true, ..Network::default() },
             clock: self.clock.clone(),
+            typesetter: None,
             allow_simulated: true,
         }
     }

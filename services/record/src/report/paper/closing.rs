@@ -1,6 +1,6 @@
 //! Discrepancies, who wrote, how to check this off line, what the proof shows, and cautions.
 
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, counted};
 use crate::report::annual::AnnualReport;
 
 /// Writes the end of the page.
@@ -11,6 +11,8 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
     suspected(page, report);
     page.section("writers", "Who wrote the notes");
     writers(page, report);
+    page.section("methods", "Methods");
+    methods(page, report);
     page.section("check", "How to check this off line");
     check(page, report);
     page.section("cautions", "Cautions, and what is left out");
@@ -29,7 +31,7 @@ fn discrepancies(page: &mut Page, report: &AnnualReport) {
         vec![one.kind.clone(), one.weight.clone(), one.says.clone(), one.events.join(" ")]
     };
     let total = counted(report.discrepancies_open.len() as u64, "discrepancy", "discrepancies");
-    page.table(&Table {
+    page.table(&Rows {
         title: "Open at that moment",
         explains: &format!("{total}, the weightiest first."),
         columns: &["Kind", "weight", "what is at odds", "notes"],
@@ -45,7 +47,7 @@ fn counted_by_age(page: &mut Page, report: &AnnualReport) {
         let counts = [line.open_to_7_days, line.open_8_to_30_days, line.open_over_30_days, line.settled];
         [line.weight.clone()].into_iter().chain(counts.map(|count| count.to_string())).collect()
     };
-    page.table(&Table {
+    page.table(&Rows {
         title: "Discrepancies by weight and age",
         explains: "Ages are whole days since the latest of the notes that each rests on. Settled ones were explained or endorsed.",
         columns: &["Weight", "open, to 7 days", "open, 8 to 30 days", "open, over 30 days", "settled"],
@@ -70,15 +72,35 @@ fn writers(page: &mut Page, report: &AnnualReport) {
     let row = |one: &crate::report::annual::shape::Writer| {
         vec![one.person.clone(), one.roles.join(", "), one.notes_of_year.to_string(), one.notes.to_string()]
     };
-    page.table(&Table {
+    page.table(&Rows {
         title: "Notes by author",
         explains: "People stand under pseudonyms; corrections and administration are counted too.",
-        columns: &["Person", "roles", &format!("notes in {}", report.year), "notes since the record began"],
+        columns: &["Person", "roles", &format!("notes in {}", super::front::months(report)), "notes since the record began"],
         words: 2,
         rows: &report.writers.iter().map(row).collect::<Vec<_>>(),
         total: false,
         footnotes: &[],
     });
+}
+
+/// How every figure was made, in one place.
+fn methods(page: &mut Page, report: &AnnualReport) {
+    page.para(
+        "What is counted is said at each table; here is how the figures are made. None of them is an experiment: what differs between two \
+         groups may have differed before.",
+    );
+    let curator = &report.curator;
+    let mut terms = vec![("Hatch rates", report.hatch_rates.method.clone()), ("Rearing", report.rearing_of_all.method.clone())];
+    terms.extend(curator.egg_fates.as_ref().map(|figure| ("Fates by age", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms
+        .extend(curator.loss_timing.as_ref().map(|figure| ("When cases die", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms.extend(curator.incubation.as_ref().map(|figure| ("Incubation", format!("{}. {}", figure.head.method, figure.head.interval))));
+    terms.push((
+        "Stock list",
+        "each animal is followed by itself; a line is an identity and fails where the notes of one do not add up".to_owned(),
+    ));
+    terms.push(("Days", format!("of the calendar of {}, time zones {}", report.collection.time_zone, report.tzdb)));
+    page.terms(&terms, &[]);
 }
 
 fn check(page: &mut Page, report: &AnnualReport) {

@@ -1,7 +1,8 @@
 //! Hatch rates, what became of the cases, and losses by apparent cause.
 
-use super::front::denominator;
-use super::page::{Page, Table, counted};
+use super::front::{denominator, months};
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::draw;
 use crate::report::figures::fates::Count;
@@ -16,17 +17,17 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
          those that die early are settled first.",
     );
     page.note(&format!("Method: {}.", report.hatch_rates.method));
-    rates(page, &report.hatch_rates, &format!("Cases that came in {}", report.year), "rates");
+    rates(page, report, &report.hatch_rates, &format!("Cases that came in {}", months(report)), "rates");
     if let Some(before) = &report.hatch_rates_year_before {
-        rates(page, before, &format!("Cases that came in {}, as they stand now", report.year - 1), "rates-before");
+        rates(page, report, before, "Cases that came in the twelve months before, as they stand now", "rates-before");
     }
     page.section("fates", "What became of the cases");
-    fates(page, &report.fates, report.year);
+    fates(page, &report.fates, &months(report));
     page.section("losses", "Losses by apparent cause");
     losses(page, report);
 }
 
-fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
+fn rates(page: &mut Page, report: &AnnualReport, rates: &HatchRates, title: &str, id: &str) {
     let found: Vec<&Rate> = rates.collected.iter().chain(&rates.received).collect();
     page.figure(
         &draw::hatch_rates(rates, &format!("Hatch rates. {title}"), id),
@@ -45,7 +46,7 @@ fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
             counted(rates.origin_withheld, "case", "cases")
         ));
     }
-    page.table(&Table {
+    let table = Rows {
         title,
         explains: "Hatched x of n cases. Interval: 95 % Wilson, or the bounds while cases are open. “Not judged”: nobody could see whether the case belongs to that line. “End not known”: left before an end was seen.",
         columns: &["Cases", "x", "n", "unaided", "after opening", "open", "not judged", "end not known", "rate", "interval"],
@@ -53,7 +54,18 @@ fn rates(page: &mut Page, rates: &HatchRates, title: &str, id: &str) {
         rows: &rows,
         total: false,
         footnotes: &footnotes,
-    });
+    };
+    let section = if id == "rates" { "hatch_rates" } else { "hatch_rates_year_before" };
+    let links = found.iter().map(|rate| rate_links(report, section, rates, rate)).collect();
+    page.sourced(&table, Sources { links, notes: Vec::new() });
+}
+
+/// The cells of a row, at which address each is explained.
+fn rate_links(report: &AnnualReport, section: &str, rates: &HatchRates, rate: &Rate) -> Vec<String> {
+    let list = if rates.collected.iter().any(|one| std::ptr::eq(one, rate)) { "collected" } else { "received" };
+    let cell = |name: &str| of_cell(report, &format!("{section}/{list}/{}/{name}", rate.name));
+    let cells = ["x", "n", "unaided", "after_opening", "open", "could_not_be_judged", "end_not_known", "estimate", "wilson_95"];
+    std::iter::once(String::new()).chain(cells.iter().map(|name| cell(name))).collect()
 }
 
 fn row(rate: &Rate) -> Vec<String> {
@@ -97,7 +109,7 @@ pub fn behind(behind: &Behind) -> String {
     said
 }
 
-fn fates(page: &mut Page, fates: &Fates, year: i32) {
+fn fates(page: &mut Page, fates: &Fates, year: &str) {
     let of = format!("cases that came in {year}");
     if fates.cases == 0 {
         page.para(&format!("No cases came in {year}."));
@@ -155,5 +167,5 @@ fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], tot
         return;
     }
     rows.push(vec!["all".to_owned(), total.to_string(), part(total)]);
-    page.table(&Table { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
+    page.table(&Rows { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
 }

@@ -1,27 +1,29 @@
 //! Who, what, when; what does not add up, first and with its numbers; then the headline figures.
 
-use super::page::{CONTENTS, Page, counted};
+use super::page::{Block, Page, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::shape::FailingLine;
 use crate::report::figures::rearing::Point;
 use crate::report::figures::{Rate, Rearing};
 use crate::report::numbers::{percent, percent_range};
+use chrono::Datelike as _;
 use selachron_statistics::kaplan_meier::AT_RISK_MIN;
-use selachron_statistics::plot::escape;
-use std::fmt::Write as _;
 
 /// Writes the front of the page, up to the headline.
 pub fn write(page: &mut Page, report: &AnnualReport) {
-    let said = format!("Egg nursery of {}, {}", report.collection.name, report.collection.country);
-    page.raw(&format!("<p>{}</p><h1>Annual report {}</h1>", escape(&said), report.year));
-    let reach = format!("{} to {}, in the calendar of {}", report.period.first_day, report.period.until, report.collection.time_zone);
-    page.raw(&format!("<p class=\"sub\">{}</p>\n", escape(&reach)));
+    let collection = &report.collection;
+    page.push(Block::Head {
+        over: format!("Egg nursery of {}, {}", collection.name, collection.country),
+        title: format!("Annual report {}", months(report)),
+        under: format!("{} to {}, in the calendar of {}", report.period.first_day, report.period.until, collection.time_zone),
+    });
     if report.simulated_clock {
-        page.raw("<p class=\"banner\">Invented season, simulated clock. Nothing told here happened.</p>\n");
+        page.push(Block::Banner { text: "Invented season, simulated clock. Nothing told here happened.".to_owned() });
     }
     failing(page, report);
+    profile(page, report);
     identity(page, report);
-    page.raw(&format!("{CONTENTS}</header>\n<main>"));
+    page.push(Block::Contents);
     headline(page, report);
 }
 
@@ -29,28 +31,50 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
 fn failing(page: &mut Page, report: &AnnualReport) {
     let completeness = &report.completeness;
     if !completeness.failing.is_empty() {
-        page.raw("<section class=\"fails\"><h2 id=\"fails\">Lines that do not add up</h2>");
-        page.para(
+        let mut lines = Page::new("");
+        lines.para(
             "The dates of the notes named here contradict each other. They must be put right before this report can be called whole.",
         );
-        for line in &completeness.failing {
-            failing_line(page, line);
-        }
-        page.raw("</section>\n");
+        completeness.failing.iter().for_each(|line| failing_line(&mut lines, line));
+        page.push(Block::Alarm { heading: "Lines that do not add up".to_owned(), blocks: lines.blocks });
     }
     let verdict = match (completeness.complete, completeness.failing.len()) {
         (true, _) => "Complete: every line of the stock list and of the egg ledger adds up, and the year is over.".to_owned(),
         (false, 0) => format!("Preliminary: {}.", completeness.because.join("; ")),
         _ => format!("Not whole: {}.", completeness.because.join("; ")),
     };
-    page.raw(&format!("<p class=\"verdict\">{}</p>\n", escape(&verdict)));
+    page.push(Block::Verdict { text: verdict });
 }
 
 fn failing_line(page: &mut Page, line: &FailingLine) {
-    let title = format!("{}, {}, {}", line.table, line.species, line.class);
-    let numbers = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
-    page.raw(&format!("<p><strong>{}:</strong> {}</p>", escape(&title), escape(&numbers)));
+    let lead = format!("{}, {}, {}:", line.table, line.species, line.class);
+    let text = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
+    page.push(Block::Told { lead, text });
     page.terms(&[("Whose notes", line.subjects.join(" ")), ("Notes", line.events.join(" "))], &["Whose notes", "Notes"]);
+}
+
+/// `2025`, or the days where they are no calendar year.
+#[must_use]
+pub fn months(report: &AnnualReport) -> String {
+    let period = &report.period;
+    if (period.first_day.month(), period.first_day.day()) == (1, 1) {
+        report.year.to_string()
+    } else {
+        format!("{} to {}", period.first_day, period.last_day)
+    }
+}
+
+fn profile(page: &mut Page, report: &AnnualReport) {
+    let profile = &report.profile;
+    page.note(&format!(
+        "Profile {}: {}. As it holds from {} on; source: {}.",
+        profile.name, profile.title, profile.valid_from, profile.source
+    ));
+    if let Some(day) = profile.changes_on {
+        page.note(&format!(
+            "Another version of this profile holds from {day} on, within these months. The whole report keeps to the one that held on their first day."
+        ));
+    }
 }
 
 fn identity(page: &mut Page, report: &AnnualReport) {
@@ -98,13 +122,7 @@ fn headline(page: &mut Page, report: &AnnualReport) {
     ));
     let open = report.discrepancies_open.len() as u64;
     items.push((open.to_string(), format!("{} open at that moment", if open == 1 { "discrepancy" } else { "discrepancies" })));
-    page.raw("<ul class=\"heads\">");
-    for (figure, says) in items {
-        let mut item = String::new();
-        let _ = write!(item, "<li><b>{}</b><span>{}</span></li>", escape(&figure), escape(&says));
-        page.raw(&item);
-    }
-    page.raw("</ul>\n");
+    page.push(Block::Figures { items });
 }
 
 fn rate_item(rate: &Rate) -> (String, String) {

@@ -1,7 +1,7 @@
 //! Rearing from hatch, and openings described without comparison.
 
 use super::eggs::behind;
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, counted};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::losses::Openings;
 use crate::report::draw;
@@ -30,7 +30,7 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
     }
     page.note(&format!("Method: {}.", all.method));
     points(page, "All young since the record began", all);
-    points(page, &format!("Young that hatched in {}", report.year), &report.rearing_of_year);
+    points(page, &format!("Young that hatched in {}", super::front::months(report)), &report.rearing_of_year);
 }
 
 fn absent(curve: &SurvivalCurve) -> String {
@@ -41,7 +41,7 @@ fn absent(curve: &SurvivalCurve) -> String {
 fn points(page: &mut Page, title: &str, rearing: &Rearing) {
     let rows: Vec<Vec<String>> = rearing.curve.points.iter().map(row).collect();
     let explains = format!("{} deaths among {} followed.", rearing.curve.deaths, rearing.curve.n);
-    page.table(&Table {
+    page.table(&Rows {
         title,
         explains: &explains,
         columns: &["Age", "survival", "95 % interval", "deaths by then", "at risk then"],
@@ -135,7 +135,7 @@ fn described(page: &mut Page, openings: &Openings) {
     let groups = [("how far", &openings.by_extent), ("outcome", &openings.by_outcome), ("urgency", &openings.by_urgency)];
     let row = |what: &str, one: &Count| vec![format!("{what}: {}", one.name), format!("{} of {}", one.count, openings.openings)];
     let rows: Vec<Vec<String>> = groups.iter().flat_map(|(what, counts)| counts.iter().map(|one| row(what, one))).collect();
-    page.table(&Table {
+    page.table(&Rows {
         title: "Openings of cases not known dead",
         explains: "How far they went, how they ended, and why they could not wait for signatures.",
         columns: &["Openings", "number"],

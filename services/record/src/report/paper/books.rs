@@ -1,17 +1,20 @@
 //! The stock list, the egg ledger and the water of the year.
 
-use super::page::{Page, Table, counted};
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
-use crate::report::annual::ledger::LedgerLine;
+use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
+use crate::report::annual::profile::PresentedLine;
 use crate::report::annual::stock::{Cell, StockLine, StockList};
 use crate::report::annual::water::WaterLine;
 
 /// Writes stock list, ledger and water.
 pub fn write(page: &mut Page, report: &AnnualReport) {
     page.section("stock", "Stock list");
-    stock(page, &report.stock, &PRESENCE);
+    stock(page, report, &report.stock, &PRESENCE);
+    presented(page, report);
     if report.stock_owned.lines != report.stock.lines {
-        stock(page, &report.stock_owned, &OWNERSHIP);
+        stock(page, report, &report.stock_owned, &OWNERSHIP);
     } else if !report.stock.lines.is_empty() {
         page.para("By ownership the list is the same: nobody is lent out or lent to us.");
     }
@@ -23,27 +26,32 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
 
 /// What the list on one basis is called.
 struct Wording {
+    section: &'static str,
     title: &'static str,
     explains: &'static str,
 }
 
 const PRESENCE: Wording = Wording {
+    section: "stock",
     title: "Animals here, males.females.unknown",
     explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing, of deaths on a day not determined and of recounts stand here when there were any.",
 };
 
 const OWNERSHIP: Wording = Wording {
+    section: "stock_owned",
     title: "Animals owned, here or lent out, males.females.unknown",
     explains: "The same identity. What is lent out is still ours and what is lent to us is not, whatever it is called; a loan that ends with a gift is a departure or an arrival on that day, and a death on loan is a death.",
 };
 
-fn stock(page: &mut Page, list: &StockList, wording: &Wording) {
+fn stock(page: &mut Page, report: &AnnualReport, list: &StockList, wording: &Wording) {
     if list.lines.is_empty() {
         page.para("No animals were in the collection.");
         return;
     }
     let absent = absences(&list.total);
     let recounts = list.lines.iter().any(|line| !line.recount.is_nought());
+    let link = |line| stock_links(report, wording.section, line, &absent, recounts);
+    let links: Vec<Vec<String>> = list.lines.iter().chain([&list.total]).map(link).collect();
     let row = |line| stock_row(line, &absent, recounts);
     let mut rows: Vec<Vec<String>> = list.lines.iter().map(row).collect();
     rows.push(row(&list.total));
@@ -68,7 +76,7 @@ fn stock(page: &mut Page, list: &StockList, wording: &Wording) {
         let (label, day, change) = (&recount.label, recount.day, signed(recount.change));
         format!("Recount of {label} on {day}: {change}. A full count that was not as many as the record had (note {}).", recount.event)
     }));
-    page.table(&Table {
+    let rows = Rows {
         title: wording.title,
         explains: wording.explains,
         columns: &columns,
@@ -76,7 +84,52 @@ fn stock(page: &mut Page, list: &StockList, wording: &Wording) {
         rows: &rows,
         total: true,
         footnotes: &footnotes,
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+}
+
+/// The cells of a row, at which address each is explained.
+fn stock_links(report: &AnnualReport, section: &str, line: &StockLine, absent: &[Column], recounts: bool) -> Vec<String> {
+    let cell = |name: &str| of_cell(report, &format!("{section}/{}/{name}", line.scientific_name));
+    let named = |heading: &str| match heading.trim_start_matches(['+', '−', ' ']) {
+        "died, day undetermined" => cell("died_day_undetermined"),
+        name => cell(name),
+    };
+    let mut links = vec![String::new()];
+    links.extend(["start", "arrived", "hatched", "died_within_30_days", "died_other", "departed"].map(cell));
+    links.extend(absent.iter().map(|(heading, _)| named(heading)));
+    links.push(cell("sexed"));
+    links.extend(recounts.then(|| cell("recount")));
+    links.push(cell("end"));
+    links
+}
+
+/// The list in the columns of the profile, with what they fold together.
+fn presented(page: &mut Page, report: &AnnualReport) {
+    let shown = &report.stock_presented;
+    if shown.columns.is_empty() {
+        return;
+    }
+    let mut columns = vec!["Species"];
+    columns.extend(shown.columns.iter().map(String::as_str));
+    let row = |line: &PresentedLine| {
+        let mut row = vec![called(&line.scientific_name, &line.common_name)];
+        row.extend(line.cells.iter().map(ToString::to_string));
+        row
+    };
+    page.table(&Rows {
+        title: &report.profile.title,
+        explains: "The same list in the columns of the profile, males.females.unknown.",
+        columns: &columns,
+        words: 1,
+        rows: &shown.lines.iter().map(row).collect::<Vec<_>>(),
+        total: true,
+        footnotes: &shown.footnotes,
     });
+}
+
+fn called(scientific_name: &str, common_name: &str) -> String {
+    if common_name.is_empty() { scientific_name.to_owned() } else { format!("{scientific_name} ({common_name})") }
 }
 
 /// A column of animals that went or came back otherwise than by death or departure.
@@ -95,8 +148,7 @@ fn absences(total: &StockLine) -> Vec<Column> {
 }
 
 fn stock_row(line: &StockLine, absent: &[Column], recounts: bool) -> Vec<String> {
-    let name =
-        if line.common_name.is_empty() { line.scientific_name.clone() } else { format!("{} ({})", line.scientific_name, line.common_name) };
+    let name = called(&line.scientific_name, &line.common_name);
     let cells = [line.start, line.arrived, line.hatched, line.died_within_30_days, line.died_other, line.departed];
     let mut row = vec![name];
     row.extend(cells.map(|cell| cell.to_string()));
@@ -131,11 +183,18 @@ fn ledger(page: &mut Page, report: &AnnualReport) {
         columns.push(&ledger.total);
     }
     for chunk in columns.chunks(SPECIES_ACROSS_MAX) {
-        ledger_table(page, chunk, ledger.not_taken_in);
+        ledger_table(page, report, chunk);
     }
 }
 
-fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
+fn ledger_table(page: &mut Page, report: &AnnualReport, lines: &[&LedgerLine]) {
+    let not_taken_in = report.ledger.not_taken_in;
+    let mut links = Vec::new();
+    let link = |name: &str| {
+        std::iter::once(String::new())
+            .chain(lines.iter().map(|line| of_cell(report, &format!("ledger/{}/{name}", line.scientific_name))))
+            .collect::<Vec<_>>()
+    };
     let mut columns = vec!["Cases"];
     columns.extend(lines.iter().map(|line| line.scientific_name.as_str()));
     let signed: Vec<_> = lines.iter().map(|line| line.signed()).collect();
@@ -156,14 +215,16 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
         let mut row = vec![format!("{mark}{name}")];
         row.extend(signed.iter().map(|line| line[index].2.to_string()));
         rows.push(row);
+        links.push(link(LEDGER_CELLS[index]));
     }
+    links.push(link("end"));
     let mut end = vec!["incubating at the end".to_owned()];
     end.extend(lines.iter().map(|line| line.end.to_string()));
     rows.push(end);
     let taken = counted(not_taken_in, "case of the year is", "cases of the year are");
     let footnotes: Vec<String> =
         (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
-    page.table(&Table {
+    let rows = Rows {
         title: "Egg cases",
         explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
         columns: &columns,
@@ -171,7 +232,8 @@ fn ledger_table(page: &mut Page, lines: &[&LedgerLine], not_taken_in: u64) {
         rows: &rows,
         total: true,
         footnotes: &footnotes,
-    });
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
 }
 
 fn water(page: &mut Page, report: &AnnualReport) {
@@ -180,7 +242,7 @@ fn water(page: &mut Page, report: &AnnualReport) {
         return;
     }
     let rows: Vec<Vec<String>> = report.water.iter().map(water_row).collect();
-    page.table(&Table {
+    page.table(&Rows {
         title: "Readings",
         explains: "Least, middle and greatest. Readings on different scales or bases are never put together.",
         columns: &["Place", "measure", "basis", "readings", "instruments", "min", "median", "max"],

@@ -1,0 +1,294 @@
+//! The parts for each reader: what the tables of the report say, and beside them the drawings.
+
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_figure;
+use crate::report::annual::AnnualReport;
+use crate::report::annual::curator::YearLine;
+use crate::report::annual::table::PartTable;
+use crate::report::draw;
+use crate::report::figures::fates::Count;
+use crate::report::figures::incubation::OfSpecies;
+use crate::report::numbers::{percent, percent_range};
+use serde_json::Value;
+
+/// Writes the part for the curator.
+pub fn curator(page: &mut Page, report: &AnnualReport) {
+    page.section("curator", "For the curator: years side by side");
+    years(page, report);
+    fates_by_age(page, report);
+    incubation(page, report);
+    report.curator.tables.iter().for_each(|table| part_table(page, report, table));
+}
+
+/// Writes the parts for the others.
+pub fn others(page: &mut Page, report: &AnnualReport) {
+    page.section("authority", "For the licensing authority");
+    for clause in &report.profile.clauses {
+        page.note(&format!("{}: {}.", clause.part, clause.reference));
+    }
+    report.authority.tables.iter().for_each(|table| part_table(page, report, table));
+    page.section("studbook", "For the studbook keeper");
+    report.studbook.tables.iter().for_each(|table| part_table(page, report, table));
+    page.section("auditor", "For the auditor");
+    report.auditor.tables.iter().for_each(|table| part_table(page, report, table));
+    refused(page, report);
+}
+
+/// A table as the report has it. One without rows is said to be empty.
+fn part_table(page: &mut Page, report: &AnnualReport, table: &PartTable) {
+    if table.rows.is_empty() {
+        page.heading(&table.title);
+        page.note(&format!("{} None.", table.explains));
+        table.footnotes.iter().for_each(|note| page.note(note));
+        return;
+    }
+    let headings: Vec<&str> = table.columns.iter().map(|column| column.heading.as_str()).collect();
+    let words = table.columns.iter().take_while(|column| !column.number).count();
+    let rows: Vec<Vec<String>> = table.rows.iter().map(|row| row.cells.iter().map(cell).collect()).collect();
+    let links = table.rows.iter().map(|row| row.figure.iter().map(|address| of_figure(report, address)).collect()).collect();
+    let notes = table.rows.iter().map(|row| row.events.clone()).collect();
+    let rows = Rows {
+        title: &table.title,
+        explains: &table.explains,
+        columns: &headings,
+        words,
+        rows: &rows,
+        total: false,
+        footnotes: &table.footnotes,
+    };
+    page.sourced(&rows, Sources { links, notes });
+}
+
+fn cell(value: &Value) -> String {
+    match value {
+        Value::Null => "–".to_owned(),
+        Value::String(text) if text.is_empty() => "–".to_owned(),
+        Value::String(text) => text.clone(),
+        other => other.to_string(),
+    }
+}
+
+/// `2025`, or the days where they are no calendar year.
+fn named(line: &YearLine) -> String {
+    let (first, last) = (line.first_day.to_string(), line.last_day.to_string());
+    match (first.strip_suffix("-01-01"), last.strip_suffix("-12-31")) {
+        (Some(year), Some(_)) => year.to_owned(),
+        _ => format!("{first} to {last}"),
+    }
+}
+
+fn years(page: &mut Page, report: &AnnualReport) {
+    let lines = &report.curator.years;
+    page.para(
+        "Each line is as it stands now, so that what came to be known later is counted in its own year. Years differ in dams, water and \
+         searching; small numbers move by chance.",
+    );
+    rates(page, report, lines);
+    rearing(page, report, lines);
+    losses(page, report, lines);
+}
+
+fn rates(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
+    let names: Vec<&str> = lines.first().map_or_else(Vec::new, |line| line.rates.iter().map(|rate| rate.name.as_str()).collect());
+    let mut columns = vec!["Cases found here in"];
+    columns.extend(names.iter().map(|name| super::front::denominator(name)));
+    let row = |line: &YearLine| {
+        let told = |name: &&str| {
+            let Some(rate) = line.rates.iter().find(|rate| rate.name == **name) else { return "–".to_owned() };
+            match (rate.estimate, rate.wilson_95, rate.bounds) {
+                (Some(estimate), Some(interval), _) => {
+                    format!("{} of {}: {} ({})", rate.x, rate.n, percent(estimate), percent_range(interval))
+                }
+                (_, _, Some(bounds)) => format!("{} of {}, {} open: {}", rate.x, rate.n, rate.open, percent_range(bounds)),
+                _ => "no cases".to_owned(),
+            }
+        };
+        let mut row = vec![named(line)];
+        row.extend(names.iter().map(told));
+        row
+    };
+    let links = lines.iter().map(|line| vec![figure(report, line, "hatch-rates"); columns.len()]).collect();
+    let rows = Rows {
+        title: "Hatched, by four denominators",
+        explains: "x of n: the rate with its 95 % Wilson interval, or while cases are open the bounds within which it will end.",
+        columns: &columns,
+        words: 1,
+        rows: &lines.iter().map(row).collect::<Vec<_>>(),
+        total: false,
+        footnotes: &[],
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+}
+
+fn figure(report: &AnnualReport, line: &YearLine, name: &str) -> String {
+    of_figure(report, &format!("/v1/figures/{name}?from={}&to={}", line.first_day, line.last_day))
+}
+
+fn rearing(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
+    let ages: Vec<u32> = lines.first().map_or_else(Vec::new, |line| line.rearing.iter().map(|point| point.age_days).collect());
+    let headings: Vec<String> = ages.iter().map(|age| format!("at {age} days")).collect();
+    let mut columns = vec!["Hatched in", "young"];
+    columns.extend(headings.iter().map(String::as_str));
+    let row = |line: &YearLine| {
+        let told = |point: &crate::report::figures::rearing::Point| match (point.survival, point.loglog_95) {
+            (Some(survival), Some(interval)) => format!("{} ({}), {} at risk", percent(survival), percent_range(interval), point.at_risk),
+            (Some(survival), None) => format!("{}, {} at risk", percent(survival), point.at_risk),
+            _ => "not reached".to_owned(),
+        };
+        let mut row = vec![named(line), line.young.to_string()];
+        row.extend(line.rearing.iter().map(told));
+        row
+    };
+    let links = lines.iter().map(|line| vec![figure(report, line, "rearing"); columns.len()]).collect();
+    let rows = Rows {
+        title: "Rearing: survival from hatch",
+        explains: "Kaplan-Meier with its 95 % log-log interval, of the young that hatched in each year and are followed.",
+        columns: &columns,
+        words: 1,
+        rows: &lines.iter().map(row).collect::<Vec<_>>(),
+        total: false,
+        footnotes: &[],
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+}
+
+fn losses(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
+    let by = |title: &str, explains: &str, page: &mut Page, counts: fn(&YearLine) -> &[Count]| {
+        let mut names: Vec<&str> = Vec::new();
+        for count in lines.iter().flat_map(&counts) {
+            if !names.contains(&count.name.as_str()) {
+                names.push(&count.name);
+            }
+        }
+        let headings: Vec<String> = lines.iter().map(|line| format!("{}, {} lost", named(line), line.lost)).collect();
+        let mut columns = vec!["Apparent cause"];
+        columns.extend(headings.iter().map(String::as_str));
+        let row = |name: &&str| {
+            let of = |line: &YearLine| {
+                let count = counts(line).iter().find(|count| count.name == **name).map_or(0, |count| count.count);
+                line.share(count).map_or_else(|| count.to_string(), |share| format!("{count} ({})", percent(share)))
+            };
+            let mut row = vec![(*name).to_owned()];
+            row.extend(lines.iter().map(of));
+            row
+        };
+        let rows: Vec<Vec<String>> = names.iter().map(row).collect();
+        let link = |line: &YearLine| figure(report, line, "loss-timing");
+        let links = names.iter().map(|_| std::iter::once(String::new()).chain(lines.iter().map(link)).collect()).collect();
+        let rows = Rows { title, explains, columns: &columns, words: 1, rows: &rows, total: false, footnotes: &[] };
+        page.sourced(&rows, Sources { links, notes: Vec::new() });
+    };
+    by("Losses by apparent cause", "Cases lost in each year, whenever they came, and their share of that year's losses.", page, |line| {
+        &line.lost_by_cause
+    });
+    by("Embryos that died, by the band last seen", "Of all cases lost in each year.", page, |line| &line.embryos_by_band_last_seen);
+}
+
+fn fates_by_age(page: &mut Page, report: &AnnualReport) {
+    if let Some(fates) = report.curator.egg_fates.as_ref().filter(|fates| !fates.ages.is_empty()) {
+        page.heading("What becomes of the cases, by age");
+        page.note(&format!("Method: {}. {} cases at risk.", fates.head.method, fates.n));
+        page.figure(&draw::egg_fates(fates), "Shares of all cases at risk; they add up at every age. White: still open.");
+        let row = |age: &crate::report::figures::egg_fates::AgeFates| {
+            let part = |part: &crate::report::figures::egg_fates::Part| percent(part.estimate);
+            vec![
+                age.age_days.to_string(),
+                age.at_risk.to_string(),
+                part(&age.hatched),
+                part(&age.died),
+                part(&age.removed),
+                percent(age.open),
+            ]
+        };
+        let rows: Vec<Vec<String>> = fates.ages.iter().map(row).collect();
+        let address = format!("/v1/figures/egg-fates?from={}&to={}", report.period.first_day, report.period.last_day);
+        let links = rows.iter().map(|row| vec![of_figure(report, &address); row.len()]).collect();
+        let rows = Rows {
+            title: "The same in numbers",
+            explains: "By each age in days at which something ended.",
+            columns: &["Age, days", "at risk", "hatched", "died", "left", "open"],
+            words: 0,
+            rows: &rows,
+            total: false,
+            footnotes: &fates.notes,
+        };
+        page.sourced(&rows, Sources { links, notes: Vec::new() });
+    }
+    loss_timing(page, report);
+}
+
+fn loss_timing(page: &mut Page, report: &AnnualReport) {
+    let Some(timing) = report.curator.loss_timing.as_ref().filter(|timing| !timing.ages.is_empty()) else { return };
+    page.heading("When cases die");
+    page.note(&format!("Method: {}. {}.", timing.head.method, timing.head.interval));
+    page.figure(&draw::loss_timing(timing), "The band is what the looks leave open, not an error of sampling.");
+    let row = |age: &crate::report::figures::loss_timing::AgeLosses| {
+        vec![age.age_days.to_string(), percent(age.lost_at_least), percent(age.lost_at_most)]
+    };
+    let rows: Vec<Vec<String>> = timing.ages.iter().map(row).collect();
+    let address = format!("/v1/figures/loss-timing?from={}&to={}", report.period.first_day, report.period.last_day);
+    let links = rows.iter().map(|row| vec![of_figure(report, &address); row.len()]).collect();
+    let rows = Rows {
+        title: "The same in numbers",
+        explains: &format!("{} among {}.", counted(timing.deaths, "death", "deaths"), counted(timing.n, "case", "cases")),
+        columns: &["Age, days", "died, at least", "at most"],
+        words: 0,
+        rows: &rows,
+        total: false,
+        footnotes: &timing.notes,
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+}
+
+fn incubation(page: &mut Page, report: &AnnualReport) {
+    let Some(figure) = report.curator.incubation.as_ref().filter(|figure| !figure.species.is_empty()) else { return };
+    let text = |number: Option<f64>| number.map_or_else(|| "–".to_owned(), |number| number.to_string());
+    let row = |one: &OfSpecies| {
+        let named = report.curator.species.iter().find(|named| Some(&named.species) == one.species.as_ref());
+        let species = named.map_or_else(|| "species not known".to_owned(), |named| named.scientific_name.clone());
+        let q10 = one.q10.as_ref().map(|letter| letter.estimate);
+        let (range, days) = (
+            format!("{} to {}", text(one.temperature_min_c), text(one.temperature_max_c)),
+            format!("{} to {}", text(one.days_min), text(one.days_max)),
+        );
+        let why = one.absent.as_ref().map_or_else(String::new, |absent| absent.says.clone());
+        vec![species, range, days, why, one.hatched.to_string(), one.n.to_string(), text(q10)]
+    };
+    let rows: Vec<Vec<String>> = figure.species.iter().map(row).collect();
+    let links = rows.iter().map(|row| vec![of_figure(report, "/v1/figures/incubation"); row.len()]).collect();
+    let rows = Rows {
+        title: "Incubation against temperature",
+        explains: &format!("All cases up to now. {}. Fits stand in the report's JSON with their intervals.", figure.head.method),
+        columns: &["Species", "temperature, °C", "days", "no fit because", "hatched", "counted", "Q10"],
+        words: 4,
+        rows: &rows,
+        total: false,
+        footnotes: &[],
+    };
+    page.sourced(&rows, Sources { links, notes: Vec::new() });
+}
+
+fn refused(page: &mut Page, report: &AnnualReport) {
+    page.heading("Refused writes");
+    let Some(refused) = &report.auditor.refused_writes else {
+        page.note("Not told here: refused writes stand beside the log, and this report was made from the log alone.");
+        return;
+    };
+    let row = |count: &Count| vec![count.name.clone(), count.count.to_string()];
+    let reach = if refused.reaches_back { "" } else { " The journal keeps only so many, and no longer reaches back to the first day." };
+    if refused.by_problem.is_empty() {
+        page.note(&format!("None in these months.{reach}"));
+        return;
+    }
+    page.table(&Rows {
+        title: "Refused in these months, by problem",
+        explains: &format!(
+            "They stand beside the log and no bundle holds them: whoever computes the report anew takes these numbers as they are.{reach}"
+        ),
+        columns: &["Problem", "refused"],
+        words: 1,
+        rows: &refused.by_problem.iter().map(row).collect::<Vec<_>>(),
+        total: false,
+        footnotes: &[],
+    });
+}

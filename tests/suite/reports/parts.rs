@@ -1,0 +1,172 @@
+//! What each reader's part says, and from which notes.
+
+use super::{Told, YEAR, cell, table};
+use selachron_cli::fault::Fault;
+use selachron_tests::root;
+use selachron_tests::world::Who;
+use serde_json::{Value, json};
+
+/// Fits its published schema, parts and all.
+#[track_caller]
+fn fits(report: &Value) {
+    let schema = std::fs::read(root().join("schemas/report/annual-report.v1.schema.json")).expect("the schema");
+    let validator = jsonschema::validator_for(&serde_json::from_slice(&schema).expect("JSON")).expect("a sound schema");
+    let faults: Vec<String> = validator.iter_errors(report).map(|error| format!("{}: {error}", error.instance_path())).collect();
+    assert_eq!(faults, Vec::<String>::new());
+}
+
+#[test]
+fn the_authority_reads_deaths_absences_loans_groups_and_who_answers() {
+    let told = Told::new();
+    let report = told.report(&[]);
+    fits(&report);
+    let of = |id: &str| table(&report, "authority", id);
+    let deaths = of("deaths")["rows"].as_array().expect("rows");
+    assert_eq!(deaths.len(), 1, "the dead when first seen is no death of an animal of the stock: {deaths:?}");
+    assert_eq!((&deaths[0]["cells"][4], &deaths[0]["cells"][6]), (&json!(2), &json!("never ate")));
+    assert_eq!(of("without_necropsy")["rows"][0]["cells"][2], "nothing noted");
+    assert_eq!(cell(of("absences"), "M-2", "what"), "escaped");
+    assert_eq!(cell(of("incidents"), "power", "what"), "power failure");
+    assert_eq!(cell(of("quarantines"), "Adults", "cleared_on"), &Value::Null);
+    assert_eq!(cell(of("put_down"), "E-3", "embryo_alive"), "yes");
+    assert_eq!((cell(of("loans"), "loan 1", "direction"), cell(of("loans"), "loan 1", "still_lent")), (&json!("out"), &json!("F-1")));
+    assert_eq!(cell(of("groups"), "Brood", "how_counted"), "each lifted once into a second basket");
+    let registrar = &of("responsible")["rows"][0]["cells"];
+    assert_eq!((&registrar[0], &registrar[1]), (&json!("registrar"), &json!(told.world.staff.registrar.person)));
+    assert_eq!(of("copies")["rows"][0]["cells"][1], "safe in the other town");
+    // Every row that is about single things names its notes, and they are notes of this log.
+    for part in ["authority", "studbook"] {
+        for row in report[part]["tables"].as_array().into_iter().flatten().flat_map(|table| table["rows"].as_array().into_iter().flatten())
+        {
+            let event = row["events"][0].as_str().unwrap_or_else(|| panic!("{part}: no note behind {row}"));
+            assert!(told.world.read(&format!("/v1/events/{event}"), &[]).to_string().contains(event), "{event}");
+        }
+    }
+}
+
+#[test]
+fn the_studbook_keeper_reads_parents_advice_and_samples() {
+    let told = Told::new();
+    let report = told.report(&[]);
+    let of = |id: &str| table(&report, "studbook", id);
+    assert_eq!(cell(of("living"), "F-1", "mated_in_care"), "no: from the wild");
+    assert_eq!(cell(of("living"), "M-1", "mated_in_care"), "yes, by the sender's word");
+    assert_eq!(cell(of("founders"), "F-1", "origin"), "wild");
+    assert_eq!((cell(of("incubating"), "E-4", "dam"), cell(of("incubating"), "E-4", "sire")), (&json!("known: F-1"), &json!("known: M-1")));
+    let unnumbered: Vec<&Value> = of("unnumbered")["rows"].as_array().into_iter().flatten().map(|row| &row["cells"][0]).collect();
+    assert_eq!(unnumbered, ["E-1", "E-2"], "one died after two days, one was dead when first seen");
+    assert_eq!(cell(of("advice"), "F-1", "followed"), "yes: cases of both since");
+    assert_eq!(cell(of("samples"), "S-1", "kept"), "in ethanol");
+}
+
+#[test]
+fn the_curator_reads_years_dams_and_changes_side_by_side() {
+    let told = Told::new();
+    let report = told.report(&[]);
+    let years = report["curator"]["years"].as_array().expect("years");
+    assert_eq!(years.len(), 1, "years in which nothing was known are left out");
+    assert_eq!((&years[0]["rates"][0]["x"], &years[0]["rates"][0]["n"]), (&report["hatch_rates"]["collected"][0]["x"], &json!(4)));
+    let of = |id: &str| table(&report, "curator", id);
+    let dam = ["cases", "hatched", "open"].map(|column| cell(of("per_dam"), "F-1", column).clone());
+    assert_eq!(dam, [json!(4.0), json!(1.0), json!(1.0)]);
+    assert_eq!(cell(of("per_group"), "Adults", "cases"), &json!(4.0));
+    assert_eq!(cell(of("between_pairs"), "F-1", "days_median"), &json!(7.0));
+    let change = &of("changes")["rows"][0];
+    assert_eq!((&change["cells"][1], &change["cells"][2]), (&json!("candling interval days"), &json!(3)));
+    assert!(change["figure"].as_str().is_some_and(|address| address.starts_with("/v1/figures/hatch-rates?from=")));
+    let march = &of("places")["rows"][2]["cells"];
+    assert_eq!((&march[0], &march[1], &march[2]), (&json!("2025-03-31"), &json!(4), &json!(2)));
+    assert_eq!(report["curator"]["egg_fates"]["n"], json!(4));
+}
+
+#[test]
+fn the_auditor_reads_delays_corrections_rounds_and_refusals() {
+    let mut told = Told::new();
+    let keeper = told.world.staff.keeper.person.clone();
+    told.world.pass_ms(60_000);
+    let seen =
+        told.world.record(Who::Keeper, "egg.candled.v1", &told.egg.clone(), &json!({"seen_into": true, "band": 5, "movement": "moving"}));
+    let right = json!({"target": seen.id, "reason": "wrong band tapped",
+        "replacement": {"data": {"seen_into": true, "band": 6, "movement": "moving"}}});
+    told.world.record(Who::Keeper, "record.corrected.v1", &told.egg.clone(), &right);
+    told.world.refusal(Who::Keeper, "egg.candled.v1", "egg/01JDH3G6C0NEVER00000000001", &json!({"seen_into": false}));
+    // The log takes each note a moment after the one before, also while this clock stands.
+    told.world.pass_ms(60_000);
+    let report = told.report(&[]);
+    fits(&report);
+    let of = |id: &str| table(&report, "auditor", id);
+    assert_eq!(cell(of("delays"), "all", "signing_to_receiving_median_h"), &json!(0.0));
+    let notes = report["known_at"].as_u64().expect("a size");
+    assert_eq!(cell(of("delays"), "all", "notes").as_u64(), Some(notes));
+    let row = ["corrections", "retractions", "of_own_notes"].map(|column| cell(of("persons"), &keeper, column).as_u64());
+    assert_eq!(row, [Some(1), Some(0), Some(1)]);
+    let round = ["looked_at", "named_not_seen", "not_accounted_for"].map(|column| cell(of("rounds"), "Mon", column).as_u64());
+    assert_eq!(round, [Some(0), Some(1), Some(0)]);
+    assert_eq!(of("keys_twice")["rows"], json!([]));
+    let refused = &report["auditor"]["refused_writes"];
+    assert_eq!((&refused["reaches_back"], refused["by_problem"].as_array().map(Vec::len)), (&json!(true), Some(1)), "{refused}");
+}
+
+#[test]
+fn the_page_links_every_cell_to_its_notes() {
+    let told = Told::new();
+    let page = told.world.client().get_text(YEAR, &[("format", "html")], "text/html").expect("a page");
+    for wanted in
+        ["For the licensing authority", "For the studbook keeper", "For the auditor", "Breeding advice, and whether it was followed"]
+    {
+        assert!(page.contains(wanted), "{wanted}");
+    }
+    let links: Vec<String> =
+        page.split("href=\"").skip(1).filter_map(|rest| rest.split('"').next()).map(|link| link.replace("&amp;", "&")).collect();
+    let cells: Vec<&String> = links.iter().filter(|link| link.contains("/cells?cell=")).collect();
+    let figures: Vec<&String> = links.iter().filter(|link| link.starts_with("/v1/figures/")).collect();
+    assert!(cells.len() > 40 && figures.len() > 5, "{} and {}", cells.len(), figures.len());
+    for link in cells.iter().chain(&figures) {
+        let answer = followed(&told, link).unwrap_or_else(|fault| panic!("{link}: {fault}"));
+        assert!(answer.contains("\"known_at\""), "{link}");
+    }
+}
+
+/// What was written with `%` and two digits (RFC 3986, section 2.1).
+fn plain(text: &str) -> String {
+    let mut pieces = text.split('%');
+    let mut bytes = pieces.next().unwrap_or_default().as_bytes().to_vec();
+    for piece in pieces {
+        let (digits, rest) = piece.split_at(2);
+        bytes.push(u8::from_str_radix(digits, 16).expect("two digits"));
+        bytes.extend(rest.bytes());
+    }
+    String::from_utf8(bytes).expect("UTF-8")
+}
+
+/// Follows an address that a page names, as a browser does.
+fn followed(told: &Told, link: &str) -> Result<String, Fault> {
+    let (path, query) = link.split_once('?').unwrap_or((link, ""));
+    let pairs: Vec<(String, String)> =
+        query.split('&').filter_map(|pair| pair.split_once('=')).map(|(name, value)| (plain(name), plain(value))).collect();
+    let pairs: Vec<(&str, &str)> = pairs.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    told.world.client().get_text(path, &pairs, "application/json")
+}
+
+#[test]
+fn a_cell_is_asked_from_which_notes_it_is() {
+    let told = Told::new();
+    let cells = |cell: &str| told.world.read(&format!("{YEAR}/cells"), &[("cell", cell)]);
+    let put_down = cells("ledger/all species/put_down");
+    assert_eq!((&put_down["value"], &put_down["rests_on"][0]["label"]), (&json!([1.0]), &json!("E-3")));
+    let history = told.world.read("/v1/eggs/E-3/history", &[]);
+    let ids: Vec<&Value> = history["notes"].as_array().into_iter().flatten().map(|note| &note["id"]).collect();
+    let events = put_down["rests_on"][0]["events"].as_array().expect("events");
+    assert!(events.len() >= 2 && events.iter().all(|event| ids.contains(&event)), "{events:?}");
+    let escaped = cells("stock/Inventus exemplaris/escaped");
+    assert_eq!((&escaped["value"], &escaped["rests_on"][0]["gives"]), (&json!([1.0, 0.0, 0.0]), &json!([1.0, 0.0, 0.0])));
+    let share = cells("hatch_rates/collected/collected/estimate");
+    assert_eq!((&share["told"], share["rests_on"].as_array().map(Vec::len)), (&json!("hatch_rates/collected/collected/n"), Some(4)));
+    assert_eq!(cells("losses/animals_by_cause/never ate")["value"], json!([1.0]));
+    for (cell, wanted) in
+        [("stock/Inventus exemplaris/birthed", "there are stock/Inventus exemplaris/"), ("prices/all", "its parts are hatch_rates")]
+    {
+        let said = told.world.client().get(&format!("{YEAR}/cells"), &[("cell", cell)]).expect_err("no such cell").to_string();
+        assert!(said.contains(wanted), "{said}");
+    }
+}
