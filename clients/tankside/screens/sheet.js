@@ -6,6 +6,7 @@ import { useEffect, useState } from "preact/hooks";
 import { html } from "../html.js";
 import { Picture } from "../shell/device.js";
 import { useNursery } from "../shell/hooks.js";
+import { counted } from "../look/drawings/ink.js";
 import { BANDS } from "../look/drawings/bands.js";
 import { Fresh } from "./parts/controls.js";
 import { clock, day, localText, moment } from "./parts/days.js";
@@ -56,7 +57,7 @@ function useMade(nursery, path) {
   const [made, setMade] = useState(/** @type {Printed|null|undefined} */ (undefined));
   const [turn, setTurn] = useState(0);
   useEffect(() => {
-    nursery.read(path).then(({ body: { item, known_at, as_of } }) => setMade({ item, known_at, as_of }), () => setMade(null));
+    nursery.read(path).then(({ body: { item, known_at, as_of, suspected } }) => setMade({ item, known_at, as_of, suspected }), () => setMade(null));
   }, [path, turn]);
   return [made, () => setTurn((count) => count + 1)];
 }
@@ -80,6 +81,7 @@ function Page({ sheet, made, zone, now, known }) {
       <tbody>${rows.map(({ place, label, last }) => html`<tr><td>${place}</td><th scope="row">${label || "empty"}</th><td>${last}</td>${bands.map(() => html`<td class="box"></td>`)}<td class="box"></td><td class="box"></td><td class="box"></td><td></td></tr>`)}</tbody>
     </table></div>
     <p>${bands.map(({ band, label }) => `${band} ${label.toLowerCase()}`).join(" · ")} · × could not see in · 0 no yolk · m moving, s still, n could not tell</p>
+    ${made && made.suspected > 0 ? html`<p><b>${counted(made.suspected, "note")} of that log came while the key of its author was suspected.</b> Lines that rest on one say “suspected”.</p>` : null}
     ${hash
       ? html`<p class="hint">Page hash <b class="page-hash">${hash}</b>, log size <b>${made?.known_at}</b>, made ${moment(made?.as_of ?? now, zone)}. Keep the case under water and its way up. No movement is not death.</p>`
       : html`<p class="hint">Made by this device ${moment(now, zone)}, off line, from a log of ${known} notes; the service gave it no page hash. Keep the case under water and its way up. No movement is not death.</p>`}

@@ -2,6 +2,7 @@
 // off line, and told by every history as written on paper.
 
 import { fromLocal, instant, localText, moment } from "../../../clients/tankside/screens/parts/days.js";
+import { withCamera } from "../support/camera.mjs";
 import { looksRight } from "../support/looks.mjs";
 import { noted, subjects } from "../support/keeping.mjs";
 import { enrol, expect, nurseryOf, open, test } from "../support/pages.mjs";
@@ -126,6 +127,9 @@ test("a sheet is typed in off line by keyboard alone, over a reload, and histori
   await expect(row(page, "E-008")).toBeFocused();
   await page.keyboard.press("6");
   await expect(row(page, "E-008")).toContainText("moving, still, or could not tell?");
+  // What was typed last is on its way to the disk for a moment.
+  const onDisk = async () => (await nurseryOf(page)).evaluate(async (it, [form, egg]) => (await it.store.get("values", `form ${it.person?.keyid} ${form}`))?.values.filled.rows[String(egg)], [`paper ${trays}`, eggs[7]]);
+  await expect.poll(onDisk).toEqual({ band: 6 });
   await page.reload();
   await expect(row(page, "E-002"), "what was typed in is there after a reload").toContainText("Gills in, big yolk · still");
   await expect(page.getByText(/not signed yet\. It was kept\./)).toBeVisible();
@@ -267,4 +271,31 @@ test("a round that was open goes on from paper, and a sheet that cannot be compa
   await recorded(page);
   const [still] = (await house.read("/v1/rounds")).items;
   expect([still.id, still.looked_at, still.closed]).toEqual([round, [eggs[2]], undefined]);
+});
+
+test("the camera reads the code of a sheet that the service printed, and tells that of another tray", async ({ house, launchOptions }) => {
+  test.setTimeout(120_000);
+  const { browser, context, faults, page, shows } = await withCamera(house, launchOptions);
+  const { trays, other } = await kept(page, house);
+  // What the camera sees is what stands on the page that the service prints.
+  const codeOn = async (/** @type {string} */ tank) => {
+    const { known_at } = await house.read("/v1/collection");
+    const paper = new TextDecoder().decode(await house.file(`/v1/rounds/sheet?tray=${tank.split("/")[1]}&known_at=${known_at}&as_of=${instant(ago(90) + 30_000)}&format=html`));
+    return /aria-label="(sheet [^"]+)"/.exec(paper)?.[1] ?? "";
+  };
+  const [code, strange] = [await codeOn(trays), await codeOn(other)];
+  expect(code).toMatch(/^sheet [0-9a-f]{16} of tank\/\w{26}, log size \d+, as of \d{4}-\d\d-\d\d \d\d:\d\d$/);
+  await open(page, `#/transcribe/${trays}`);
+  await shows(strange);
+  await page.getByRole("button", { name: "Scan the code on the sheet" }).click();
+  await expect(page.getByText("This is the sheet of another tray: open that tray first.")).toBeVisible({ timeout: 30_000 });
+  await page.getByRole("button", { name: "Scan the code on the sheet" }).click();
+  await shows(code);
+  await page.getByRole("button", { name: "Scan the code on the sheet" }).click();
+  await expect(page.getByText(/the service answers the same page hash/)).toBeVisible({ timeout: 30_000 });
+  expect(code).toContain(await page.getByLabel("Page hash").inputValue());
+  await expect(page.locator(".paper-head")).toHaveCount(CASES);
+  await context.close();
+  await browser.close();
+  expect(faults).toEqual([]);
 });

@@ -8,7 +8,7 @@ import { memberWords, tellNote } from "../../../clients/tankside/screens/desk/te
 import { proofOf, takenAway, viewAt } from "../../../clients/tankside/screens/desk/two-clocks.js";
 import { day, daysBetween, fromLocal, instant, localText, since } from "../../../clients/tankside/screens/parts/days.js";
 import { animalsWith, eggsWith, unknownTo } from "../../../clients/tankside/screens/parts/laid-over.js";
-import { againstLook, codeOf, isMeant, readCode, rowsOf, sheetHere, sheetPath, sinceMade, whenWritten } from "../../../clients/tankside/screens/parts/paper.js";
+import { againstLook, codeOf, isMeant, lastWords, readCode, rowsOf, sheetHere, sheetPath, sinceMade, whenWritten } from "../../../clients/tankside/screens/parts/paper.js";
 import { cellsOf, lookedAt, openRound } from "../../../clients/tankside/screens/parts/tray.js";
 
 /** @param {string} type @param {string} subject @param {Record<string, any>} data @param {Record<string, any>} [more] @returns {any} */
@@ -135,6 +135,13 @@ test("a sheet has a row a place; a case that has left keeps its row, one that ca
   const at = Date.parse("2026-11-25T06:30:00Z");
   assert.deepEqual(rows.map((row) => isMeant(row, "tank/1", at)), [true, false, true, true], "it was there when the round was begun");
   assert.deepEqual(rows.map((row) => isMeant(row, "tank/1", at + 3_600_000)), [false, false, true, true]);
+});
+
+test("a sheet says what of the last look is in doubt", () => {
+  const one = { egg: "egg/1", label: "1", last_look: "2026-11-20", band: 4, movement: "still" };
+  assert.equal(lastWords(one, (text) => text.slice(5)), "long gill threads, still, 11-20");
+  assert.equal(lastWords({ ...one, held_apart: true, suspected: ["01"] }, () => "20 Nov"), "long gill threads, still, 20 Nov · held apart · suspected");
+  assert.equal(lastWords({ egg: "egg/1", label: "1" }, String), "not looked at yet");
 });
 
 test("what speaks against a look from paper names the field and says what to do", () => {

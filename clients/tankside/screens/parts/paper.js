@@ -24,12 +24,14 @@ const MINUTE_MS = 60_000;
  * @property {string} egg @property {string} label
  * @property {string} [last_look] a day @property {number} [band] @property {string} [movement]
  * @property {boolean} [held_apart] @property {string[]} [due]
+ * @property {string[]} [suspected] notes behind it by a key under suspicion
  */
 
 /**
  * A sheet that was printed from this device.
  * @typedef {object} Printed
  * @property {RoundSheet} item @property {number} known_at @property {string} as_of
+ * @property {number} suspected notes known then that were recorded while their author's key was suspected
  */
 
 /** The sheet of a tray as this device knows it, without a service. @param {any} tank @param {any[]} eggs @param {string} zone @returns {RoundSheet} */
@@ -53,7 +55,7 @@ export const placeWords = ({ label, row }) => (label ? [row, label].filter((part
 export const bandWords = (band, movement) => (band === undefined ? "could not see in" : [BANDS[band]?.label.toLowerCase() ?? `band ${band}`, movement ?? ""].filter((part) => part !== "").join(", "));
 
 /** What a sheet says of the last look at a case. @param {SheetCase} one @param {(day: string) => string} dayWords */
-export const lastWords = ({ last_look, band, movement, held_apart }, dayWords) => `${last_look ? `${bandWords(band, movement)}, ${dayWords(last_look)}` : "not looked at yet"}${held_apart ? " · held apart" : ""}`;
+export const lastWords = ({ last_look, band, movement, held_apart, suspected = [] }, dayWords) => `${last_look ? `${bandWords(band, movement)}, ${dayWords(last_look)}` : "not looked at yet"}${held_apart ? " · held apart" : ""}${suspected.length > 0 ? " · suspected" : ""}`;
 
 /** What the code on a sheet says. @param {{tank: string, hash: string, size: number, printed: string}} sheet printed: 2026-11-25T14:05 by the house's clock */
 export const codeOf = ({ tank, hash, size, printed }) => `sheet ${hash} of ${tank}, log size ${size}, as of ${printed.replace("T", " ")}`;

@@ -147,7 +147,7 @@ where
         return asked.answer_as(&["json", "svg"], found);
     }
     let svg = drawing(&found).map_err(|says| Question::bad("species", says))?;
-    Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response())
+    Ok(asked.answer_drawn(&svg))
 }
 
 /// The report of a calendar year. Without `as_of` it is told up to the end of the year, or up to
