@@ -14,9 +14,12 @@ import { keyed } from "./parts/keyed.js";
 import { codeOf, lastWords, placeWords, sheetHere } from "./parts/paper.js";
 import { keepPrinted } from "./parts/printed.js";
 import { useEggs, useTanks, zoneOf } from "./parts/reading.js";
+import { stylesheet } from "./parts/stylesheet.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 /** @import { Printed, RoundSheet } from "./parts/paper.js" */
+
+await stylesheet(new URL("../look/paper.css", import.meta.url).href);
 
 export default keyed(Sheet);
 

@@ -14,6 +14,7 @@ import { keptForm, useKept } from "./parts/kept.js";
 import { keyed } from "./parts/keyed.js";
 import { againstLook, isMeant, rowsOf, sinceMade, whenWritten } from "./parts/paper.js";
 import { isKnown, labelOf, nameOf, shapeOf, useEggs, useItems, usePeople, useTanks, zoneOf } from "./parts/reading.js";
+import { stylesheet } from "./parts/stylesheet.js";
 import { openRound } from "./parts/tray.js";
 import { Rows } from "./transcribe-rows.js";
 import { WhichSheet, WrittenWhen, useNamed } from "./transcribe-sheet.js";
@@ -35,6 +36,8 @@ import { WhichSheet, WrittenWhen, useNamed } from "./transcribe-sheet.js";
  * @property {"own"|"open"|""} into whose round the looks are
  * @property {string} sent the group of notes, once they are signed
  */
+
+await stylesheet(new URL("../look/paper.css", import.meta.url).href);
 
 export default keyed(Transcribe);
 
