@@ -132,7 +132,7 @@ where
         return asked.answer_as(&["json", "svg"], found);
     }
     let svg = drawing(&found).map_err(|says| Question::bad("species", says))?;
-    Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response())
+    Ok(asked.answer_drawn(&svg))
 }
 
 #[cfg(test)]
