@@ -34,7 +34,7 @@ fn said(told: &Exported) -> Value {
         "animals": studbook.len(), "males": of("male"), "females": of("female"), "sex_unknown": of("unknown"),
         "nonfounders": studbook.iter().filter(one_known).count(),
     });
-    let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(|one| of_both(one)).sum::<usize>();
+    let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
     let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
     let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(HOUSES.map(Value::from)).collect();
     json!({
