@@ -135,6 +135,7 @@ const VERBS: &[Verb] = &[
     verb("sample", "send", "sample.sent.v1", About::Known(&["sample"])),
     verb("sample", "report", "sample.reported.v1", About::Known(&["sample"])),
     verb("document", "attach", "document.attached.v1", About::New),
+    verb("species", "status", "species.status_noted.v1", About::Known(&["species"])),
     verb("permit", "record", "permit.recorded.v1", About::New),
     verb("permit", "use", "permit.used.v1", About::Known(&["document"])),
     verb("permit", "end", "permit.ended.v1", About::Known(&["document"])),
