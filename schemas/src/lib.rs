@@ -19,6 +19,7 @@
 //! * [`access`]: who may read what;
 //! * [`cautions`]: shown where the work can hurt;
 //! * [`published`]: published durations of incubation, with their sources;
+//! * [`trade_codes`]: codes of a trade report, dated;
 //! * [`bundle`]: the whole record as a folder of text;
 //! * [`replay`]: what the log's own rules say of each note, in seq order;
 //! * [`fold`]: which notes stand, and how, when S of them are known;
@@ -60,6 +61,8 @@ pub mod access;
 pub mod cautions;
 
 pub mod published;
+
+pub mod trade_codes;
 
 pub mod bundle;
 

@@ -35,6 +35,9 @@ struct There {
     of: BTreeMap<&'static str, Vec<String>>,
 }
 
+/// Verbs about a consignment that is known already, of kinds that can bring one in.
+const OF_WHAT_IS_THERE: [&str; 2] = ["arrived", "left"];
+
 const ROLES: [&str; 4] = ["keeper", "curator", "veterinarian", "registrar"];
 
 impl There {
@@ -109,7 +112,7 @@ impl There {
         self.desk.world.pass_ms(1_000);
         let size = self.desk.world.read("/v1/collection", &[])["size"].as_u64().expect("a size");
         let mut arguments = vec![noun.to_owned(), verb.to_owned()];
-        let new = kind.creates_subject && verb != "arrived";
+        let new = kind.creates_subject && !OF_WHAT_IS_THERE.contains(&verb);
         let positional = match data.get("label") {
             Some(label) if new => label.as_str().map(str::to_owned),
             _ if new || kind.subjects.iter().any(|noun| noun == "collection") && !kind.subjects.iter().any(|noun| noun == "egg") => None,
@@ -152,7 +155,7 @@ fn visit(value: &mut Value, pointer: &str, see: &mut dyn FnMut(&str)) {
 
 /// Whoever brings in something that can bear a label is asked for it; without one, `note` writes it.
 fn has_its_label([_, verb, kind]: [&str; 3], example: &Map<String, Value>) -> bool {
-    let brings = catalogue().kind(kind).is_some_and(|kind| kind.creates_subject) && verb != "arrived";
+    let brings = catalogue().kind(kind).is_some_and(|kind| kind.creates_subject) && !OF_WHAT_IS_THERE.contains(&verb);
     !brings || example.contains_key("label") || form(kind).is_none_or(|form| form.member("label").is_none())
 }
 

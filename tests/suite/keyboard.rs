@@ -197,6 +197,12 @@ fn exports_are_taken_whole_or_not_at_all() {
     assert_eq!(take("pedigree", "pedigree.tar", &[]), 0, "a name that ends in .tar is a tar");
     assert!(out("pedigree.tar").is_file());
     assert_eq!(take("stock-list", "stock.csv", &["--year", "2025"]), 0);
+    assert_eq!(take("darwin-core", "animals.zip", &["--target", "obis", "--with-country"]), 0);
+    assert!(std::fs::read(out("animals.zip")).unwrap().starts_with(b"PK"));
+    assert_eq!(take("darwin-core", "other.zip", &["--target", "nobody"]), 2);
+    assert_eq!(take("studbook", "changes.csv", &["--since", "3"]), 0);
+    assert!(std::fs::read_to_string(out("changes.csv")).unwrap().starts_with("animal,cell,change,old,new,"));
+    assert_eq!(take("studbook", "other.csv", &["--since", "99999"]), 2, "the log holds fewer notes");
     assert_eq!(take("stock-list", "other.csv", &[]), 2, "of which year?");
     assert_eq!(take("studbook", "other.csv", &["--format", "xlsx"]), 2);
     assert_eq!(take("studbook", "studbook.csv", &[]), 2, "nothing is written over");
@@ -347,4 +353,18 @@ fn the_round_is_kept_at_the_keyboard() {
     assert_eq!(desk.run("keeper", &["water", "episodes", "--open"]), 0);
     let open = desk.items("/v1/water/episodes", &[("open", "true")]);
     assert!(open.iter().any(|episode| episode["quantity"] == "oxygen_percent"), "{open:?}");
+}
+
+#[test]
+fn a_permit_is_recorded_used_and_ended_by_its_label() {
+    let desk = Desk::with(&["curator"]);
+    let record = ["permit", "record", "K-7", "--what", "keeping", "--number", "INV-7", "--authority", "an invented authority"];
+    assert_eq!(desk.run("curator", &[&record[..], &["--valid-until", "2026-06-30"]].concat()), 0);
+    assert_eq!(desk.run("curator", &["permit", "use", "K-7", "--for-what", "two young kept"]), 0);
+    assert_eq!(desk.run("curator", &["list", "permits"]), 0);
+    let read = desk.world.read("/v1/permits/K-7", &[]);
+    assert_eq!((&read["item"]["number"], &read["item"]["used"][0]["for_what"]), (&json!("INV-7"), &json!("two young kept")));
+    assert_eq!(desk.run("curator", &["permit", "end", "K-7", "--how", "lost"]), 2, "an end of no list");
+    assert_eq!(desk.run("curator", &["permit", "end", "K-7", "--how", "returned"]), 0);
+    assert_eq!(desk.world.read("/v1/permits/K-7", &[])["item"]["state"], "ended");
 }

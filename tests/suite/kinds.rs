@@ -170,6 +170,7 @@ const COUNTING: &[&str] = &[
     "weight",
     "found",
     "pieces",
+    "specimens",
     "seq",
     "size",
     "threshold",

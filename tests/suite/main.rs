@@ -21,7 +21,7 @@
 //! * `care`: cases and animals put down, missing, found; openings authorised;
 //! * `evidence`: files that notes name;
 //! * `kinds`: the schemas against their examples and against the code;
-//! * `outside`: what software that others wrote says of our schemas and notes;
+//! * `outside`: what software that others wrote says of our schemas, notes and exports;
 //! * `house`: the house rules.
 
 mod agreement;

@@ -236,7 +236,8 @@ impl<'a> Nursling<'a> {
         }
     }
 
-    /// One travels in a box of its own, with the veterinarian's signature, and arrives the next day.
+    /// One travels in a box of its own, under papers that curator and veterinarian signed the day before,
+    /// and arrives the next day.
     fn send(&mut self, left: Instant, diary: &mut Diary) {
         let sent = left.plus_ms(-600_000);
         let consignment = new_subject("consignment", &mut self.chance, sent);
@@ -246,8 +247,14 @@ impl<'a> Nursling<'a> {
             "items": [{"which": animal, "alive": "alive"}], "temperature_c": 24.4, "water_l": 18, "oxygen": "oxygen in the bag",
             "expected_at": text(at(next, 12, 0))
         });
-        let note = Planned::new("consignment.sent.v1", &consignment, Signer::Curator, sent).approved_by(&[Signer::Veterinarian]);
-        diary.add(note.data(data));
+        let signed = at(plus_days(date_of(left), -1), 15, 0);
+        let papers = json!({
+            "label": "B-4", "to": "collection N-7 (invented)", "items": [animal], "from": text(signed), "until": text(at(next, 18, 0)),
+            "papers": [{"paper": "health certificate", "number": "INV-4"}]
+        });
+        let decided = Planned::new("consignment.authorised.v1", &consignment, Signer::Curator, signed).approved_by(&[Signer::Veterinarian]);
+        diary.add(decided.data(papers));
+        diary.add(Planned::new("consignment.sent.v1", &consignment, Signer::Curator, sent).data(data));
         let arrived = json!({"where": "there", "opened_at": text(at(next, 10, 30)), "items": [{"which": animal, "state": "alive"}]});
         diary.add(Planned::new("consignment.received.v1", &consignment, Signer::Curator, at(next, 14, 0)).data(arrived));
     }

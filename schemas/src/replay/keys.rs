@@ -103,15 +103,22 @@ impl KeyRecord {
     }
 }
 
+/// Root keys as one note named them.
+#[derive(Debug, Clone)]
+pub struct RootList {
+    /// Seq of the note.
+    pub seq: u64,
+    /// Their persons.
+    pub persons: BTreeMap<KeyId, String>,
+}
+
 /// Root keys and enrolled keys.
 #[derive(Debug, Clone, Default)]
 pub struct KeyBook {
     /// Persons of the root keys in force.
     roots: BTreeMap<KeyId, String>,
-    /// Every root key ever.
-    former_roots: BTreeSet<KeyId>,
-    /// Seqs of the founding and of each replacement of the root keys.
-    root_notes: Vec<u64>,
+    /// The founding and each replacement of the root keys, oldest first.
+    root_lists: Vec<RootList>,
     threshold: usize,
     enrolled: BTreeMap<KeyId, KeyRecord>,
 }
@@ -140,16 +147,16 @@ impl KeyBook {
         self.threshold
     }
 
-    /// Seqs of the notes that named root keys, oldest first: the founding and each replacement.
+    /// The lists of root keys, oldest first: by the founding and by each replacement. The last is in force.
     #[must_use]
-    pub fn root_notes(&self) -> &[u64] {
-        &self.root_notes
+    pub fn root_lists(&self) -> &[RootList] {
+        &self.root_lists
     }
 
     /// Whether a key is or ever was a root key.
     #[must_use]
     pub fn was_root(&self, id: &KeyId) -> bool {
-        self.former_roots.contains(id)
+        self.root_lists.iter().any(|list| list.persons.contains_key(id))
     }
 
     /// How many root persons signed a note.
@@ -178,9 +185,8 @@ impl KeyBook {
     }
 
     pub(super) fn set_roots(&mut self, data: &Map<String, Value>, seq: u64) {
-        self.root_notes.push(seq);
         self.roots = root_list(data).into_iter().map(|(key, person)| (KeyId::of(&key), person)).collect();
-        self.former_roots.extend(self.roots.keys());
+        self.root_lists.push(RootList { seq, persons: self.roots.clone() });
         let threshold = data.get("root_threshold").and_then(Value::as_u64);
         self.threshold = threshold.and_then(|t| usize::try_from(t).ok()).unwrap_or(usize::MAX);
     }

@@ -54,6 +54,16 @@ fn what_governs_the_record_stands_in_every_read_and_export() {
         keys["items"].as_array().into_iter().flatten().filter(|key| in_force(key)).map(|key| &key["person"]).collect();
     named.sort_by_key(ToString::to_string);
     assert_eq!(named, roots.iter().map(|hand| json!(hand.person)).collect::<Vec<_>>().iter().collect::<Vec<_>>());
+    // A root key that was replaced is shown as such, and before the replacement it was in force.
+    let replaced = items.iter().find(|item| item["event"]["type"] == "root.replaced.v1").expect("replaced")["seq"].as_u64().expect("a seq");
+    let roots_at = |size: u64| {
+        let keys = world.read("/v1/keys", &[("known_at", &size.to_string())])["items"].clone();
+        let all: Vec<Value> = keys.as_array().into_iter().flatten().filter(|key| key["root"] == json!(true)).cloned().collect();
+        (all.len(), all.iter().filter(|key| in_force(key)).map(|key| key["keyid"].clone()).collect::<Vec<_>>())
+    };
+    let ((before, founders), (after, successors)) = (roots_at(replaced), roots_at(replaced + 1));
+    assert_eq!((before, after), (founders.len(), founders.len() + successors.iter().filter(|id| !founders.contains(id)).count()));
+    assert_ne!(founders, successors);
     for path in ["/v1/events", "/v1/animals", "/v1/eggs", "/v1/figures/hatch-rates", "/v1/exports/studbook"] {
         assert_eq!(world.read(path, &[])["withheld"], json!(1), "{path}");
     }

@@ -8,6 +8,8 @@ mod governed;
 
 mod restored;
 
+mod since;
+
 use selachron_cli::bundle::unpack;
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};

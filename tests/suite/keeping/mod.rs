@@ -1,5 +1,5 @@
 //! Stories of the house, told through the real client to the real service: tanks and water,
-//! adults, people and their rounds, what comes and goes, who shared water, groups,
+//! adults, people and their rounds, what comes and goes, permits, who shared water, groups,
 //! and the stock list of a year.
 
 mod water;
@@ -15,6 +15,8 @@ mod work;
 mod rounds;
 
 mod movement;
+
+mod permits;
 
 mod exposure;
 

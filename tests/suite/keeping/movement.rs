@@ -59,7 +59,62 @@ fn a_consignment_that_left_is_recorded_whoever_signed() {
 }
 
 #[test]
-fn departure_papers_wait_where_the_house_says_so() {
+fn departure_papers_wait_for_a_second_person_and_the_departure_itself_never() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let (shark, other) = (house.animal("F1", &nursery), house.animal("F2", &nursery));
+    let (day, now) = (86_400_000, house.now());
+    let papers = |items: Value, until_days: i64| {
+        json!({"label": "box", "to": "another house", "items": items, "from": now.utc_text(), "until": now.plus_ms(until_days * day).utc_text(),
+            "papers": [{"paper": "health certificate", "number": "INV-17"}]})
+    };
+    let sent = |items: &[&String], to: &str| {
+        let items: Vec<Value> = items.iter().map(|which| json!({"which": which, "alive": "alive"})).collect();
+        json!({"label": "box", "to": to, "carrier": "own van", "reason": "transfer", "items": items})
+    };
+    let box_of = house.fresh("consignment");
+    for who in [Who::Registrar, Who::Curator, Who::Veterinarian, Who::Keeper] {
+        assert_eq!(house.world.refusal(who, "consignment.authorised.v1", &box_of, &papers(json!([shark]), 7)), "not-permitted");
+    }
+    let sign = |house: &mut House, subject: &str, data: &Value| {
+        let outcome = house.world.say_with(Who::Registrar, "consignment.authorised.v1", subject, data, &Map::new(), &[Who::Veterinarian]);
+        outcome.recorded().expect("papers").id
+    };
+    sign(&mut house, &box_of, &papers(json!([shark]), 7));
+    assert_eq!(house.item("/v1/consignments/box")["state"], "papers signed");
+    assert_eq!(house.item("/v1/animals/F1")["fate"]["state"], "present", "papers move nothing");
+    assert_eq!(house.odd(Who::Keeper, "consignment.sent", &box_of, &sent(&[&shark], "another house")), [""; 0]);
+    assert_eq!(house.item("/v1/animals/F1")["fate"]["state"], "departed");
+    // What the papers do not cover is recorded all the same, and the gap is said.
+    let mut says = |items: Value, until: i64, pass_days: u32, leaves: &[&String], to: &str| {
+        let box_of = house.fresh("consignment");
+        let papers = sign(&mut house, &box_of, &papers(items, until));
+        house.world.pass_days(pass_days.into());
+        let receipt = house.world.record(Who::Keeper, "consignment.sent.v1", &box_of, &sent(leaves, to));
+        let odd = house.world.read("/v1/discrepancies", &[])["items"].clone();
+        house.note("record.retracted", &box_of, &json!({"target": receipt.id, "reason": "it stayed here"}));
+        house
+            .world
+            .say_with(
+                Who::Registrar,
+                "record.retracted.v1",
+                &box_of,
+                &json!({"target": papers, "reason": "not needed"}),
+                &Map::new(),
+                &[Who::Curator],
+            )
+            .recorded()
+            .expect("taken back");
+        odd[0]["says"].as_str().unwrap_or_default().to_owned()
+    };
+    assert!(says(json!([other]), 7, 0, &[&other], "a third house").ends_with("and its papers are for \"another house\"."));
+    let pair = says(json!([other]), 7, 0, &[&other, &shark], "another house");
+    assert!(pair.contains("its papers do not name F1"), "{pair}");
+    assert!(says(json!([other]), 1, 3, &[&other], "another house").contains("its papers hold from 2025-"));
+}
+
+#[test]
+fn a_sending_waits_where_the_house_says_so() {
     let mut house = House::open();
     let nursery = house.nursery.clone();
     let (shark, box_of) = (house.animal("F1", &nursery), house.fresh("consignment"));
@@ -201,4 +256,42 @@ fn the_stock_list_tells_presence_and_ownership() {
     assert_eq!(lists(&house, "2026"), [[3, 1, 0, 0, 4], [5, 1, 1, 1, 4]]);
     assert_eq!(lists(&house, "2025"), [[0, 7, 0, 4, 3], [0, 5, 0, 0, 5]], "the year before stands");
     assert_eq!(house.item("/v1/animals/F5")["id"], json!(stays));
+}
+
+#[test]
+fn a_group_leaves_with_its_consignment_whole_unless_a_note_of_that_day_says_how_many() {
+    let mut house = House::open();
+    let nursery = house.nursery.clone();
+    let counts = |unknown: u32| json!({"males": 0, "females": 0, "unknown": unknown});
+    let mut brood = |label: &str| {
+        let group = house.fresh("group");
+        let formed = json!({"label": label, "species": house.species, "counts": counts(7), "how_counted": "by photo",
+            "came": "hatched here, case unknown", "tank": nursery});
+        house.note("group.formed", &group, &formed);
+        group
+    };
+    let (whole, part) = (brood("whole"), brood("part"));
+    house.world.pass_days(2);
+    let mut send = |group: &str| {
+        let box_of = house.fresh("consignment");
+        let sent = json!({"label": "box", "to": "another house", "carrier": "own van", "reason": "transfer",
+            "items": [{"which": group, "alive": "alive"}]});
+        house
+            .world
+            .say_with(Who::Keeper, "consignment.sent.v1", &box_of, &sent, &Map::new(), &[Who::Curator])
+            .recorded()
+            .expect("it leaves");
+    };
+    send(&whole);
+    send(&part);
+    let departed = json!({"to": "another house", "reason": "transfer", "counts": counts(2), "remaining": counts(5)});
+    house.note("group.departed", &part, &departed);
+    assert_eq!(house.all_odd(), [""; 0]);
+    assert_eq!(house.item("/v1/groups/whole")["counts"], counts(0));
+    assert_eq!(house.item("/v1/groups/part")["counts"], counts(5));
+    assert_eq!(house.item("/v1/tanks/Nursery")["groups"], json!([part]), "nobody of the other is here any more");
+    let report = house.world.read("/v1/reports/annual/2025", &[]);
+    assert_eq!(report["completeness"]["failing"], json!([]));
+    let total = &report["stock"]["total"];
+    assert_eq!((&total["departed"], &total["end"]), (&json!([0, 0, 9]), &json!([0, 0, 5])));
 }

@@ -1,6 +1,8 @@
 //! What software that others wrote says of our schemas, envelopes and notes. The checks are
 //! Python scripts in `tests/outside`; `tests/run` makes the environment that they run in.
 
+mod exports;
+
 use crate::kinds::examples;
 use ed25519_dalek::SigningKey;
 use selachron_cli::keyfile::Identity;

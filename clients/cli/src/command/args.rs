@@ -411,12 +411,21 @@ pub enum Command {
         what: ExportWhat,
         /// A file or folder that does not exist yet
         out: PathBuf,
-        /// The form; else that which suits the name: json, csv, csvw, ndjson, fam, linkage, tar
+        /// The form; else that which suits the name: json, csv, csvw, ndjson, fam, linkage, tar, zip
         #[arg(long)]
         format: Option<String>,
-        /// The year of a stock list or an egg ledger
+        /// The year of a stock list, an egg ledger or trade lines
         #[arg(long)]
         year: Option<i32>,
+        /// Of the studbook only what changed since the log had so many notes
+        #[arg(long, value_name = "SIZE")]
+        since: Option<u64>,
+        /// For whom a Darwin Core archive is: gbif or obis
+        #[arg(long)]
+        target: Option<String>,
+        /// Say the country in a Darwin Core archive, which is withheld otherwise
+        #[arg(long)]
+        with_country: bool,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -33,6 +33,8 @@ pub enum ListWhat {
     Samples,
     /// Documents.
     Documents,
+    /// Permits.
+    Permits,
     /// Quarantines.
     Quarantines,
     /// Hand-overs of duty.
@@ -71,10 +73,14 @@ pub enum ExportWhat {
     Studbook,
     /// The pedigree in forms of other programs.
     Pedigree,
+    /// A Darwin Core archive of the animals.
+    DarwinCore,
     /// The stock list of a year.
     StockList,
     /// The egg ledger of a year.
     EggLedger,
+    /// Uses of permits by species and code, of a year or of all.
+    Trade,
 }
 
 impl ExportWhat {
@@ -86,8 +92,10 @@ impl ExportWhat {
             Self::Tables => "tables",
             Self::Studbook => "studbook",
             Self::Pedigree => "pedigree",
+            Self::DarwinCore => "darwin-core",
             Self::StockList => "stock-list",
             Self::EggLedger => "egg-ledger",
+            Self::Trade => "trade",
         }
     }
 }

@@ -21,6 +21,12 @@ pub struct Wanted<'a> {
     pub format: Option<&'a str>,
     /// Of a list of a year.
     pub year: Option<i32>,
+    /// Of a studbook: only what changed since the log had so many notes.
+    pub since: Option<u64>,
+    /// Of a Darwin Core archive: for whom it is.
+    pub target: Option<&'a str>,
+    /// Of a Darwin Core archive: say the country.
+    pub with_country: bool,
 }
 
 /// Takes an export. A tar goes into a folder, unless the name ends in `.tar`.
@@ -31,41 +37,53 @@ pub fn export(session: &Session, wanted: &Wanted<'_>, out: &Path, read: &ReadArg
     if out.symlink_metadata().is_ok() {
         return Err(Fault::Usage(format!("{} is there already; name a file or folder that is not", out.display())));
     }
-    let format = wanted.format.unwrap_or_else(|| form_for(wanted.what, out));
+    let format = wanted.format.unwrap_or_else(|| form_for(wanted.what, out, wanted.since.is_some()));
     let mut query = clocks(session, read)?;
     query.push(("format", format.to_owned()));
     query.extend(wanted.year.map(|year| ("year", year.to_string())));
+    query.extend(wanted.since.map(|since| ("since", since.to_string())));
+    query.extend(wanted.target.map(|target| ("target", target.to_owned())));
+    query.extend(wanted.with_country.then(|| ("with", "country".to_owned())));
     let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
     let stream = session.client()?.get_stream_of(&format!("/v1/exports/{}", wanted.what.path()), &query, "*/*")?;
     let bar = bar();
+    let placed = placed(bar.wrap_read(stream), out, format == "tar" && !ends_in_tar(out));
+    bar.finish_and_clear();
+    let bytes = placed?;
+    session.console.result(&json!({"written": out, "format": format, "bytes": bytes}), || format!("{bytes} bytes, in {}", out.display()));
+    Ok(0)
+}
+
+/// Takes it beside, then gives it its name; where that fails nothing is left of it.
+fn placed(stream: impl Read, out: &Path, into_folder: bool) -> Result<u64, Fault> {
     let partial = files::beside(out, &format!(".partial-{}", std::process::id()));
-    let taken = take(bar.wrap_read(stream), &partial, format == "tar" && !ends_in_tar(out));
+    let taken = take(stream, &partial, into_folder);
     let placed = taken.and_then(|bytes| {
         std::fs::rename(&partial, out).map_err(|error| files::fault("make", out, &error))?;
         Ok(bytes)
     });
-    bar.finish_and_clear();
     if placed.is_err() {
         // Half an export is nobody's.
         let _ = std::fs::remove_dir_all(&partial);
         let _ = std::fs::remove_file(&partial);
     }
-    let bytes = placed?;
-    session.console.result(&json!({"written": out, "format": format, "bytes": bytes}), || format!("{bytes} bytes, in {}", out.display()));
-    Ok(0)
+    placed
 }
 
 fn ends_in_tar(out: &Path) -> bool {
     out.extension().is_some_and(|ending| ending == "tar")
 }
 
-fn form_for(what: ExportWhat, out: &Path) -> &'static str {
+fn form_for(what: ExportWhat, out: &Path, changes: bool) -> &'static str {
     let ending = out.extension().and_then(|ending| ending.to_str()).unwrap_or_default();
     match (what, ending) {
         (ExportWhat::Events, _) => "ndjson",
         (ExportWhat::Tables, _) => "tar",
-        (ExportWhat::StockList | ExportWhat::EggLedger, "json") => "json",
-        (ExportWhat::StockList | ExportWhat::EggLedger, _) => "csv",
+        (ExportWhat::DarwinCore, _) => "zip",
+        (ExportWhat::Studbook, "json") if changes => "json",
+        (ExportWhat::Studbook, _) if changes => "csv",
+        (ExportWhat::StockList | ExportWhat::EggLedger | ExportWhat::Trade, "json") => "json",
+        (ExportWhat::StockList | ExportWhat::EggLedger | ExportWhat::Trade, _) => "csv",
         (ExportWhat::Studbook, "csv") => "csv",
         (ExportWhat::Pedigree, "fam") => "fam",
         (ExportWhat::Pedigree, "pre") => "linkage",
@@ -109,13 +127,36 @@ mod tests {
         }
     }
 
+    /// A download that breaks off in the middle of a file, or of a folder whose first file had come whole,
+    /// leaves nothing.
+    #[test]
+    fn what_breaks_off_leaves_nothing() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let left = || std::fs::read_dir(folder.path()).expect("a folder").count();
+        let out = folder.path().join("events.ndjson");
+        assert!(placed(BreaksOff(3), &out, false).is_err_and(|fault| fault.to_string().contains("broke off")));
+        assert_eq!(left(), 0);
+        let mut tar = tar::Builder::new(Vec::new());
+        let mut header = tar::Header::new_ustar();
+        header.set_size(2);
+        tar.append_data(&mut header, "eggs.csv", "a\n".as_bytes()).expect("a tar");
+        // A file that is whole, and no end of the archive.
+        let begun = tar.get_ref().clone();
+        let half = std::io::Read::chain(&begun[..], BreaksOff(3));
+        assert!(placed(half, &folder.path().join("tables"), true).is_err());
+        assert_eq!(left(), 0, "nor a folder");
+        assert_eq!(placed(&b"whole"[..], &out, false).expect("a file"), 5);
+        assert_eq!(left(), 1);
+    }
+
     #[test]
     fn what_breaks_off_is_a_fault() {
         let folder = tempfile::tempdir().expect("a folder");
         let partial = folder.path().join("x.partial");
         assert!(take(BreaksOff(3), &partial, false).is_err_and(|fault| fault.to_string().contains("broke off")));
-        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.csv")), "csv");
-        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a")), "tar");
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.csv"), false), "csv");
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), false), "tar");
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), true), "csv", "changes are no folder");
         assert!(ends_in_tar(Path::new("a.tar")) && !ends_in_tar(Path::new("tar")));
     }
 }

@@ -195,8 +195,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             report::issue(session, year, &out, &read, &send)
         }
         Command::Report { year, html, out, read, .. } => report::read(session, year.unwrap_or_default(), html, out.as_deref(), &read),
-        Command::Export { what, out, format, year, read } => {
-            export::export(session, &export::Wanted { what, format: format.as_deref(), year }, &out, &read)
+        Command::Export { what, out, format, year, since, target, with_country, read } => {
+            let (format, target) = (format.as_deref(), target.as_deref());
+            export::export(session, &export::Wanted { what, format, year, since, target, with_country }, &out, &read)
         }
         Command::Bundle { folder } => report::bundle(session, &folder),
         Command::Keep { file } => report::keep(session, &file),

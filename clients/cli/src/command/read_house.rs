@@ -44,7 +44,17 @@ const LOANS: [Column; 6] = [
     ("id", &["/id"]),
 ];
 const SAMPLES: [Column; 5] = [("label", &["/label"]), ("what", &["/what"]), ("of", &["/of"]), ("state", &["/state"]), ("id", &["/id"])];
-const DOCUMENTS: [Column; 4] = [("label", &["/label"]), ("title", &["/title"]), ("sha256", &["/file_sha256"]), ("id", &["/id"])];
+const DOCUMENTS: [Column; 4] =
+    [("label", &["/label", "/permit/label"]), ("title", &["/title", "/permit/what"]), ("sha256", &["/file_sha256"]), ("id", &["/id"])];
+const PERMITS: [Column; 7] = [
+    ("label", &["/label"]),
+    ("what", &["/what"]),
+    ("number", &["/number"]),
+    ("until", &["/valid_until"]),
+    ("days left", &["/days_left"]),
+    ("state", &["/state"]),
+    ("id", &["/id"]),
+];
 const QUARANTINES: [Column; 5] = [
     ("of", &["/of"]),
     ("since", &["/started/time"]),
@@ -65,6 +75,7 @@ pub(super) fn listed(what: ListWhat) -> (&'static str, &'static [Column]) {
         ListWhat::Loans => ("/v1/loans", &LOANS),
         ListWhat::Samples => ("/v1/samples", &SAMPLES),
         ListWhat::Documents => ("/v1/documents", &DOCUMENTS),
+        ListWhat::Permits => ("/v1/permits", &PERMITS),
         ListWhat::Quarantines => ("/v1/quarantines", &QUARANTINES),
         ListWhat::Duty => ("/v1/duty", &DUTY),
         _ => ("/v1/instruments", &INSTRUMENTS),

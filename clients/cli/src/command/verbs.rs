@@ -10,6 +10,7 @@ use crate::fault::Fault;
 use crate::forms::{Form, Member, Shape, form};
 use crate::values::{Helper as _, read_values};
 use clap::{Arg, ArgAction, ArgMatches, Args as _, Command, FromArgMatches as _, Subcommand as _};
+use selachron_schemas::catalogue::catalogue;
 use selachron_schemas::names::Subject;
 use selachron_schemas::published::{self, incubation_points};
 use serde_json::{Map, Value, json};
@@ -121,7 +122,9 @@ const VERBS: &[Verb] = &[
     verb("incident", "open", "incident.opened.v1", About::New),
     verb("incident", "note", "incident.noted.v1", About::Known(&["incident"])),
     verb("incident", "close", "incident.closed.v1", About::Known(&["incident"])),
+    verb("consignment", "authorise", "consignment.authorised.v1", About::New),
     verb("consignment", "send", "consignment.sent.v1", About::New),
+    verb("consignment", "left", "consignment.sent.v1", About::Known(&["consignment"])),
     verb("consignment", "receive", "consignment.received.v1", About::New),
     verb("consignment", "arrived", "consignment.received.v1", About::Known(&["consignment"])),
     verb("quarantine", "start", "quarantine.started.v1", QUARANTINED),
@@ -132,6 +135,9 @@ const VERBS: &[Verb] = &[
     verb("sample", "send", "sample.sent.v1", About::Known(&["sample"])),
     verb("sample", "report", "sample.reported.v1", About::Known(&["sample"])),
     verb("document", "attach", "document.attached.v1", About::New),
+    verb("permit", "record", "permit.recorded.v1", About::New),
+    verb("permit", "use", "permit.used.v1", About::Known(&["document"])),
+    verb("permit", "end", "permit.ended.v1", About::Known(&["document"])),
 ];
 const POLICY: Verb = verb("policy", "set", "policy.set.v1", About::Collection);
 
@@ -199,6 +205,7 @@ fn noun_command(noun: &'static str) -> Command {
         "loan" => "Write a note about a loan",
         "sample" => "Write a note about a sample",
         "document" => "Attach a document by its hash",
+        "permit" => "Write a note about a permit, as its paper says; local law and the authority decide",
         _ => "Write the house rules (a second person approves them)",
     };
     Command::new(noun).about(about).subcommand_required(true).arg_required_else_help(true)
@@ -310,7 +317,8 @@ fn subject(session: &Session, verb: &Verb, form: &Form, matches: &ArgMatches) ->
     match verb.about {
         About::Collection => Ok(Subject::collection()),
         About::Known(nouns) => session.find(&positional(matches), nouns),
-        About::New => session.fresh(form.kind.split('.').next().unwrap_or_default()),
+        // A permit is a document: what a kind brings into the record its schema says.
+        About::New => session.fresh(catalogue().kind(&form.kind).and_then(|kind| kind.subjects.first()).map_or("", String::as_str)),
     }
 }
 

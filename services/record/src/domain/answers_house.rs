@@ -1,8 +1,8 @@
 //! One thing of the house, with what is at odds about it: instruments, places, batches of food,
-//! rounds, incidents, consignments, loans, samples, documents.
+//! rounds, incidents, consignments, loans, samples, documents, permits.
 
 use super::discrepancy::Discrepancy;
-use super::state::{Consignment, Document, FoodBatch, Incident, Instrument, Loan, PlaceWithin, Round, Sample};
+use super::state::{Consignment, Document, FoodBatch, Incident, Instrument, Loan, Permit, PlaceWithin, Round, Sample};
 use super::view::View;
 use selachron_schemas::names::Subject;
 
@@ -38,6 +38,8 @@ answers! {
     sample Sample fold_sample
     /// A document.
     document Document fold_document
+    /// A permit.
+    permit Permit fold_permit
 }
 
 impl View<'_> {

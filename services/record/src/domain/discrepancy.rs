@@ -245,6 +245,9 @@ pub mod odd {
         CLEARED_NO_QUARANTINE "quarantine cleared, none begun" WhenConvenient
         RESULT_TRANSCRIBED "result without laboratory or veterinarian" WhenConvenient
         NO_LICENCE "no reference of a licence" WhenConvenient
+        NO_PERMIT "use or end of what is no permit" WhenConvenient
+        PERMIT_NOT_IN_FORCE "permit used while it was not in force" NeedsAPersonToday
+        PERMIT_OVERDRAWN "permit used for more than it covers" NeedsAPersonToday
         SEEN_AFTER_DEATH "seen alive after death" NeedsAPersonToday
         SEEN_AFTER_DEPARTURE "seen here after departure" WhenConvenient
         TREATED_AFTER_END "treated after its end" NeedsAPersonToday

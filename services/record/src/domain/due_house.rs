@@ -1,4 +1,4 @@
-//! What is due of the house: equipment, instruments, quarantine, consignments, loans.
+//! What is due of the house: equipment, instruments, quarantine, consignments, loans; permits are in [`permits`](super::permits).
 
 use super::record::{DueItem, DueWhat};
 use super::state::EventId;
@@ -17,6 +17,7 @@ impl View<'_> {
         self.due_clearance(&mut items);
         self.due_consignments(&mut items);
         self.due_loans(&mut items);
+        self.due_permits(&mut items);
         items
     }
 

@@ -26,7 +26,7 @@ impl DueWhat {
             Self::LookAgain | Self::LookAtLeft | Self::NotSeenToEat | Self::MassLost | Self::WaterOutOfBand => 1,
             Self::PastWindow | Self::RestoreEquipment | Self::WalkGroup => 1,
             Self::WindowOpen | Self::NoEmbryoSeen | Self::SlitsNotOpen | Self::SignAfterwards | Self::Candle => 2,
-            Self::MarkExpiring | Self::DeviceNotesMissing | Self::ClearQuarantine | Self::AskAfterConsignment => 2,
+            Self::MarkExpiring | Self::DeviceNotesMissing | Self::ClearQuarantine | Self::AskAfterConsignment | Self::RenewPermit => 2,
             Self::CountGroup | Self::Discrepancy | Self::Photograph | Self::Calibrate | Self::EndLoan => 3,
         }
     }

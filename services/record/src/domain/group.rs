@@ -78,7 +78,7 @@ impl Fact<'_> {
 
     fn is_about_group(&self, id: &Subject) -> bool {
         let named = self.group_note().is_some_and(|note| note.bears_on().contains(&id));
-        named || (self.subject() == id && !self.told().is_about_a_note())
+        named || self.sends(id).is_some() || (self.subject() == id && !self.told().is_about_a_note())
     }
 }
 
@@ -102,8 +102,15 @@ impl<'a> View<'a> {
             Some(GroupNote::Split(told)) => fold.split_from(first, told),
             _ => {}
         }
+        // How many left with a consignment, where not all did, a note of that day says.
+        let days: BTreeSet<_> =
+            own.iter().filter(|fact| matches!(fact.group_note(), Some(GroupNote::Departed(_)))).map(|fact| self.day(fact.time())).collect();
         for fact in own.iter().filter(|fact| !fact.forms_group(id)) {
-            fold.take(fact);
+            match fact.sends(id) {
+                Some(_) if days.contains(&self.day(fact.time())) => {}
+                Some(_) => fold.sent(fact),
+                None => fold.take(fact),
+            }
         }
         fold.never_among_them(first);
         (Some(fold.group), fold.found)
@@ -131,11 +138,11 @@ impl<'a> View<'a> {
     }
 }
 
-fn why_of(fact: &Fact<'_>) -> Option<String> {
-    match fact.group_note()? {
-        GroupNote::Died(told) => Some(told.apparent_cause.clone()),
-        GroupNote::Departed(told) => Some(told.reason.clone()),
-        _ => None,
+fn why_of(fact: &Fact<'_>, id: &Subject) -> Option<String> {
+    match fact.group_note() {
+        Some(GroupNote::Died(told)) => Some(told.apparent_cause.clone()),
+        Some(GroupNote::Departed(told)) => Some(told.reason.clone()),
+        _ => fact.sends(id).map(|left| left.reason),
     }
 }
 
@@ -241,7 +248,7 @@ impl<'a> GroupFold<'_, 'a> {
 
     fn set(&mut self, fact: &Fact<'a>, what: &'static str, counts: Counts, with: Option<Subject>) {
         let change = counts.and(self.group.counts, |now, before| now - before);
-        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, left_out: None, why: why_of(fact) });
+        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, left_out: None, why: why_of(fact, &self.group.id) });
         self.group.counts = counts;
         self.numbers_seq = fact.note.seq;
         self.group.ended = match (counts.total(), self.group.ended) {
@@ -291,6 +298,12 @@ impl<'a> GroupFold<'_, 'a> {
             GroupNote::Grouped(told) => self.put_in(fact, told),
             GroupNote::Formed(_) => {}
         }
+    }
+
+    /// All that are in it leave with a consignment.
+    fn sent(&mut self, fact: &Fact<'a>) {
+        self.after_end(fact, "Sent");
+        self.leave(fact, "departed", self.group.counts, None);
     }
 
     /// One that was known by itself. Whether it was there to be put in is told of the animal; one that

@@ -76,6 +76,12 @@ impl<'a> View<'a> {
         })
     }
 
+    /// Whether a note was put right or taken back by an act among those from `since` on.
+    #[must_use]
+    pub fn acted_on_since(&self, note: EventId, since: u64) -> bool {
+        self.nursery().seq_of(note).is_some_and(|seq| self.acts_on(seq).iter().any(|act| act.seq >= since))
+    }
+
     /// Acts on a note, and acts on these, in seq order.
     fn acts_on(&self, seq: u64) -> Vec<ActNote> {
         let index = self.nursery().index();

@@ -15,8 +15,8 @@
 //! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `there`, `group`, `animal`, `lived`, `afterwards`,
 //!   `housing`:
 //!   the folds;
-//! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`]: tanks
-//!   and water, instruments, people, what comes and goes; `stays`: where something was;
+//! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`], [`permits`], [`trade`]: tanks
+//!   and water, instruments, people, what comes and goes, what authorities permitted; `stays`: where something was;
 //!   [`case_rows`]: cases as rows of a survival table; `warmth`: the water of a case;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
 //! * [`water`]: readings over time, bands, and times outside them;
@@ -86,6 +86,10 @@ mod instruments;
 mod work;
 
 pub mod movement;
+
+pub mod permits;
+
+pub mod trade;
 
 mod stays;
 

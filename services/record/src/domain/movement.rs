@@ -3,7 +3,7 @@
 
 use super::discrepancy::{Discrepancy, odd};
 use super::house::{every, of};
-use super::state::{Consignment, ConsignmentReceived, ConsignmentSent, LifeState, Loan, Noted, Quarantine, Thing};
+use super::state::{Consignment, ConsignmentAuthorised, ConsignmentReceived, ConsignmentSent, LifeState, Loan, Noted, Quarantine, Thing};
 use super::told::Left;
 use super::told_house::House;
 use super::view::{Fact, View};
@@ -39,18 +39,46 @@ impl<'a> View<'a> {
         {
             self.told_twice(id, &seqs.collect::<Vec<_>>(), &mut found);
         }
-        if sending.is_none() && arrival.is_none() {
+        let authorised: Vec<Noted<ConsignmentAuthorised>> = every(&facts, of!(ConsignmentAuthorised)).collect();
+        if sending.is_none() && arrival.is_none() && authorised.is_empty() {
             return (None, found);
         }
-        if let Some((fact, _)) = sending.as_ref().filter(|(fact, _)| self.others_behind(fact.note).is_empty()) {
-            let says = "The consignment left without a second person's signature.".to_owned();
-            found.push(self.discrepancy(odd::SENT_ALONE, &[fact.note.seq], [id.clone()], says));
+        if let Some((fact, sent)) = sending.as_ref().filter(|(fact, _)| self.others_behind(fact.note).is_empty()) {
+            self.sent_alone(id, fact, &sent.told, &facts, &mut found);
         }
         if let (Some(sending), Some(arrival)) = (&sending, &arrival) {
             self.odd_journey(id, sending, arrival, &mut found);
         }
         let approved_by = sending.as_ref().map_or_else(Vec::new, |(fact, _)| self.others_behind(fact.note));
-        (Some(consignment(id, approved_by, sending.map(|(_, told)| told), arrival.map(|(_, told)| told))), found)
+        (Some(consignment(id, authorised, approved_by, sending.map(|(_, told)| told), arrival.map(|(_, told)| told))), found)
+    }
+
+    /// What left without a second person's signature needs papers that two people signed before.
+    fn sent_alone(&self, id: &Subject, fact: &Fact<'a>, sent: &ConsignmentSent, facts: &[Fact<'a>], found: &mut Vec<Discrepancy>) {
+        let before = facts.iter().filter(|papers| papers.note.seq < fact.note.seq);
+        let papers: Vec<ConsignmentAuthorised> =
+            before.filter_map(|papers| papers.noted(of!(ConsignmentAuthorised))).map(|it| it.told).collect();
+        let why_not = |papers: &ConsignmentAuthorised| self.uncovered(papers, sent, fact.time());
+        if papers.iter().any(|papers| why_not(papers).is_none()) {
+            return;
+        }
+        let why = papers.iter().rev().find_map(why_not).unwrap_or_else(|| "no departure papers of it were signed before".to_owned());
+        let says = format!("The consignment left without a second person's signature, and {why}.");
+        found.push(self.discrepancy(odd::SENT_ALONE, &[fact.note.seq], [id.clone()], says));
+    }
+
+    /// Why these papers do not cover what left, if they do not.
+    fn uncovered(&self, papers: &ConsignmentAuthorised, sent: &ConsignmentSent, left: Instant) -> Option<String> {
+        let missing: Vec<String> =
+            sent.items.iter().filter(|item| !papers.items.contains(&item.which)).map(|item| self.called(&item.which)).collect();
+        if !missing.is_empty() {
+            return Some(format!("its papers do not name {}", missing.join(", ")));
+        }
+        if papers.to != sent.to {
+            return Some(format!("its papers are for {:?}", papers.to));
+        }
+        let in_time = papers.from.0 <= left && left <= papers.until.0;
+        (!in_time).then(|| format!("its papers hold from {} until {}", self.day(papers.from.0), self.day(papers.until.0)))
     }
 
     fn told_twice(&self, id: &Subject, seqs: &[u64], found: &mut Vec<Discrepancy>) {
@@ -153,22 +181,35 @@ pub(super) fn journey(sent: bool, received: Option<&ConsignmentReceived>) -> &'s
         Some("here") => "arrived here",
         Some(_) => "arrived there",
         None if sent => "in transit",
-        None => "not known",
+        None => "papers signed",
     }
 }
 
 fn consignment(
     id: &Subject,
+    authorised: Vec<Noted<ConsignmentAuthorised>>,
     approved_by: Vec<String>,
     sent: Option<Noted<ConsignmentSent>>,
     received: Option<Noted<ConsignmentReceived>>,
 ) -> Consignment {
     let label = sent.as_ref().map(|sent| sent.told.label.clone());
     let label = label.or_else(|| received.as_ref().and_then(|received| received.told.label.clone()));
+    let label = label.or_else(|| authorised.last().map(|papers| papers.told.label.clone()));
     let on_the_way = sent.as_ref().filter(|_| received.is_none());
     let in_transit = on_the_way.into_iter().flat_map(|sent| &sent.told.items).map(|item| item.which.clone()).collect();
     let opened = received.iter().flat_map(|received| &received.told.items);
     let dead_on_arrival = opened.filter(|item| item.state == LifeState::Dead).map(|item| item.which.clone()).collect();
     let state = journey(sent.is_some(), received.as_ref().map(|received| &received.told));
-    Consignment { id: id.clone(), label, state, sent, approved_by, received, in_transit, dead_on_arrival, discrepancies: Vec::new() }
+    Consignment {
+        id: id.clone(),
+        label,
+        state,
+        authorised,
+        sent,
+        approved_by,
+        received,
+        in_transit,
+        dead_on_arrival,
+        discrepancies: Vec::new(),
+    }
 }

@@ -218,6 +218,9 @@ pub enum DueWhat {
     /// A consignment that should have arrived.
     #[serde(rename = "ask after a consignment")]
     AskAfterConsignment,
+    /// A permit whose last day comes near, or is past.
+    #[serde(rename = "renew permit")]
+    RenewPermit,
     /// A loan that is over.
     #[serde(rename = "end loan")]
     EndLoan,

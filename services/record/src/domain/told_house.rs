@@ -2,10 +2,11 @@
 //! when a note is learned. The members stand in [`super::state`], for readers see them as they are.
 
 use super::state::{
-    BreedingAdvised, ConsignmentReceived, ConsignmentSent, DietSet, DocumentAttached, DutyHandedOver, EquipmentFaulted, EquipmentRestored,
-    FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated, InstrumentInstalled, LayingObserved, LightSet,
-    LoanAgreed, LoanEnded, MatingObserved, PlaceSetUp, QuarantineCleared, QuarantineStarted, Retired, RoundClosed, RoundOpened,
-    SampleReported, SampleSent, SampleTaken, TankChecked, TankFed, TankJoined, WaterChanged,
+    BreedingAdvised, ConsignmentAuthorised, ConsignmentReceived, ConsignmentSent, DietSet, DocumentAttached, DutyHandedOver,
+    EquipmentFaulted, EquipmentRestored, FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated,
+    InstrumentInstalled, LayingObserved, LightSet, LoanAgreed, LoanEnded, MatingObserved, PermitEnded, PermitRecorded, PermitUsed,
+    PlaceSetUp, QuarantineCleared, QuarantineStarted, Retired, RoundClosed, RoundOpened, SampleReported, SampleSent, SampleTaken,
+    TankChecked, TankFed, TankJoined, WaterChanged,
 };
 use selachron_schemas::names::Subject;
 use serde::Deserialize as _;
@@ -56,6 +57,7 @@ house! {
     IncidentOpened "incident.opened.v1"
     IncidentNoted "incident.noted.v1"
     IncidentClosed "incident.closed.v1"
+    ConsignmentAuthorised "consignment.authorised.v1"
     ConsignmentSent "consignment.sent.v1"
     ConsignmentReceived "consignment.received.v1"
     QuarantineStarted "quarantine.started.v1"
@@ -66,6 +68,9 @@ house! {
     SampleSent "sample.sent.v1"
     SampleReported "sample.reported.v1"
     DocumentAttached "document.attached.v1"
+    PermitRecorded "permit.recorded.v1"
+    PermitUsed "permit.used.v1"
+    PermitEnded "permit.ended.v1"
 }
 
 impl House {
@@ -78,11 +83,13 @@ impl House {
             Self::FoodReceived(told) => Some(&told.label),
             Self::RoundOpened(told) => Some(&told.label),
             Self::IncidentOpened(told) => Some(&told.label),
+            Self::ConsignmentAuthorised(told) => Some(&told.label),
             Self::ConsignmentSent(told) => Some(&told.label),
             Self::ConsignmentReceived(told) => told.label.as_deref(),
             Self::LoanAgreed(told) => Some(&told.label),
             Self::SampleTaken(told) => Some(&told.label),
             Self::DocumentAttached(told) => Some(&told.label),
+            Self::PermitRecorded(told) => Some(&told.label),
             _ => None,
         }
     }

@@ -147,7 +147,10 @@ impl<'a> View<'a> {
     pub(super) fn fold_document(&self, id: &Subject) -> (Option<Document>, Vec<Discrepancy>) {
         let mut found = Vec::new();
         let attached = self.house_came(id, &self.house_facts(id), of!(DocumentAttached), &mut found);
-        (attached.map(|attached| Document { id: id.clone(), attached, discrepancies: Vec::new() }), found)
+        let (permit, odd_about_it) = self.fold_permit(id);
+        found.extend(odd_about_it);
+        let is_there = attached.is_some() || permit.is_some();
+        (is_there.then(|| Document { id: id.clone(), attached, permit, discrepancies: Vec::new() }), found)
     }
 }
 

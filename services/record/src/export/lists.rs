@@ -18,21 +18,24 @@ fn fails(completeness: &Completeness, table: &str, line: &Map<String, Value>) ->
     completeness.failing.iter().any(|failing| failing.table == table && failing.species == species)
 }
 
-/// Writes the lines, the total last, as CSV; the last columns say whether the line adds up, and how many of
-/// the notes behind the year were recorded while their author's key was suspected (F11).
+/// Writes lists of the same columns below each other as CSV, each by the name that completeness knows it by
+/// and with its total last; the last columns say whether the line adds up, and how many of the notes behind
+/// the year were recorded while their author's key was suspected (F11).
 ///
 /// # Errors
 /// It cannot be written, or the lines are no objects.
-pub fn write_csv(out: impl Write, table: &str, lines: &[impl Serialize], report: &AnnualReport) -> Result<(), Failure> {
-    let broken = |error: &dyn std::fmt::Display| Failure::from(Broken::new(format!("the {table} cannot be written: {error}")));
-    let lines = lines.iter().map(serde_json::to_value).collect::<Result<Vec<Value>, _>>().map_err(|error| broken(&error))?;
+pub fn write_csv<T: Serialize>(out: impl Write, lists: &[(&str, Vec<T>)], report: &AnnualReport) -> Result<(), Failure> {
+    let broken = |error: &dyn std::fmt::Display| Failure::from(Broken::new(format!("the list cannot be written: {error}")));
     let suspected = i64::try_from(report.suspected.len()).unwrap_or(i64::MAX);
-    let flat = |line: &Map<String, Value>| {
-        let mut cells = flat(line, !fails(&report.completeness, table, line));
+    let mut rows: Vec<Vec<(String, Cell)>> = Vec::new();
+    for (table, line) in lists.iter().flat_map(|(table, lines)| lines.iter().map(move |line| (table, line))) {
+        let line = serde_json::to_value(line).map_err(|error| broken(&error))?;
+        let Some(line) = line.as_object() else { continue };
+        let mut cells = vec![("list".to_owned(), table.cell())];
+        cells.extend(flat(line, !fails(&report.completeness, table, line)));
         cells.push(("notes_suspected".to_owned(), Cell::Count(suspected)));
-        cells
-    };
-    let rows: Vec<Vec<(String, Cell)>> = lines.iter().filter_map(Value::as_object).map(flat).collect();
+        rows.push(cells);
+    }
     let mut columns: Vec<&str> = Vec::new();
     for (name, _) in rows.iter().flatten() {
         if !columns.contains(&name.as_str()) {

@@ -6,8 +6,11 @@
 //! * [`cell`], [`shape`], [`describe`], [`folder`]: tables as CSV, and descriptors beside them;
 //! * [`transfers`] and [`tables`]: the record as plain tables;
 //! * [`studbook`]: one row an animal, with the notes behind each cell;
+//! * [`changes`]: what changed in it between two sizes of the log;
+//! * [`darwin_core`]: an archive of the animals;
 //! * [`pedigree`]: the pedigree in forms of other programs, with what they cannot say;
 //! * [`lists`]: the stock list and the egg ledger;
+//! * [`trade`]: lines of a trade report;
 //! * [`stream`]: a folder as a tar, or what is written as it is written.
 
 pub mod cell;
@@ -24,9 +27,15 @@ pub mod tables;
 
 pub mod studbook;
 
+pub mod changes;
+
+pub mod darwin_core;
+
 pub mod pedigree;
 
 pub mod lists;
+
+pub mod trade;
 
 pub mod stream;
 

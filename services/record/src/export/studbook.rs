@@ -4,7 +4,7 @@
 
 use super::cell::{Cell, IntoCell as _, row};
 use super::folder::{Rows, Table};
-use super::shape::{Of, Row, SUSPECTED, Shape, column};
+use super::shape::{Column, Of, Row, SUSPECTED, Shape, column};
 use super::tables::animals::{came, death, fate_word};
 use super::tables::eggs::weighed;
 use super::tables::{scientific_name, word};
@@ -75,8 +75,11 @@ const NOTES_SHAPE: Shape = Shape {
     refers: &[("animal", "studbook", "animal")],
 };
 
+/// The columns of the studbook.
+pub(super) const COLUMNS: &[Column] = STUDBOOK_SHAPE.columns;
+
 /// A cell with the notes it rests on.
-type Sourced = (Cell, Vec<EventId>);
+pub(super) type Sourced = (Cell, Vec<EventId>);
 
 fn studbook_row(view: &View<'_>, id: &Subject) -> Vec<Row> {
     let row = view.animal(id).map(|animal| sourced(view, &animal));
@@ -94,7 +97,8 @@ fn behind(cells: &[Sourced]) -> impl Iterator<Item = (&'static str, EventId)> {
     named.flat_map(|(column, (_, notes))| notes.iter().copied().collect::<BTreeSet<_>>().into_iter().map(|note| (column.name, note)))
 }
 
-fn sourced(view: &View<'_>, animal: &Animal) -> Vec<Sourced> {
+/// The row of an animal, each cell with its notes.
+pub(super) fn sourced(view: &View<'_>, animal: &Animal) -> Vec<Sourced> {
     let mut cells = identity(view, animal);
     let parents = view.parents(animal);
     cells.extend(parent(&parents.dam));

@@ -12,6 +12,7 @@ use selachron_schemas::names::KeyId;
 use selachron_schemas::replay::keys::{KeyBook, KeyRecord, Revocation};
 use selachron_schemas::time::Instant;
 use serde::Serialize;
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
 
 /// A key, as known at S.
@@ -33,7 +34,7 @@ pub struct KeyItem {
     /// The device, in words.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub device: Option<String>,
-    /// Seq of the enrolment.
+    /// Seq of the enrolment; of a root key, of the first note that named it.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub enrolled_seq: Option<u64>,
     /// Not in force for notes recorded after this.
@@ -74,7 +75,7 @@ fn enrolled(id: &KeyId, record: &KeyRecord, at: &Reading) -> KeyItem {
     }
 }
 
-fn root(id: &KeyId, person: &str) -> KeyItem {
+fn root(id: &KeyId, person: &str, named_seq: u64, in_force: bool) -> KeyItem {
     KeyItem {
         keyid: id.to_string(),
         subject: format!("key/{id}"),
@@ -83,17 +84,29 @@ fn root(id: &KeyId, person: &str) -> KeyItem {
         root: true,
         public_key: None,
         device: None,
-        enrolled_seq: None,
+        enrolled_seq: Some(named_seq),
         valid_until: None,
         revoked: Vec::new(),
-        in_force: true,
+        in_force,
     }
 }
 
 fn known(book: &KeyBook, at: &Reading) -> Vec<KeyItem> {
-    let roots = book.roots().iter().map(|(id, person)| root(id, person));
     let others = book.enrolled().filter(|(_, record)| record.enrolled < at.known_at);
-    roots.chain(others.map(|(id, record)| enrolled(id, record, at))).collect()
+    roots(book, at.known_at).into_iter().chain(others.map(|(id, record)| enrolled(id, record, at))).collect()
+}
+
+/// Root keys that a note below `size` named: in force are those that the newest such note names.
+fn roots(book: &KeyBook, size: u64) -> Vec<KeyItem> {
+    let known: Vec<_> = book.root_lists().iter().filter(|list| list.seq < size).collect();
+    let mut first: BTreeMap<KeyId, (&str, u64)> = BTreeMap::new();
+    for list in &known {
+        for (id, person) in &list.persons {
+            first.entry(*id).or_insert((person, list.seq));
+        }
+    }
+    let in_force = |id: &KeyId| known.last().is_some_and(|newest| newest.persons.contains_key(id));
+    first.iter().map(|(id, (person, seq))| root(id, person, *seq, in_force(id))).collect()
 }
 
 /// Root keys, then enrolled keys by id.

@@ -92,7 +92,7 @@ pub async fn key(State(app): State<App>) -> Result<Response, Failure> {
 pub async fn rekeyed(State(app): State<App>) -> Result<Json<Rekeyed>, Failure> {
     let (change, named) = {
         let published = app.journal.published();
-        (published.log_keys().last_change(), published.keys().root_notes().to_vec())
+        (published.log_keys().last_change(), published.keys().root_lists().iter().map(|list| list.seq).collect::<Vec<u64>>())
     };
     let seq = change.ok_or_else(|| Question::NotFound("this log has never changed its key".to_owned()))?.seq;
     let seqs: Vec<u64> = named.into_iter().filter(|named| *named < seq).chain([seq]).collect();

@@ -171,6 +171,7 @@ fn nursery_routes() -> OpenApiRouter<App> {
         .routes(routes!(curves::pedigree_of))
         .routes(routes!(figures::annual))
         .merge(reads::exports::routes())
+        .merge(reads::trade::routes())
 }
 
 /// The whole API over `app`, without a socket.

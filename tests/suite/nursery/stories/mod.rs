@@ -34,6 +34,7 @@ fn every_kind_of_discrepancy_occurs_in_a_story() {
         include_str!("../../keeping/work.rs"),
         include_str!("../../keeping/movement.rs"),
         include_str!("../../keeping/groups.rs"),
+        include_str!("../../keeping/permits.rs"),
     ];
     let stories = stories.concat() + &house.concat();
     for kind in odd::ALL {

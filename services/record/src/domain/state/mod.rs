@@ -31,6 +31,8 @@ mod adults;
 
 mod movement;
 
+mod permit;
+
 mod work;
 
 mod water;
@@ -53,6 +55,7 @@ pub use housing::*;
 pub use life::*;
 pub use movement::*;
 pub use noted::{Count, Noted, Thing};
+pub use permit::*;
 pub use sheet::*;
 pub use trays::*;
 pub use water::*;

@@ -9,6 +9,8 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 told! {
+    /// `consignment.authorised.v1`
+    ConsignmentAuthorised { label: String, to: String, items: Vec<Thing>, from: ToldAt, until: ToldAt; ; papers: Paper }
     /// `consignment.sent.v1`
     ConsignmentSent { label: String, to: String, carrier: String, reason: String, items: Vec<SentItem>;
         loan: Thing, temperature_c: f64, salinity_psu: f64, water_l: f64, oxygen: String, temperature_logged: bool, expected_at: ToldAt; papers: Paper }
@@ -49,8 +51,11 @@ pub struct Consignment {
     /// What it is called.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub label: Option<String>,
-    /// `in transit`, `arrived here`, `arrived there`.
+    /// `papers signed`, `in transit`, `arrived here`, `arrived there`.
     pub state: &'static str,
+    /// Its departure papers, each signed by two people, in order of time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub authorised: Vec<Noted<ConsignmentAuthorised>>,
     /// As it left here.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sent: Option<Noted<ConsignmentSent>>,

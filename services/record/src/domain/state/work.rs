@@ -1,6 +1,7 @@
 //! Rounds, duty, incidents, samples and documents, as a reader sees them.
 
 use super::noted::{Count, Noted, Thing, told};
+use super::permit::Permit;
 use crate::domain::discrepancy::Discrepancy;
 use selachron_schemas::names::Subject;
 use serde::Serialize;
@@ -113,9 +114,12 @@ pub struct Document {
     /// `document/<ULID>`.
     #[schema(value_type = String)]
     pub id: Subject,
-    /// What it is, and the hash of its bytes.
+    /// What it is, and the hash of its bytes, where the file is attached.
     #[serde(flatten)]
-    pub attached: Noted<DocumentAttached>,
+    pub attached: Option<Noted<DocumentAttached>>,
+    /// What it permits, where it is a permit.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub permit: Option<Permit>,
     /// What is at odds.
     pub discrepancies: Vec<Discrepancy>,
 }

@@ -2,6 +2,8 @@
 //! written; a stream that breaks off ends with an error, so that nobody takes half for the whole.
 
 use crate::domain::view::View;
+use crate::export::changes::{self, RowChange};
+use crate::export::darwin_core::{self, terms::Target};
 use crate::export::describe::{Provenance, csvw};
 use crate::export::folder::{Table, pretty, write_csv, write_package};
 use crate::export::pedigree::{self, Loss};
@@ -18,6 +20,7 @@ use crate::http::reads::figures::{identity, year};
 use crate::http::reads::many;
 use crate::report::annual::compile::begun;
 use crate::report::annual::shape::{Completeness, Period};
+use crate::report::annual::stock::{BY_OWNERSHIP, BY_PRESENCE, StockList};
 use crate::report::annual::{AnnualReport, compile, gather};
 use axum::body::Body;
 use axum::extract::State;
@@ -25,6 +28,7 @@ use axum::http::{HeaderName, HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::limits::PAGE_EVENTS_MAX;
 use selachron_schemas::names::Subject;
+use selachron_schemas::note::plain_number;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::io::{self, Write};
@@ -40,6 +44,7 @@ pub fn routes() -> OpenApiRouter<App> {
         .routes(routes!(tables))
         .routes(routes!(studbook))
         .routes(routes!(pedigree_of))
+        .routes(routes!(darwin_core_of))
         .routes(routes!(stock_list))
         .routes(routes!(egg_ledger))
 }
@@ -194,12 +199,16 @@ pub async fn tables(State(app): State<App>, asked: Asked<NoMore>) -> Result<Resp
 
 /// The studbook: one row an animal, with the notes behind every cell. JSON comes a page at a time; `csv`
 /// is one table, `csvw` its description, `tar` the table, the notes behind each cell and both descriptors.
+/// With `since`, what changed in it since the log had so many notes, as JSON or CSV.
 #[utoipa::path(
-    get, path = "/v1/exports/studbook", tag = "exports", params(ReadParams),
+    get, path = "/v1/exports/studbook", tag = "exports", params(ReadParams, StudbookQuery),
     responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
-pub async fn studbook(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+pub async fn studbook(State(app): State<App>, asked: Asked<StudbookQuery>) -> Result<Response, Failure> {
     let title = "Studbook";
+    if let Some(since) = asked.query.since.clone() {
+        return changes_of(app, asked, &since).await;
+    }
     match asked.form(&["json", "csv", "csvw", "tar"])? {
         "json" => many(app, asked, "animal", |view: &View<'_>, id: &Subject| json_row(view, id)).await,
         "tar" => {
@@ -211,6 +220,80 @@ pub async fn studbook(State(app): State<App>, asked: Asked<NoMore>) -> Result<Re
         }
         form => table(app, &asked, form, STUDBOOK, title).await,
     }
+}
+
+/// What a studbook may be asked beside its moment.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct StudbookQuery {
+    /// A number of notes, `known_at` of an earlier export: only what changed since.
+    pub since: Option<String>,
+}
+
+async fn changes_of(app: App, asked: Asked<StudbookQuery>, since: &str) -> Result<Response, Failure> {
+    let says = "say a number of notes from 1 on, no larger than that of this read: known_at of an earlier export";
+    let since = plain_number(since).filter(|since| (1..=asked.at.known_at).contains(since)).ok_or_else(|| Question::bad("since", says))?;
+    let form = asked.form(&["json", "csv"])?;
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let work = move |app: &App| Ok(changes::since(&Asking { projections: &app.projections, as_of, known_at }, since));
+    let found: Vec<RowChange> = app.blocking(work).await?;
+    if form == "csv" {
+        let mut bytes = Vec::new();
+        changes::write_csv(&mut bytes, &found)?;
+        return Ok(sent(&asked, CSV, "studbook_changes.csv", bytes.into()));
+    }
+    asked.answer_page(found, |change| change.animal.to_string())
+}
+
+/// For whom an archive is, and what it may say.
+#[derive(Debug, Clone, Default, Deserialize, IntoParams)]
+#[serde(deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
+pub struct DarwinCoreQuery {
+    /// `gbif` (unless said otherwise) or `obis`: whose words it uses.
+    pub target: Option<String>,
+    /// `country`: say the collection's country, which is withheld otherwise.
+    pub with: Option<String>,
+}
+
+/// A Darwin Core archive of the animals, all of them said to be captive; places, prices and people are
+/// withheld.
+#[utoipa::path(
+    get, path = "/v1/exports/darwin-core", tag = "exports", params(ReadParams, DarwinCoreQuery),
+    responses(
+        (status = 200, description = "A zip: meta.xml, eml.xml and three tables", body = String, content_type = "application/zip"),
+        (status = "default", body = Problem, content_type = "application/problem+json"),
+    )
+)]
+pub async fn darwin_core_of(State(app): State<App>, asked: Asked<DarwinCoreQuery>) -> Result<Response, Failure> {
+    asked.form(&["zip"])?;
+    let wanted = wanted(&app, &asked.query)?;
+    let from = provenance(&app, &asked)?;
+    app.catch_up().await?;
+    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
+    let work = move |app: &App| {
+        let asking = Asking { projections: &app.projections, as_of, known_at };
+        Scratch::filled(&app.scratch, |folder| darwin_core::write(folder, &asking, &wanted, &from))
+    };
+    let folder = app.blocking(work).await?;
+    let name = darwin_core::ARCHIVE;
+    Ok(sent(&asked, "application/zip", name, Body::from_stream(stream::file(folder, name))))
+}
+
+fn wanted(app: &App, query: &DarwinCoreQuery) -> Result<darwin_core::For, Failure> {
+    let target = query.target.as_deref().map_or(Some(Target::default()), Target::named);
+    let target = target.ok_or_else(|| {
+        let there_is = Target::ALL.map(Target::word).join(", ");
+        Question::bad("target", format!("there is {there_is}"))
+    })?;
+    let country = match query.with.as_deref() {
+        None => None,
+        Some("country") => app.journal.published().founding().map(|founding| founding.country.clone()),
+        Some(_) => return Err(Question::bad("with", "there is country; places below it, prices and people stay withheld").into()),
+    };
+    Ok(darwin_core::For { target, country })
 }
 
 /// What the forms of other programs cannot say of the pedigree.
@@ -261,23 +344,29 @@ pub struct ListOfYear {
     /// Its days, and how far the list reaches.
     #[schema(value_type = Object)]
     pub period: Period,
-    /// The list, as the annual report has it.
+    /// The list, as the annual report has it; the stock list by presence: who was here.
     #[schema(value_type = Object)]
     pub list: Value,
+    /// The stock list by ownership: who was ours, here or lent out.
+    #[schema(value_type = Option<Object>)]
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub owned: Option<Value>,
     /// Whether the lists of the year may be called complete, and which lines do not add up.
     #[schema(value_type = Object)]
     pub completeness: Completeness,
 }
 
-/// The stock list of a year, as the annual report has it: JSON, or CSV with a column for each sex class.
+/// The stock list of a year on both bases, as the annual report has it: JSON, or CSV with a column for each
+/// sex class.
 #[utoipa::path(
     get, path = "/v1/exports/stock-list", tag = "exports", params(ReadParams, YearQuery),
     responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
     let (asked, report) = report(app, asked).await?;
-    let lines = report.stock.lines.iter().chain([&report.stock.total]).cloned().collect::<Vec<_>>();
-    list(&asked, &report, ("stock list", "stock-list.csv"), &report.stock, &lines)
+    let lines = |list: &StockList| list.lines.iter().chain([&list.total]).cloned().collect::<Vec<_>>();
+    let bases = [(BY_PRESENCE, lines(&report.stock)), (BY_OWNERSHIP, lines(&report.stock_owned))];
+    list(&asked, &report, "stock-list.csv", &bases, as_json(&report.stock)?, Some(as_json(&report.stock_owned)?))
 }
 
 /// The egg ledger of a year, as the annual report has it: JSON or CSV.
@@ -288,7 +377,7 @@ pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Resu
 pub async fn egg_ledger(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
     let (asked, report) = report(app, asked).await?;
     let lines = report.ledger.lines.iter().chain([&report.ledger.total]).cloned().collect::<Vec<_>>();
-    list(&asked, &report, ("egg ledger", "egg-ledger.csv"), &report.ledger, &lines)
+    list(&asked, &report, "egg-ledger.csv", &[("egg ledger", lines)], as_json(&report.ledger)?, None)
 }
 
 /// The report of the year that is asked for, told up to its end as the report itself is.
@@ -304,19 +393,23 @@ async fn report(app: App, mut asked: Asked<YearQuery>) -> Result<(Asked<YearQuer
     Ok((asked, report))
 }
 
+fn as_json(list: &impl Serialize) -> Result<Value, Failure> {
+    serde_json::to_value(list).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")).into())
+}
+
 fn list<T: Serialize>(
     asked: &Asked<YearQuery>,
     report: &AnnualReport,
-    (table, file): (&str, &str),
-    whole: &impl Serialize,
-    lines: &[T],
+    file: &str,
+    tables: &[(&str, Vec<T>)],
+    list: Value,
+    owned: Option<Value>,
 ) -> Result<Response, Failure> {
     if asked.form(&["json", "csv"])? == "csv" {
         let mut bytes = Vec::new();
-        lists::write_csv(&mut bytes, table, lines, report)?;
+        lists::write_csv(&mut bytes, tables, report)?;
         return Ok(sent(asked, CSV, file, bytes.into()));
     }
-    let list = serde_json::to_value(whole).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")))?;
     let (year, period, completeness) = (report.year, report.period.clone(), report.completeness.clone());
-    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, completeness })
+    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, owned, completeness })
 }

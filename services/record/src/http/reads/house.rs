@@ -4,7 +4,7 @@
 use super::history::{History, HistoryQuery, history};
 use super::{many, one};
 use crate::domain::state::{
-    Consignment, Document, FoodBatch, HandOver, Incident, Instrument, Loan, PlaceWithin, Quarantine, Round, Sample,
+    Consignment, Document, FoodBatch, HandOver, Incident, Instrument, Loan, Permit, PlaceWithin, Quarantine, Round, Sample,
 };
 use crate::failure::Failure;
 use crate::http::app::App;
@@ -74,6 +74,7 @@ things! {
     loans "loan" "loans: presence, not ownership" Loan loan "/v1/loans" "/v1/loans/{id}" "/v1/loans/{id}/history"
     samples "sample" "samples, with their results" Sample sample "/v1/samples" "/v1/samples/{id}" "/v1/samples/{id}/history"
     documents "document" "documents, by the hash of their bytes" Document document "/v1/documents" "/v1/documents/{id}" "/v1/documents/{id}/history"
+    permits "document" "permits: what authorities permitted, as their papers say" Permit permit "/v1/permits" "/v1/permits/{id}" "/v1/permits/{id}/history"
 }
 
 /// Quarantines, the newest first; one that is not cleared goes on, whatever was planned.

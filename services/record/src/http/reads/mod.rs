@@ -39,6 +39,8 @@ pub mod assisted;
 
 pub mod exports;
 
+pub mod trade;
+
 pub mod curves;
 
 use super::app::App;
@@ -78,14 +80,15 @@ fn nothing_stands(view: &View<'_>, id: &Subject) -> Question {
 
 /// Answers with a page of the things of a noun, in the order of their ids; only those on the page
 /// are worked out.
-async fn many<T>(
+async fn many<T, Q>(
     app: App,
-    asked: Asked<NoMore>,
+    asked: Asked<Q>,
     noun: &'static str,
     state: impl Fn(&View<'_>, &Subject) -> Option<T> + Send + 'static,
 ) -> Result<Response, Failure>
 where
     T: Serialize + Send + 'static,
+    Q: Send + Sync,
 {
     let (after, limit) = (asked.after.clone().unwrap_or_default(), asked.limit);
     let cut = move |view: &View<'_>| {

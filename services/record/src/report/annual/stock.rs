@@ -19,6 +19,11 @@ use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 
+/// The name of the list of who was here, as completeness and exports have it.
+pub const BY_PRESENCE: &str = "stock list";
+/// The name of the list of who was ours, here or lent out.
+pub const BY_OWNERSHIP: &str = "stock list by ownership";
+
 /// What puts an animal in the list.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Basis {
@@ -369,8 +374,8 @@ impl Making<'_> {
         let differs = |at: &usize| arithmetic[*at] != counted[*at] || (arithmetic == counted && first_odd == Some(*at));
         let of_class = |at: usize| self.odd.iter().filter(move |odd| arithmetic == counted || odd.class.is_none_or(|class| class == at));
         let table = match basis {
-            Basis::Presence => "stock list",
-            Basis::Ownership => "stock list by ownership",
+            Basis::Presence => BY_PRESENCE,
+            Basis::Ownership => BY_OWNERSHIP,
         };
         let fail = |at: usize| FailingLine {
             table: table.to_owned(),

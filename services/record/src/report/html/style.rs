@@ -21,7 +21,7 @@ p{margin:.6rem 0}
 .fails h2{border:0;padding:0;margin:.6rem 0 .4rem;color:var(--alarm)}
 .verdict{font-family:system-ui,sans-serif;font-weight:600}
 nav{font-size:.9rem;max-width:70ch}
-nav a{color:inherit;margin-right:1.1rem;display:inline-block}
+nav a{color:inherit;margin-right:1.1rem;padding:.3rem 0;display:inline-block}
 a{text-underline-offset:.2em}
 a:focus-visible,[tabindex]:focus-visible{outline:2px solid var(--mark);outline-offset:2px}
 dl{display:grid;grid-template-columns:max-content 1fr;gap:.25rem 1rem;font-size:.925rem;margin:1rem 0}

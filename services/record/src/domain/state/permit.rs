@@ -1,0 +1,41 @@
+//! Permits, as a reader sees them.
+
+use super::noted::{Count, Noted, Thing, told};
+use crate::domain::discrepancy::Discrepancy;
+use selachron_schemas::names::Subject;
+use serde::Serialize;
+use utoipa::ToSchema;
+
+told! {
+    /// `permit.recorded.v1`
+    PermitRecorded { label: String, what: String, number: String, authority: String; valid_from: String, valid_until: String, specimens: Count, document: Thing; species: Thing, conditions: String }
+    /// `permit.used.v1`
+    PermitUsed { for_what: String; specimens: Count, consignment: Thing, term: String, purpose: String, source: String, unit: String, country: String; which: Thing }
+    /// `permit.ended.v1`
+    PermitEnded { how: String; renewed_by: Thing; }
+}
+
+/// A permit.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct Permit {
+    /// `document/<ULID>`.
+    #[schema(value_type = String)]
+    pub id: Subject,
+    /// As its paper says.
+    #[serde(flatten)]
+    pub recorded: Noted<PermitRecorded>,
+    /// `valid`, `not yet valid`, `past its last day`, `ended`.
+    pub state: &'static str,
+    /// Days until its last day; below 0 once that is past. Absent without one, or once it has ended.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub days_left: Option<i64>,
+    /// Its uses, in order of time.
+    pub used: Vec<Noted<PermitUsed>>,
+    /// How many were taken under it, as far as its uses say.
+    pub used_specimens: u64,
+    /// Its end, where a note tells of one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ended: Option<Noted<PermitEnded>>,
+    /// What is at odds.
+    pub discrepancies: Vec<Discrepancy>,
+}

@@ -1,0 +1,86 @@
+//! A Darwin Core archive of the animals (Darwin Core text guide, TDWG): one occurrence an animal, its
+//! measures and its parents beside it, all of them said to be captive. Places, prices and people are
+//! withheld, and the archive says so.
+//!
+//! * [`terms`]: the tables, their columns being Darwin Core terms, and the controlled values;
+//! * [`rows`]: what stands in them;
+//! * [`papers`]: `meta.xml` and `eml.xml`.
+
+pub mod terms;
+
+pub mod rows;
+
+pub mod papers;
+
+use super::Asking;
+use super::describe::Provenance;
+use super::folder::{Csv, create};
+use super::shape::{Row, Shape};
+use crate::domain::state::Animal;
+use crate::domain::view::View;
+use crate::failure::{Broken, Failure, io};
+use rows::Naming;
+use selachron_schemas::limits::EXPORT_PAGE_THINGS;
+use selachron_schemas::names::Subject;
+use std::fs::File;
+use std::io::{BufWriter, Write as _};
+use std::path::Path;
+use terms::{MEASURES, OCCURRENCES, RELATIONS, Target};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, DateTime, ZipWriter};
+
+/// The name of the archive.
+pub const ARCHIVE: &str = "darwin-core.zip";
+
+/// Whom the archive is for, and what it may say beside what it always says.
+#[derive(Debug, Clone)]
+pub struct For {
+    /// Whose words it uses.
+    pub target: Target,
+    /// The country (ISO 3166-1 alpha-2), where whoever asks wants it said.
+    pub country: Option<String>,
+}
+
+/// Writes the archive into `folder`. Two archives of the same moment are the same bytes.
+///
+/// # Errors
+/// It cannot be written.
+pub fn write(folder: &Path, asking: &Asking<'_>, wanted: &For, from: &Provenance) -> Result<(), Failure> {
+    let mut zip = ZipWriter::new(create(folder, ARCHIVE)?);
+    let naming = Naming { origin: &from.origin, wanted };
+    let mut put = |name: &str, bytes: &[u8]| -> Result<(), Failure> {
+        let told = |error: &dyn std::fmt::Display| io(format!("writing {name}"), &std::io::Error::other(error.to_string()));
+        zip.start_file(name, options()).map_err(|error| told(&error))?;
+        zip.write_all(bytes).map_err(|error| told(&error))
+    };
+    put("meta.xml", &papers::meta()?)?;
+    put("eml.xml", &papers::eml(wanted, from)?)?;
+    table(&mut zip, &OCCURRENCES, asking, |view, animal| vec![naming.occurrence(view, animal)])?;
+    table(&mut zip, &MEASURES, asking, |view, animal| naming.measures(view, animal))?;
+    table(&mut zip, &RELATIONS, asking, |view, animal| naming.relations(view, animal))?;
+    let mut file = zip.finish().map_err(|error| io(format!("writing {ARCHIVE}"), &std::io::Error::other(error.to_string())))?;
+    file.flush().map_err(|error| io(format!("writing {ARCHIVE}"), &error))
+}
+
+/// Nothing in an entry's header depends on when or by whom.
+fn options() -> SimpleFileOptions {
+    SimpleFileOptions::default().compression_method(CompressionMethod::Deflated).last_modified_time(DateTime::default()).large_file(true)
+}
+
+/// One table of the archive: the record is asked anew for each page of animals, as tables are.
+fn table(
+    zip: &mut ZipWriter<BufWriter<File>>,
+    shape: &Shape,
+    asking: &Asking<'_>,
+    rows: impl Fn(&View<'_>, &Animal) -> Vec<Row>,
+) -> Result<(), Failure> {
+    zip.start_file(shape.file(), options()).map_err(|error| Broken::new(format!("{}: {error}", shape.name)))?;
+    let mut csv = Csv::new(&mut *zip, shape)?;
+    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect());
+    for page in animals.chunks(EXPORT_PAGE_THINGS) {
+        let found: Vec<Row> =
+            asking.view(|view| page.iter().filter_map(|id| view.animal(id)).flat_map(|animal| rows(view, &animal)).collect());
+        found.iter().try_for_each(|row| csv.row(row))?;
+    }
+    csv.finish().map(drop)
+}

@@ -1,0 +1,68 @@
+//! How much memory an export takes while it is sent: a log is filled over HTTP, then each export is read to
+//! its end and thrown away, and the highest resident size since the export began is read from Linux. The
+//! projections stay in memory and are the size before; what an export adds is the difference.
+//!
+//! `cargo bench -p selachron-tests --bench exports [-- NOTES]`
+
+use selachron_schemas::limits::BATCH_EVENTS_MAX;
+use selachron_tests::fixture::envelope;
+use selachron_tests::world::World;
+use serde_json::json;
+use std::io::Read;
+use std::time::Instant as Watch;
+
+/// Notes in the log.
+const NOTES: usize = 1_000_000;
+/// Cases that the looks are about.
+const EGGS: usize = 1_000;
+/// What is taken away.
+const EXPORTS: [(&str, &str); 5] =
+    [("events", "ndjson"), ("tables", "tar"), ("studbook", "csv"), ("pedigree", "fam"), ("darwin-core", "zip")];
+
+/// A member of Linux' account of this process, MiB.
+fn account_mib(member: &str) -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").expect("Linux says how large a process is");
+    let line = status.lines().find(|line| line.starts_with(member)).expect("the member");
+    line.split_whitespace().nth(1).and_then(|kib| kib.parse::<u64>().ok()).expect("KiB") / 1024
+}
+
+/// Begins to look for the highest resident size anew (proc(5), clear_refs).
+fn forget_the_peak() {
+    std::fs::write("/proc/self/clear_refs", "5").expect("a process may forget its own peak");
+}
+
+fn filled(notes: usize) -> World {
+    let mut world = World::new();
+    world.leave_unaudited();
+    let species = world.species("Inventus exemplaris", "invented shark");
+    let (adults, trays) = (world.tank("Adults", "adults"), world.tank("Trays", "incubation"));
+    let eggs: Vec<String> = (0..EGGS.min(notes)).map(|number| world.egg(&format!("E{number}"), &species, &adults, Some(&trays))).collect();
+    let data = json!({"seen_into": true, "band": 2, "movement": "moving", "yolk_fraction": 0.9, "findings": ["air inside"]});
+    for from in (0..notes).step_by(BATCH_EVENTS_MAX) {
+        let now = world.now();
+        let look = |number: usize| {
+            let body = world.staff.keeper.body("egg.candled.v1", &eggs[number % eggs.len()], now, &data);
+            envelope(&body, &[&world.staff.keeper]) + "\n"
+        };
+        let batch: String = (from..notes.min(from + BATCH_EVENTS_MAX)).map(look).collect();
+        world.client().transport().post("/v1/events", "application/x-ndjson", &batch).expect("recorded");
+    }
+    world
+}
+
+fn main() {
+    let notes = std::env::args().skip(1).find_map(|word| word.parse().ok()).unwrap_or(NOTES);
+    let start = Watch::now();
+    let world = filled(notes);
+    println!("{notes} notes in {:.0} s; resident with the projections: {} MiB", start.elapsed().as_secs_f64(), account_mib("VmRSS"));
+    for (what, format) in EXPORTS {
+        let path = format!("/v1/exports/{what}");
+        forget_the_peak();
+        let (before, start) = (account_mib("VmRSS"), Watch::now());
+        let mut stream = world.client().get_stream_of(&path, &[("format", format)], "*/*").expect("an export");
+        let bytes = std::io::copy(&mut stream.by_ref(), &mut std::io::sink()).expect("to its end");
+        let peak = account_mib("VmHWM");
+        let seconds = start.elapsed().as_secs_f64();
+        println!("{path:<34} {:>6} MiB in {seconds:>5.1} s; peak {peak} MiB, {} above what it was", bytes / (1024 * 1024), peak - before);
+    }
+}

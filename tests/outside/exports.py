@@ -1,0 +1,201 @@
+"""Lets other people's programs read what the service exports: frictionless and csvw by the descriptors,
+pandas and R by the one-line commands of ops/EXPORTS.md, plink on the pedigree, python-dwca-reader on the
+Darwin Core archive. What they read must be what the service's JSON says.
+
+    exports.py FOLDER EXPORTS.md
+
+FOLDER holds `tables/`, `studbook/`, `pedigree/`, `darwin-core.zip`, `events.ndjson` and `said.json`: what
+the service's JSON says of the same moment. A fault is printed on a line of its own. R and plink1.9 are left out, loudly,
+where there are none.
+"""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+import frictionless
+import pandas
+
+import archives
+from shared import end
+
+CSVWVALIDATE = Path(sys.executable).parent / "csvwvalidate"
+PACKAGES = ("tables", "studbook")
+# What a pandas column of each type of the data package must come out as.
+KINDS = {"integer": "iu", "number": "iuf", "boolean": "b", "datetime": "M", "date": "M"}
+
+
+def main(folder, page):
+    folder, page = Path(folder).resolve(), Path(page).read_text("utf-8")
+    said = json.loads((folder / "said.json").read_text("utf-8"))
+    faults, left_out = [], []
+    for name in PACKAGES:
+        faults += validated(folder / name)
+        faults += frames(folder / name)
+    if faults:
+        # What is no table any more need not be counted.
+        end(faults, "")
+    faults += counted(folder, said) + cells(folder, said) + python_block(folder, page)
+    faults += archives.faults(folder / "darwin-core.zip", said, left_out)
+    faults += r(folder, page) if shutil.which("Rscript") else missing(left_out, "R")
+    faults += plink(folder, said) if shutil.which("plink1.9") else missing(left_out, "plink1.9")
+    for name in left_out:
+        print(f"SKIPPED: {name}")
+    end(faults, "read by frictionless, csvw, pandas, python-dwca-reader, and but for what is skipped R and plink")
+
+
+def missing(left_out, name):
+    left_out.append(f"{name} is not here")
+    return []
+
+
+def validated(folder):
+    """What frictionless and csvw find by the descriptors."""
+    report = frictionless.Package(str(folder / "datapackage.json")).validate()
+    faults = [f"frictionless: {folder.name}: {error}" for task in report.tasks for error in map(str, task.errors)]
+    faults += [f"frictionless: {folder.name}: {error}" for error in report.errors]
+    if not (report.valid or faults):
+        faults.append(f"frictionless: {folder.name}: not valid")
+    ran = subprocess.run([CSVWVALIDATE, folder / "csv-metadata.json"], capture_output=True, text=True)
+    if ran.returncode != 0 or "FAIL" in ran.stdout:
+        faults.append(f"csvwvalidate: {folder.name}: {ran.stdout}{ran.stderr}")
+    return faults
+
+
+def resources(folder):
+    return json.loads((folder / "datapackage.json").read_text("utf-8"))["resources"]
+
+
+def frames(folder):
+    """Columns that pandas takes for something else than the descriptor says."""
+    faults = []
+    for resource in resources(folder):
+        fields = {field["name"]: field["type"] for field in resource["schema"]["fields"]}
+        days = [name for name, kind in fields.items() if kind in ("datetime", "date")]
+        try:
+            frame = pandas.read_csv(folder / resource["path"], parse_dates=days)
+        except ValueError as error:
+            faults.append(f"pandas: {resource['name']}: {error}")
+            continue
+        if list(frame.columns) != list(fields):
+            faults.append(f"pandas: {resource['name']}: columns {list(frame.columns)}")
+        for name, kind in fields.items():
+            column = frame[name].dropna()
+            if kind not in KINDS or column.empty:
+                continue
+            # Whole numbers and flags with gaps come as floats and objects; without the gaps they do not.
+            column = column.infer_objects()
+            whole = kind == "integer" and column.dtype.kind == "f" and (column % 1 == 0).all()
+            if column.dtype.kind not in KINDS[kind] and not whole:
+                faults.append(f"pandas: {resource['name']}.{name}: {column.dtype}, not {kind}")
+    return faults
+
+
+def rows(path):
+    return len(pandas.read_csv(path, dtype=str, keep_default_na=False))
+
+
+def counted(folder, said):
+    """Tables with another number of rows than the JSON has items."""
+    lines = (folder / "events.ndjson").read_text("utf-8").splitlines()
+    counts = {f"tables/{name}.csv": count for name, count in said["tables"].items()}
+    counts["studbook/studbook.csv"] = len(said["studbook"])
+    faults = [f"{name}: {rows(folder / name)} rows, {count} said" for name, count in counts.items() if rows(folder / name) != count]
+    if len(lines) != said["events"]:
+        faults.append(f"events.ndjson: {len(lines)} notes, {said['events']} said")
+    return faults
+
+
+def text(value):
+    """A value of the JSON as it stands in a table, its guard taken away."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return " ".join(value) if isinstance(value, list) else str(value)
+
+
+def cells(folder, said):
+    """Cells of the studbook that are not those of the JSON."""
+    book = pandas.read_csv(folder / "studbook/studbook.csv", dtype=str, keep_default_na=False).set_index("animal", drop=False)
+    faults = []
+    for row in said["studbook"]:
+        for name, value in row.items():
+            if name == "notes":
+                continue
+            found = book.at[row["animal"], name].removeprefix("'") if row["animal"] in book.index else None
+            if found != text(value):
+                faults.append(f"studbook.{name} of {row['animal']}: {found!r}, {text(value)!r} said")
+    return faults
+
+
+def block(page, language):
+    return re.search(rf"```{language}\n(.*?)```", page, re.DOTALL).group(1)
+
+
+def python_block(folder, page):
+    """Runs the lines that the page shows for Python, each as it stands."""
+    faults = []
+    for line in block(page, "python").splitlines():
+        names = {"pandas": pandas, "frictionless": frictionless}
+        inside = line.replace('("', f'("{folder}/')
+        try:
+            exec(inside, names)  # noqa: S102: these are our own lines
+        except Exception as error:
+            faults.append(f"the page's line for Python: {line}: {error}")
+    return faults
+
+
+R_COUNTS = """
+for (file in Sys.glob(c("tables/*.csv", "studbook/*.csv"))) {
+  table <- read.csv(file, na.strings = "", quote = "\\"", comment.char = "")
+  cat(file, nrow(table), ncol(table), "\\n")
+}
+cat("pedigree", nrow(pedigree), ncol(pedigree), "\\n")
+cat("studbook", nrow(studbook), ncol(studbook), "\\n")
+"""
+
+
+def r(folder, page):
+    """Runs the page's lines for R, and compares what R counts with what pandas counts."""
+    ran = subprocess.run(["Rscript", "-e", block(page, "r") + R_COUNTS], cwd=folder, capture_output=True, text=True)
+    if ran.returncode != 0:
+        return [f"R: {ran.stderr}"]
+    faults = []
+    found = {line.split()[0]: tuple(map(int, line.split()[1:])) for line in ran.stdout.splitlines()}
+    wanted = {f"{name}/{one['path']}": folder / name / one["path"] for name in PACKAGES for one in resources(folder / name)}
+    for name, path in wanted.items():
+        frame = pandas.read_csv(path, dtype=str, keep_default_na=False)
+        if found.get(name) != frame.shape:
+            faults.append(f"R: {name}: {found.get(name)}, pandas {frame.shape}")
+    animals = rows(folder / "studbook/studbook.csv")
+    if found.get("pedigree") != (animals, 6) or found.get("studbook", (0,))[0] != animals:
+        faults.append(f"R: pedigree {found.get('pedigree')}, {animals} animals")
+    return faults
+
+
+def plink(folder, said):
+    """plink reads the pedigree and counts founders: animals of which neither parent is written."""
+    with tempfile.TemporaryDirectory() as scratch:
+        command = ["plink1.9", "--file", folder / "pedigree/pedigree", "--allow-extra-chr", "--allow-no-sex", "--freq"]
+        ran = subprocess.run([*command, "--out", Path(scratch) / "out"], capture_output=True, text=True)
+        log = ran.stdout + ran.stderr
+    if ran.returncode != 0:
+        return [f"plink1.9: {log}"]
+    people = re.search(r"(\d+) (?:people|samples?|person) \((\d+) males?, (\d+) females?(?:, (\d+) ambiguous)?\)", log)
+    founders = re.search(r"(\d+) founders? and (\d+) nonfounders? present", log)
+    if not (people and founders):
+        return [f"plink1.9 did not say whom it read: {log}"]
+    read = {
+        "animals": int(people[1]), "males": int(people[2]), "females": int(people[3]), "sex_unknown": int(people[4] or 0),
+        "nonfounders": int(founders[2]),
+    }
+    return [f"plink1.9: {name} {count}, {said['pedigree'][name]} said" for name, count in read.items() if said["pedigree"][name] != count]
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

@@ -1,0 +1,145 @@
+//! The register of permits: what a paper covers, uses, ends, and what comes due. Numbers are invented.
+
+use super::House;
+use selachron_tests::world::Who;
+use serde_json::{Value, json};
+
+impl House {
+    fn permit(&mut self, label: &str, more: &Value) -> String {
+        let permit = self.fresh("document");
+        let mut told = json!({"label": label, "what": "export", "number": format!("INV-{label}"), "authority": "an invented authority"});
+        for (name, value) in more.as_object().expect("members") {
+            told[name] = value.clone();
+        }
+        assert_eq!(self.odd(Who::Registrar, "permit.recorded", &permit, &told), [""; 0]);
+        permit
+    }
+}
+
+#[test]
+fn nothing_is_permitted_until_a_paper_is_recorded() {
+    let mut house = House::open();
+    assert_eq!(house.world.read("/v1/permits", &[])["items"], json!([]));
+    let told = json!({"label": "K-1", "what": "keeping", "number": "7", "authority": "x"});
+    let document = house.fresh("document");
+    for who in [Who::Keeper, Who::Trainee] {
+        assert_eq!(house.world.refusal(who, "permit.recorded.v1", &document, &told), "not-permitted");
+    }
+    assert_eq!(house.world.refusal(Who::Curator, "permit.used.v1", &document, &json!({"for_what": "x"})), "subject-unknown");
+    assert_eq!(
+        house.world.refusal(Who::Curator, "permit.recorded.v1", &document, &json!({"label": "K-1", "what": "keeping"})),
+        "body-malformed"
+    );
+}
+
+#[test]
+fn a_permit_is_used_within_its_days_and_its_number_or_asked_about() {
+    let mut house = House::open();
+    // The world begins on 1 March 2025.
+    let terms = json!({"valid_from": "2025-03-03", "valid_until": "2025-03-20", "specimens": 3, "conditions": ["each case marked"]});
+    let permit = house.permit("E-12", &terms);
+    let state = |house: &House| house.item("/v1/permits/E-12")["state"].clone();
+    assert_eq!(state(&house), "not yet valid");
+    let used = |specimens: u32| json!({"for_what": "young to another house", "specimens": specimens});
+    assert_eq!(house.odd(Who::Keeper, "permit.used", &permit, &used(1)), ["permit used while it was not in force"]);
+    house.world.pass_days(5);
+    assert_eq!(state(&house), "valid");
+    assert_eq!(house.odd(Who::Keeper, "permit.used", &permit, &used(2)), [""; 0]);
+    assert_eq!(house.odd(Who::Keeper, "permit.used", &permit, &used(1)), ["permit used for more than it covers"]);
+    let read = house.item("/v1/permits/E-12");
+    assert_eq!((&read["used_specimens"], &read["used"].as_array().map(Vec::len), &read["days_left"]), (&json!(4), &Some(3), &json!(14)));
+    assert_eq!(house.item("/v1/documents/E-12")["permit"]["number"], "INV-E-12", "it is a document too");
+    house.world.pass_days(20);
+    assert_eq!(state(&house), "past its last day");
+    assert_eq!(house.item("/v1/permits/E-12")["days_left"], -6);
+    assert_eq!(house.odd(Who::Curator, "permit.ended", &permit, &json!({"how": "used up"})), [""; 0]);
+    assert_eq!(house.odd(Who::Curator, "permit.ended", &permit, &json!({"how": "returned"})), ["closed twice"]);
+    assert_eq!((state(&house), house.item("/v1/permits/E-12")["ended"]["how"].clone()), (json!("ended"), json!("used up")));
+}
+
+#[test]
+fn a_permit_is_due_before_its_last_day_and_no_more_once_it_is_renewed() {
+    let mut house = House::open();
+    let (soon, later) = (json!({"valid_until": "2025-06-30"}), json!({"valid_until": "2026-06-30"}));
+    let (old, _) = (house.permit("K-25", &soon), house.permit("open end", &json!({})));
+    let is_due = |house: &House| house.due().iter().any(|(what, label)| what == "renew permit" && label == "K-25");
+    assert!(!is_due(&house), "four months are time enough");
+    house.world.pass_days(70);
+    assert!(is_due(&house), "60 days before its last day");
+    let new = house.permit("K-26", &later);
+    assert!(is_due(&house), "that another is there does not end it");
+    assert_eq!(house.odd(Who::Registrar, "permit.ended", &old, &json!({"how": "renewed", "renewed_by": new})), [""; 0]);
+    assert!(house.due().is_empty(), "{:?}", house.due());
+}
+
+#[test]
+fn a_use_of_what_is_no_permit_is_asked_about() {
+    let mut house = House::open();
+    let paper = house.fresh("document");
+    let told = json!({"label": "letter", "title": "a letter", "file_sha256": "93".repeat(32)});
+    house.note("document.attached", &paper, &told);
+    assert_eq!(house.odd(Who::Keeper, "permit.used", &paper, &json!({"for_what": "x"})), ["use or end of what is no permit"]);
+    assert_eq!(house.world.read("/v1/permits", &[])["items"], json!([]));
+}
+
+#[test]
+fn uses_become_lines_by_species_and_code_and_unknown_codes_are_said() {
+    let mut house = House::open();
+    let (permit, nursery) = (house.permit("E-1", &json!({"specimens": 9})), house.nursery.clone());
+    let (one, other) = (house.animal("F1", &nursery), house.animal("F2", &nursery));
+    let codes = |more: Value| {
+        let mut told = json!({"for_what": "to another house", "term": "LIV", "purpose": "Z", "source": "C", "unit": "NO", "country": "PT"});
+        more.as_object().expect("members").iter().for_each(|(name, value)| told[name] = value.clone());
+        told
+    };
+    house.note("permit.used", &permit, &codes(json!({"which": [one]})));
+    house.note("permit.used", &permit, &codes(json!({"which": [other]})));
+    house.note("permit.used", &permit, &codes(json!({"which": [other], "source": "Y"})));
+    house.note("permit.used", &permit, &json!({"for_what": "eggs", "specimens": 4}));
+    let lines = house.world.read("/v1/exports/trade", &[("year", "2025")])["items"].clone();
+    let line = |source: &Value| lines.as_array().into_iter().flatten().find(|line| &line["source"] == source).expect("a line").clone();
+    let bred = line(&json!("C"));
+    assert_eq!((&bred["quantity"], &bred["species"], &bred["country"]), (&json!(2), &json!(house.species), &json!("PT")));
+    assert_eq!((bred["events"].as_array().map(Vec::len), &bred["not_in_the_list"]), (Some(2), &json!([])));
+    assert_eq!(line(&json!("Y"))["not_in_the_list"], json!(["source Y"]));
+    let uncoded = line(&Value::Null);
+    assert_eq!(
+        (&uncoded["quantity"], &uncoded["species"], &uncoded["term"]),
+        (&json!(4), &Value::Null, &Value::Null),
+        "nothing is made up"
+    );
+    assert_eq!(house.world.read("/v1/exports/trade", &[("year", "2024")])["items"], json!([]));
+    let csv = house.world.client().get_text("/v1/exports/trade", &[], "text/csv").expect("a table");
+    assert!(csv.starts_with("what,species,scientific_name,term,") && csv.lines().count() == 4, "{csv}");
+}
+
+#[test]
+fn source_codes_are_shown_with_their_reasons_and_none_is_chosen() {
+    let mut house = House::open();
+    let (adults, trays) = (house.adults.clone(), house.trays.clone());
+    let wild = house.fresh("animal");
+    let data =
+        json!({"label": "W", "species": house.species, "sex": "female", "from": "x", "state": "alive", "origin": "wild", "tank": adults});
+    let arrival = house.world.record(Who::Keeper, "animal.received.v1", &wild, &data).id;
+    let (egg, young) = (house.fresh("egg"), house.fresh("animal"));
+    let found = json!({"label": "E", "species": house.species, "from_tank": adults, "laid": "single", "case": "whole", "yolk": "seen",
+        "to_tank": trays, "dam": {"status": "known", "animals": [{"animal": wild}], "basis": "seen laying"}});
+    house.note("egg.collected", &egg, &found);
+    house.world.pass_days(120);
+    let hatched = json!({"how_known": "found hatched", "young": [{"animal": young, "state": "alive", "tank": trays}]});
+    let hatch = house.world.record(Who::Keeper, "egg.hatched.v1", &egg, &hatched).id;
+    let read = house.item(&format!("/v1/animals/{}/source-codes", young.trim_start_matches("animal/")));
+    let code =
+        |read: &Value, code: &str| read["codes"].as_array().into_iter().flatten().find(|one| one["code"] == code).expect("a code").clone();
+    let (bred, born) = (code(&read, "C"), code(&read, "F"));
+    assert_eq!((&bred["speaks_for"][0]["says"], &bred["speaks_for"][0]["events"]), (&json!("It hatched here."), &json!([hatch])));
+    let against = bred["speaks_against"].as_array().expect("reasons");
+    assert!(against.iter().any(|reason| reason["events"] == json!([arrival])), "the dam arrived from the wild: {against:?}");
+    assert!(against.iter().any(|reason| reason["says"] == "Nobody knows its sire."));
+    assert!(bred["asks"].as_array().is_some_and(|asks| asks.iter().any(|ask| ask.as_str().is_some_and(|ask| ask.contains("stored")))));
+    assert_eq!(born["speaks_for"].as_array().map(Vec::len), Some(1 + against.len()), "what speaks against C speaks for F");
+    assert!(read.get("code").is_none() && read["says"].as_str().is_some_and(|says| says.starts_with("This decides nothing")));
+    let of_wild = house.item("/v1/animals/W/source-codes");
+    assert_eq!(code(&of_wild, "W")["speaks_for"][0]["events"], json!([arrival]));
+    assert_eq!(code(&of_wild, "W")["meaning"], "taken from the wild");
+}

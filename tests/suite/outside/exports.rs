@@ -1,0 +1,112 @@
+//! What programs of others read in our exports: frictionless and csvw by the descriptors, pandas and R
+//! by the lines that `ops/EXPORTS.md` shows, plink on the pedigree. The world is invented.
+
+use super::{content, run};
+use crate::exports::Exported;
+use selachron_cli::bundle::unpack;
+use selachron_tests::root;
+use serde_json::{Value, json};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Tables whose rows are the items of a read.
+const LISTED: [(&str, &str); 4] = [("animals", "/v1/animals"), ("eggs", "/v1/eggs"), ("tanks", "/v1/tanks"), ("species", "/v1/species")];
+
+fn items(told: &Exported, path: &str) -> Vec<Value> {
+    told.world.read(path, &[]).get("items").and_then(Value::as_array).cloned().unwrap_or_default()
+}
+
+/// Other houses of that world, which an archive does not name.
+const HOUSES: [&str; 2] = ["another house", "a third house"];
+
+fn of_both(measure: &Value) -> usize {
+    ["length_cm", "mass_g"].iter().filter(|which| measure[**which].is_number()).count()
+}
+
+/// What the JSON says of what the exports hold.
+fn said(told: &Exported) -> Value {
+    let tables: serde_json::Map<String, Value> =
+        LISTED.iter().map(|(table, path)| ((*table).to_owned(), items(told, path).len().into())).collect();
+    let studbook = items(told, "/v1/exports/studbook");
+    let of = |sex: &str| studbook.iter().filter(|row| row["sex"] == sex).count();
+    let one_known = |row: &&Value| row["dam_state"] == "known" || row["sire_state"] == "known";
+    let pedigree = json!({
+        "animals": studbook.len(), "males": of("male"), "females": of("female"), "sex_unknown": of("unknown"),
+        "nonfounders": studbook.iter().filter(one_known).count(),
+    });
+    let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
+    let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
+    let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(HOUSES.map(Value::from)).collect();
+    json!({
+        "tables": tables, "studbook": studbook, "pedigree": pedigree, "measures": measures, "withheld": withheld,
+        "events": told.world.read("/v1/collection", &[])["size"],
+    })
+}
+
+/// Everything that can be taken away, in one folder, with what the JSON says beside it.
+fn taken(told: &Exported) -> PathBuf {
+    let folder = told.world.scratch().join("taken");
+    fs::create_dir(&folder).expect("a folder");
+    for name in ["tables", "studbook", "pedigree"] {
+        let stream = told.world.client().get_stream(&format!("/v1/exports/{name}"), "application/x-tar").expect("an export");
+        unpack(stream, &folder.join(name)).expect("a tar");
+    }
+    let mut archive = told.world.client().get_stream("/v1/exports/darwin-core", "application/zip").expect("an archive");
+    let mut file = fs::File::create_new(folder.join("darwin-core.zip")).expect("a file");
+    std::io::copy(&mut archive, &mut file).expect("an archive");
+    fs::write(folder.join("events.ndjson"), told.text("/v1/exports/events", &[])).expect("a file");
+    fs::write(folder.join("said.json"), said(told).to_string()).expect("a file");
+    folder
+}
+
+fn page() -> PathBuf {
+    root().join("ops/EXPORTS.md")
+}
+
+#[test]
+fn exports_are_read_by_other_programs_as_the_json_says() {
+    let told = Exported::told();
+    let said = content("exports.py", &[&taken(&told), &page()]);
+    assert!(said.starts_with("read by frictionless, csvw, pandas"), "{said}");
+}
+
+/// Breaks a file in one place.
+fn broken(path: &Path, from: &str, to: &str) {
+    let whole = fs::read_to_string(path).expect("a file");
+    assert!(whole.contains(from), "{}: no {from:?}", path.display());
+    fs::write(path, whole.replacen(from, to, 1)).expect("a file");
+}
+
+/// Each break is one that an ordinary reader would take for a whole file.
+#[test]
+fn readers_of_exports_are_not_blind() {
+    let told = Exported::told();
+    let folder = taken(&told);
+    for (file, from, to, wanted) in [
+        ("tables/measurements.csv", "14.5", "fourteen", "csvwvalidate: tables"),
+        ("tables/animals.csv", "Z,", ",", "frictionless: tables"),
+        ("studbook/studbook.csv", "candidates", "known", "studbook.sire_state of animal/"),
+        ("tables/species.csv", "Inventus exemplaris", "Inventus exemplaris\"\n\"second", "species"),
+    ] {
+        let path = folder.join(file);
+        let whole = fs::read(&path).expect("a file");
+        broken(&path, from, to);
+        let (content, said) = run("exports.py", &[&folder, &page()]);
+        assert!(!content && said.contains(wanted), "{file}: {said}");
+        fs::write(&path, whole).expect("a file");
+    }
+    let (content, said) = run("exports.py", &[&folder, &page()]);
+    assert!(content, "as it was: {said}");
+}
+
+#[test]
+fn a_pedigree_that_breaks_off_is_found_by_plink() {
+    let told = Exported::told();
+    let folder = taken(&told);
+    let path = folder.join("pedigree/pedigree.ped");
+    let whole = fs::read_to_string(&path).expect("a pedigree");
+    let (kept, _) = whole.trim_end().rsplit_once('\n').expect("lines");
+    fs::write(&path, format!("{kept}\n")).expect("a file");
+    let (content, said) = run("exports.py", &[&folder, &page()]);
+    assert!(!content && said.contains("plink1.9: animals") || said.contains("SKIPPED: plink1.9"), "{said}");
+}
