@@ -64,9 +64,17 @@ fn the_auditors_verifier_finds_no_fault_in_it() {
 }
 
 /// What a season does not hold, if all goes well: an animal or a case that stays missing and is written
-/// off by curator and registrar. And permits: an invented season lists none.
-const NOT_IN_THE_SEASON: &[&str] =
-    &["animal.written_off.v1", "egg.written_off.v1", "permit.ended.v1", "permit.recorded.v1", "permit.used.v1"];
+/// off by curator and registrar. And permits and legal status: an invented season lists none;
+/// nor a copy elsewhere, which nobody keeps of an invented record.
+const NOT_IN_THE_SEASON: &[&str] = &[
+    "animal.written_off.v1",
+    "copy.verified.v1",
+    "egg.written_off.v1",
+    "permit.ended.v1",
+    "permit.recorded.v1",
+    "permit.used.v1",
+    "species.status_noted.v1",
+];
 
 #[test]
 fn every_kind_that_a_nursery_writes_occurs() {

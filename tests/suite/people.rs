@@ -176,6 +176,47 @@ fn notes_of_a_stolen_key_are_marked_wherever_they_are_read() {
     assert!(html.contains("By a key under suspicion") && html.contains(&strange.id), "the page names the note");
 }
 
+/// What is printed and what is drawn says so too, from the moment on at which it is known.
+#[test]
+fn sheets_and_drawings_mark_the_notes_of_a_stolen_key() {
+    let (mut world, egg) = world_with_an_egg();
+    world.pass_days(1);
+    let stolen_at = world.now().plus_ms(HOUR_MS);
+    world.pass_ms(2 * HOUR_MS);
+    let strange = world.record(Who::Keeper, "egg.candled.v1", &egg, &candled(5));
+    let before = world.read("/v1/collection", &[])["size"].as_u64().unwrap().to_string();
+    let now = world.now().utc_text();
+    let revoked = json!({"reason": "tablet stolen", "suspected_since": stolen_at.utc_text()});
+    let keyid = world.staff.keeper.keyid;
+    world.record(Who::Registrar, "key.revoked.v1", &format!("key/{keyid}"), &revoked);
+    let line = |world: &World, more: &[(&str, &str)]| {
+        world.read("/v1/rounds/sheet", &[&[("tray", "Trays")], more].concat())["item"]["places"][0]["cases"][0].clone()
+    };
+    assert_eq!(line(&world, &[])["suspected"], json!([strange.id]), "the look that the sheet shows");
+    assert_eq!(line(&world, &[("known_at", &before)])["suspected"], Value::Null, "not known yet");
+    let text = |path: &str, media: &str, more: &[(&str, &str)]| world.client().get_text(path, more, media).expect("an answer");
+    let ulid = &egg[4..];
+    let words = "1 of the notes behind it was recorded while its author&#39;s key was suspected.";
+    let drawn = |path: &str, more: &[(&str, &str)]| text(path, "image/svg+xml", &[&[("format", "svg")], more].concat());
+    for path in [
+        "/v1/figures/hatch-rates",
+        "/v1/figures/egg-fates",
+        "/v1/figures/rearing",
+        "/v1/forecast",
+        &format!("/v1/eggs/{ulid}/forecast"),
+        "/v1/tanks/Trays/water",
+    ] {
+        let svg = drawn(path, &[]);
+        assert_eq!(svg.matches(words).count(), 2, "seen and described: {path} {svg}");
+        assert!(!drawn(path, &[("known_at", &before)]).contains("suspected"), "{path}: not known yet");
+    }
+    let printed = |more: &[(&str, &str)]| text("/v1/rounds/sheet", "text/html", &[&[("tray", "Trays"), ("format", "html")], more].concat());
+    let page = printed(&[]);
+    assert!(page.contains(words) && page.contains("band 5, moving (suspected)"), "{page}");
+    let then = printed(&[("known_at", &before), ("as_of", &now)]);
+    assert!(then.contains("band 5, moving</td>") && !then.contains("suspected"), "{then}");
+}
+
 #[test]
 fn names_stand_beside_the_log_and_nowhere_in_it() {
     let mut world = World::new();

@@ -175,6 +175,9 @@ function seenOf(value, size) {
  */
 export const isLate = (time_ms, signed_ms) => signed_ms - time_ms > LATE_MINUTES * MINUTE_MS;
 
+/** How the reason of a note begins that was written on paper first, and is transcribed (SPEC, choice 52). */
+export const FROM_PAPER = "from paper: ";
+
 /**
  * The body's bytes: attributes always in this order, compact, as the command line writes them.
  * @param {Draft} draft
@@ -192,7 +195,9 @@ export function writeBody(draft, by) {
   };
   if (draft.timeafter_ms !== undefined) members.timeafter = utcText(draft.timeafter_ms);
   Object.assign(members, { keyid: by.keyid, keycount: by.keycount, nonce: draft.nonce, signedtime: utcText(by.signed_ms) });
-  if (isLate(draft.time_ms, by.signed_ms) && draft.late !== undefined) Object.assign(members, { late: true, latereason: draft.late });
+  // What comes from paper says so however soon it is transcribed: nothing else marks it.
+  const late = isLate(draft.time_ms, by.signed_ms) || draft.late?.startsWith(FROM_PAPER);
+  if (late && draft.late !== undefined) Object.assign(members, { late: true, latereason: draft.late });
   if (draft.expect !== undefined) members.expect = draft.expect;
   // A size beyond CloudEvents' Integer cannot be written down; the note does without.
   if (by.seen && by.seen.size <= INTEGER_MAX) {

@@ -7,23 +7,29 @@ import { Drawing, Says } from "./parts/controls.js";
 
 /** @import { Draft } from "./notes/note.js" */
 
-/** @param {{shape?: string, say: (band: number|null) => Draft, tap: (band: number|null) => void}} props */
-export function Bands({ shape, say, tap }) {
-  const bands = BANDS.slice(1);
-  return html`
-    <div class="bands" role="group" aria-label="What the torch shows">
-      ${bands.map(({ band }) => html`<${Band} key=${band} band=${band} shape=${shape} say=${say} tap=${tap} />`)}
-      <${Band} key="none" band=${null} shape=${shape} say=${say} tap=${tap} />
-      <${Band} key="0" band=${0} shape=${shape} say=${say} tap=${tap} />
-    </div>
-  `;
-}
+/** The order in which they stand, wherever they stand. */
+const ORDER = [...BANDS.slice(1).map(({ band }) => band), null, 0];
+/** The key of each band, as its box is headed on paper. @param {number|null} band */
+const keyOf = (band) => (band === null ? "x" : String(band));
 
-/** @param {{band: number|null, shape?: string, say: (band: number|null) => Draft, tap: (band: number|null) => void}} props */
-function Band({ band, shape, say, tap }) {
+/**
+ * @typedef {object} BandsProps
+ * @property {string} [shape]
+ * @property {(band: number|null) => Pick<Draft, "saying">} say what a tap on it says
+ * @property {(band: number|null) => void} tap
+ * @property {number|null} [held] the band that is chosen, where a tap chooses and does not sign yet
+ * @property {boolean} [keyed] whether the keys of the boxes on paper stand on them
+ */
+
+/** @param {BandsProps} props */
+export const Bands = (props) => html`<div class="bands" role="group" aria-label="What the torch shows">${ORDER.map((band) => html`<${Band} key=${keyOf(band)} ...${props} band=${band} />`)}</div>`;
+
+/** @param {BandsProps & {band: number|null}} props */
+function Band({ band, shape, say, tap, held, keyed = false }) {
   const numbers = band === null ? { shape, yolk: 0, body: 0, seen: false } : numbersOf({ band }, shape);
   return html`
-    <button type="button" class="band" data-band=${band ?? "none"} onClick=${() => tap(band)}>
+    <button type="button" class="band" data-band=${band ?? "none"} aria-pressed=${keyed ? band === held : null} aria-keyshortcuts=${keyed ? keyOf(band) : null} onClick=${() => tap(band)}>
+      ${keyed ? html`<span class="band-key" aria-hidden="true">${band === null ? "×" : band}</span>` : null}
       <${Drawing} svg=${drawCase(numbers, { silent: true })} />
       <${Says} says=${say(band).saying.says} />
     </button>

@@ -3,16 +3,13 @@
 import { useState } from "preact/hooks";
 import { html } from "../html.js";
 import { COUNT_MAX } from "./notes/note.js";
-import { LEFT_REASONS, roundClosed, roundOpened, trayCounted } from "./notes/rounds.js";
+import { LEFT_REASONS, ROUND_CASES_MAX, roundClosed, roundLabel, roundOpened, trayCounted } from "./notes/rounds.js";
 import { Caution, Choose, Keys, Sign, isBeyond, numberOf } from "./parts/controls.js";
 import { day } from "./parts/days.js";
 import { zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery } from "../contracts.js" */
 /** @import { Cell } from "./parts/tray.js" */
-
-/** As many cases as one round.opened can name. */
-const ROUND_CASES_MAX = 300;
 
 /** @param {{nursery: Nursery, tank: any, cells: Cell[]}} props */
 export function StartRound({ nursery, tank, cells }) {
@@ -21,7 +18,7 @@ export function StartRound({ nursery, tank, cells }) {
   const [other, setOther] = useState(false);
   const [round] = useState(() => nursery.newSubject("round"));
   const eggs = cells.flatMap(({ egg }) => (egg ? [egg.id] : [])).slice(0, ROUND_CASES_MAX);
-  const label = `${tank.label}, ${day(nursery.now(), zoneOf(nursery))}`;
+  const label = roundLabel(tank.label, day(nursery.now(), zoneOf(nursery)));
   const begin = eggs.length > 0 ? roundOpened({ round, label, what: "candling", eggs, tanks: [tank.id] }) : null;
   const counted = other ? numberOf(text) : filled;
   const notes = begin && counted !== undefined && !isBeyond(text, COUNT_MAX) ? [trayCounted({ tank: tank.id, filled: counted, label: tank.label, round }), begin] : [];

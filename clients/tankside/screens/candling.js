@@ -78,6 +78,7 @@ function Looks({ nursery, cells, round, tank, species }) {
   if (!cell) return takeBack;
 
   const done = async (/** @type {Promise<any>} */ acting, /** @type {string} */ egg) => {
+    isSteady.mine();
     setTapped((all) => new Set([...all, egg]));
     setChosen("");
     setTrouble("");

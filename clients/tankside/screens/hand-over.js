@@ -9,7 +9,7 @@ import { Choose, ChooseAny, Fresh, Sign, Words } from "./parts/controls.js";
 import { clock, since } from "./parts/days.js";
 import { keptForm, useKept } from "./parts/kept.js";
 import { isHere, isOpen } from "./parts/open.js";
-import { isKnown, lastOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "./parts/reading.js";
+import { carers, isKnown, lastOf, nameOf, useAnimals, useEggs, useItems, usePeople, zoneOf } from "./parts/reading.js";
 
 /** @import { Nursery, ScreenProps } from "../contracts.js" */
 
@@ -20,7 +20,7 @@ export default function HandOver({ nursery }) {
   const people = usePeople(nursery);
   const last = duty.items[0];
   const zone = zoneOf(nursery);
-  const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? nursery.people.find((one) => one.person === person)?.name ?? lastOf(person);
+  const names = (/** @type {string|undefined} */ person) => nameOf(nursery, people.items, person);
   return html`
     <div class="hand">
       ${last ? html`<${Read} nursery=${nursery} last=${last} from=${names(last.from)} to=${names(last.to)} />` : duty.reading ? html`<p>Nothing was handed over yet.</p>` : null}
@@ -66,7 +66,7 @@ function Write({ nursery, people, names, form, anew }) {
   const [to, setTo] = useKept(nursery, form, "to", "");
   if (!isKnown(eggs, animals, systems, incidents)) return html`<section><h2>Hand over</h2><p role="status">Reading what is open …</p></section>`;
   const blind = [["cases", eggs], ["animals", animals], ["water and equipment", systems], ["incidents", incidents]].flatMap(([name, read]) => (/** @type {any} */ (read).reading ? [] : [name]));
-  const others = people.filter(({ person, roles }) => person !== nursery.person?.person && roles.some((/** @type {string} */ role) => ["keeper", "trainee", "curator", "veterinarian"].includes(role)));
+  const others = carers(people).filter(({ person }) => person !== nursery.person?.person);
   const matters = [...found.filter(({ words }) => !left.includes(words)), ...linesOf(own).map((words) => ({ words }))];
   const many = matters.length > MATTERS_MAX;
   return html`

@@ -27,6 +27,7 @@ export const SCREENS = [
   { path: "/hand-over", title: "Hand-over", load: () => import("./hand-over.js") },
   { path: "/remarks", title: "Remarks to write", load: () => import("./remarks.js") },
   { path: "/sheet/tank/:tank", title: "Round sheet", load: () => import("./sheet.js") },
+  { path: "/transcribe/tank/:tank", title: "From paper", roundScreen: true, load: () => import("./transcribe.js") },
   { path: "/labels/tank/:tank", title: "Labels", load: () => import("./labels.js") },
   // The desk of curator, veterinarian and auditor.
   { path: "/weeks", title: "Coming weeks", load: () => import("./desk/weeks.js") },

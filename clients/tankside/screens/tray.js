@@ -58,7 +58,7 @@ export default function Tray({ nursery, params }) {
       <a class="go" href=${`#/candling/${tank.id}`}>${round ? (done ? "Close the round" : `Go on: ${filled.length - looked} to come`) : "Begin a round here"}</a>
       ${round && !done ? html`<button type="button" class="key-wide" aria-expanded=${closing} onClick=${() => setClosing(!closing)}>End the round before the last case</button>` : null}
       ${round && closing ? html`<${CloseEarly} nursery=${nursery} round=${round} cells=${filled} seen=${seen} onClosed=${() => setClosing(false)} />` : null}
-      <p><a class="quiet-link" href=${`#/sheet/${tank.id}`}>Paper sheet of this tray</a> <a class="quiet-link" href=${`#/labels/${tank.id}`}>Labels to print</a></p>
+      <p><a class="quiet-link" href=${`#/sheet/${tank.id}`}>Paper sheet of this tray</a> <a class="quiet-link" href=${`#/transcribe/${tank.id}`}>Type in a paper sheet</a> <a class="quiet-link" href=${`#/labels/${tank.id}`}>Labels to print</a></p>
     </div>
     <${TakeBack} nursery=${nursery} name=${(/** @type {string} */ subject) => labelOf(eggs.items, subject)} />
   `;

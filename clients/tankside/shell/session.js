@@ -87,7 +87,10 @@ export class Session {
     const before = this.#kept.get(own);
     const kept = { at_ms: before?.at_ms ?? now_ms(), values: { ...before?.values, [member]: value } };
     this.#kept.set(own, kept);
-    this.store.put("values", kept, own);
+    const write = this.store.transaction("values", "readwrite");
+    write.store.put(kept, own);
+    // Not left to the page to end: one that is reloaded a moment later would take it along.
+    write.commit();
   }
 
   /** It is signed, or given up. @param {string} name */

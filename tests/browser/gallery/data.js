@@ -165,3 +165,19 @@ export const AUDIT = { holds: true, size: 1000, sentence: "Every note is as it w
   { name: "The checkpoint", outcome: "holds", detail: "It is signed by the log key that this device pinned.", command },
   { name: "The rules", outcome: "not here", detail: "Roles, required persons and versions are replayed by the verifier.", command },
 ] };
+
+/** The round sheet of the first tray, as it was printed a day ago; one of its cases has left the tray since. */
+export function sheet() {
+  const cases = (/** @type {any} */ place) => EGGS.filter(({ id: own }) => place.eggs.includes(own)).map((one) => ({ egg: one.id, label: one.label, last_look: one.looks.at(-1)?.time.slice(0, 10), band: one.looks.at(-1)?.band, movement: one.looks.at(-1)?.movement, held_apart: false, due: [] }));
+  const printed = TANKS[0]?.places.map((/** @type {any} */ place) => ({ label: place.label, row: place.row, cases: cases(place) })) ?? [];
+  const left = EGGS.slice(10, 11).map((one) => ({ egg: one.id, label: one.label, last_look: one.looks.at(-1)?.time.slice(0, 10), band: one.looks.at(-1)?.band, movement: one.looks.at(-1)?.movement, held_apart: false, due: [] }));
+  return { tank: id("tank", 1), label: TANKS[0]?.label, places: [...printed, { cases: left }], cases: 11, page_hash: "4be1a07f93d2c586", name: `sheet 4be1a07f93d2c586 of ${TANKS[0]?.label}, log size 940` };
+}
+
+/** What somebody has typed in of it. @param {string} how "half": not all of it */
+export function filled(how) {
+  const whole = how !== "half";
+  const rows = Object.fromEntries(EGGS.slice(0, whole ? 9 : 4).map((one, at) => [one.id, { band: at === 5 ? null : 2 + (at % 6), ...(at === 5 ? {} : { movement: at === 3 ? "still" : "moving" }), ...(at === 6 ? { findings: ["fouled"], words: "a thread of algae at one horn" } : {}) }]));
+  const lacking = whole ? {} : { [EGGS[4]?.id ?? ""]: { band: 5 } };
+  return { source: "4be1a07f93d2c586", hash: "", size: "", printed: "", at: "2026-11-25T18:10", begun: "17:40", count: "10", rows: { ...rows, ...lacking }, reason: whole ? "no time" : "", by: id("person", 2), round: id("round", 77), into: "", sent: "" };
+}

@@ -20,6 +20,7 @@ const ANSWERS = [
   [/^\/v1\/foods$/, () => list(data.FOODS)],
   [/^\/v1\/labels$/, () => list(data.EGGS.slice(0, 14).map(({ id, label }) => ({ subject: id, label, below: "invented shark" })))],
   [/^\/v1\/rounds$/, () => list([])],
+  [/^\/v1\/rounds\/sheet$/, () => ({ ...CLOCKS, as_of: data.ago(1), known_at: 940, item: data.sheet() })],
   [/^\/v1\/due$/, () => list(data.DUE)],
   [/^\/v1\/duty$/, () => list(data.DUTY)],
   [/^\/v1\/incidents$/, () => list(data.INCIDENTS)],
@@ -77,6 +78,10 @@ export function inventedNursery(asked) {
   if (asked.has("long")) lengthen();
   /** @type {Set<() => void>} */ const listeners = new Set();
   /** @type {Map<string, any>} */ const forms = new Map();
+  if (asked.has("paper")) {
+    forms.set(`printed ${data.id("tank", 1)}`, { at_ms: data.NOW_MS, values: { sheets: [{ item: data.sheet(), known_at: 940, as_of: data.ago(1) }] } });
+    forms.set(`paper ${data.id("tank", 1)}`, { at_ms: data.NOW_MS - 600_000, values: { filled: data.filled(asked.get("paper") ?? "") } });
+  }
   let made = 0;
   const told = () => listeners.forEach((listener) => listener());
   /** @type {any} */

@@ -222,7 +222,7 @@ test("a history at two clocks, and the desk's other screens, over a real record"
   await page.getByRole("slider", { name: /What the log knew/ }).fill("0");
   await expect(page.getByText(/1 note known, 2 not yet/)).toBeVisible();
   await expect(page.getByText("Not yet known at this size.").first()).toBeVisible();
-  for (const [path, words] of [["weeks", "Hatch windows"], ["figures", "Hatch rates, four denominators"], ["opening", "Cases in the last two bands"], [`opening/${eggs[0]}`, "Reasons against"], ["proof", "What a check shows"], [`case/${eggs[0]}`, "Look at it now"], [`sheet/${trays}`, "Fingerprint of this sheet"]]) {
+  for (const [path, words] of [["weeks", "Hatch windows"], ["figures", "Hatch rates, four denominators"], ["opening", "Cases in the last two bands"], [`opening/${eggs[0]}`, "Reasons against"], ["proof", "What a check shows"], [`case/${eggs[0]}`, "Look at it now"], [`sheet/${trays}`, "Page hash"]]) {
     await page.goto(`/#/${path}`);
     await expect(page.getByText(String(words)).first()).toBeVisible();
   }

@@ -11,6 +11,7 @@ import * as animals from "../../../clients/tankside/screens/notes/animals.js";
 import * as candling from "../../../clients/tankside/screens/notes/candling.js";
 import * as eggs from "../../../clients/tankside/screens/notes/eggs.js";
 import * as house from "../../../clients/tankside/screens/notes/house.js";
+import * as paper from "../../../clients/tankside/screens/notes/paper.js";
 import * as rounds from "../../../clients/tankside/screens/notes/rounds.js";
 import { COUNT_MAX, FOOD_G_MAX, LENGTH_CM_MAX, MASS_G_MAX, MATTERS_MAX, cut, linesOf, oneLine, photoOf, short } from "../../../clients/tankside/screens/notes/note.js";
 import { assessmentOf } from "../../../clients/tankside/screens/notes/assessment.js";
@@ -288,4 +289,38 @@ test("words are cut where a note ends, and carry no control characters", () => {
   assert.equal(cut("  abc ", 2), "ab");
   assert.equal(oneLine("a\u0007\nb"), "a b");
   assert.equal(short("x".repeat(70)).length, 60);
+});
+
+test("what stands on paper: each note has its moment, says so, and is whole", () => {
+  const sheet = { label: "x".repeat(24), hash: "0123456789abcdef", size: 2_147_483_647 };
+  const late = paper.paperReason(sheet, of("person"));
+  assert.equal(late, `from paper: sheet 0123456789abcdef of ${sheet.label}, log size 2147483647, by ${of("person")}`);
+  assert.ok([...late].length <= 200, "a note holds so many");
+  assert.equal(paper.paperReason({ label: "Tray 1" }, ""), "from paper: a sheet of Tray 1 without a hash, by somebody who has no key here");
+  const [at_ms, begun_ms] = [Date.UTC(2026, 10, 25, 8, 30), Date.UTC(2026, 10, 25, 8, 0)];
+  const looks = [{ egg: of("egg", "1"), label: "E-1", entry: { band: 4, movement: "still", findings: ["cloudy"], words: " a hair crack " } }, { egg: of("egg", "2"), label: "E-2", entry: { band: null } }, { egg: of("egg", "3"), label: "E-3", entry: { band: 1 } }];
+  const all = { tank: { id: of("tank"), label: "Tray 1" }, round: { id: of("round"), label: "Tray 1, 25 Nov", isOpen: false }, looks, left: [{ which: of("egg", "4"), reason: "no time" }], meant: [1, 2, 3, 4].map((one) => of("egg", String(one))), filled: 4, at_ms, begun_ms, late, group: "paper" };
+  const notes = paper.paperNotes(all);
+  notes.forEach(valid);
+  assert.deepEqual(notes.map(({ type }) => type), ["tank.checked.v1", "round.opened.v1", "egg.candled.v1", "egg.candled.v1", "egg.candled.v1", "round.closed.v1"]);
+  for (const { saying } of notes) assert.deepEqual([saying.late, saying.group, saying.correlation, saying.says.endsWith("from paper")], [late, "paper", of("round"), true]);
+  assert.deepEqual(notes.map(({ saying }) => [saying.timeafter, saying.time]), [[undefined, "2026-11-25T08:00:00Z"], [undefined, "2026-11-25T08:00:00Z"], ...Array(3).fill(["2026-11-25T08:00:00Z", "2026-11-25T08:30:00Z"]), [undefined, "2026-11-25T08:30:00Z"]]);
+  assert.equal(notes[2]?.saying.says, "E-1 · Long gill threads · still · cloudy · “a hair crack” · from paper");
+  assert.deepEqual(notes[2]?.data, { seen_into: true, band: 4, movement: "still", findings: ["cloudy"], remark: "a hair crack" });
+  assert.deepEqual([notes[3]?.data, notes[4]?.data.movement], [{ seen_into: false }, "could not tell"]);
+  const within = paper.paperNotes({ ...all, round: { ...all.round, isOpen: true }, filled: undefined, begun_ms: at_ms });
+  assert.deepEqual(within.map(({ type, saying }) => [type, saying.timeafter]), Array(3).fill(["egg.candled.v1", undefined]), "a round that is open goes on");
+});
+
+test("a row of paper says what it lacks, and nothing asserts movement that is not ticked", () => {
+  assert.deepEqual([{}, { reason: "no time" }, { words: "  " }, { band: null }, { findings: ["cloudy"] }].map(paper.isEmpty), [true, true, true, false, false]);
+  assert.deepEqual([{}, { band: 4, movement: "still" }, { band: 1 }, { band: null }, { band: 0 }].map(paper.missingOf), ["", "", "", "", ""]);
+  assert.equal(paper.missingOf({ band: 4 }), "moving, still, or could not tell?");
+  assert.equal(paper.missingOf({ movement: "moving" }), "which band is ticked?");
+  assert.deepEqual(paper.entryWords({ band: 4 }), ["Long gill threads"]);
+});
+
+test("a round's label fits, however long the tray's is", () => {
+  for (const label of ["T", "x".repeat(24), "ü".repeat(24)]) valid(rounds.roundOpened({ round: of("round"), label: rounds.roundLabel(label, "25 Nov"), what: "candling", eggs: [of("egg")], tanks: [of("tank")] }));
+  assert.equal(rounds.roundLabel("Quarantine, north wall 12", "25 Nov"), "Quarantine, nort, 25 Nov");
 });

@@ -8,6 +8,7 @@ import { memberWords, tellNote } from "../../../clients/tankside/screens/desk/te
 import { proofOf, takenAway, viewAt } from "../../../clients/tankside/screens/desk/two-clocks.js";
 import { day, daysBetween, fromLocal, instant, localText, since } from "../../../clients/tankside/screens/parts/days.js";
 import { animalsWith, eggsWith, unknownTo } from "../../../clients/tankside/screens/parts/laid-over.js";
+import { againstLook, codeOf, isMeant, lastWords, readCode, rowsOf, sheetHere, sheetPath, sinceMade, whenWritten } from "../../../clients/tankside/screens/parts/paper.js";
 import { cellsOf, lookedAt, openRound } from "../../../clients/tankside/screens/parts/tray.js";
 
 /** @param {string} type @param {string} subject @param {Record<string, any>} data @param {Record<string, any>} [more] @returns {any} */
@@ -110,4 +111,72 @@ test("notes are told in words, ids by their end", () => {
   assert.equal(tellNote("egg.held_apart.v1"), "Held apart");
   assert.equal(tellNote("system.water_changed.v1"), "System water changed");
   assert.equal(memberWords({ to_tank: "tank/01JDH3G6C00000000000000000", whole_tank: true, findings: [], offered: [{ food: "squid", amount_g: 3 }] }), "to tank: tank …00000 · whole tank: yes · offered: food squid amount g 3");
+});
+
+test("a look that was written on paper is laid in at its own time: a newer one stays the newest", () => {
+  const newer = { time: "2026-11-25T10:00:00Z", band: 5, movement: "moving" };
+  const held = { looks_since: 0, since: { time: "2026-11-25T09:00:00Z" } };
+  const [one] = eggsWith([egg("egg/1", { looks: [newer], band: 5, held_apart: held })], [note("egg.candled.v1", "egg/1", { seen_into: true, band: 4, movement: "moving" })]);
+  assert.deepEqual([one.looks.map((/** @type {any} */ look) => look.band), one.band], [[4, 5], 5]);
+  assert.deepEqual(one.held_apart, held, "a look from before it was held apart lifts nothing");
+});
+
+const PAPER_TANK = { id: "tank/1", label: "Tray", places: [{ id: "place/1", label: "A1", row: "A", order: 1, eggs: ["egg/1"] }, { id: "place/2", label: "A2", row: "A", order: 2, eggs: [] }] };
+const onPaper = (/** @type {string} */ id, more = {}) => egg(id, { came: { time: "2026-11-20T08:00:00Z" }, laid_window: { not_after: "2026-11-20T08:00:00Z" }, place: { tank: "tank/1", since: { time: "2026-11-20T08:00:00Z" } }, ...more });
+const moved = { place: { tank: "tank/2", since: { time: "2026-11-25T07:00:00Z" } } };
+
+test("a sheet has a row a place; a case that has left keeps its row, one that came since is added", () => {
+  const sheet = sheetHere(PAPER_TANK, [onPaper("egg/1"), onPaper("egg/2")], "UTC");
+  assert.deepEqual(sheet.places.map(({ label, cases }) => [label, cases.map((one) => one.label)]), [["A1", ["1"]], ["A2", []], [undefined, ["2"]]]);
+  const rows = rowsOf(sheet, PAPER_TANK, [onPaper("egg/1", moved), onPaper("egg/2"), onPaper("egg/3")]);
+  assert.deepEqual(rows.map(({ key, extra }) => [key, extra]), [["egg/1", false], ["empty 1", false], ["egg/2", false], ["egg/3", true]]);
+  const known = { tank: "tank/1", labelOf: () => "Tray 2", zone: "UTC", made_ms: Date.parse("2026-11-25T06:00:00Z") };
+  assert.deepEqual(rows.flatMap((row) => sinceMade(row, known)), ["1 is no longer in this tray: it stands in Tray 2 since 25 Nov 2026, 07:00.", "3 stands in this tray since 20 Nov 2026, 08:00 and is not on the sheet."]);
+  const at = Date.parse("2026-11-25T06:30:00Z");
+  assert.deepEqual(rows.map((row) => isMeant(row, "tank/1", at)), [true, false, true, true], "it was there when the round was begun");
+  assert.deepEqual(rows.map((row) => isMeant(row, "tank/1", at + 3_600_000)), [false, false, true, true]);
+});
+
+test("a sheet says what of the last look is in doubt", () => {
+  const one = { egg: "egg/1", label: "1", last_look: "2026-11-20", band: 4, movement: "still" };
+  assert.equal(lastWords(one, (text) => text.slice(5)), "long gill threads, still, 11-20");
+  assert.equal(lastWords({ ...one, held_apart: true, suspected: ["01"] }, () => "20 Nov"), "long gill threads, still, 20 Nov · held apart · suspected");
+  assert.equal(lastWords({ egg: "egg/1", label: "1" }, String), "not looked at yet");
+});
+
+test("what speaks against a look from paper names the field and says what to do", () => {
+  const row = (/** @type {any} */ now) => ({ key: now.id, place: "A1", on: { egg: now.id, label: now.label }, egg: now, extra: false });
+  const when = { tank: "tank/1", zone: "UTC", at_ms: Date.parse("2026-11-25T08:00:00Z"), begun_ms: null };
+  const against = (/** @type {any} */ now, more = {}) => againstLook(row(now), { ...when, ...more });
+  assert.deepEqual(against(onPaper("egg/1")), { wrong: "", beside: [] });
+  assert.match(against(onPaper("egg/1", { came: { time: "2026-11-25T09:00:00Z" } })).wrong, /^Written on paper at: 25 Nov 2026, 08:00 lies before 1 was found or came here, 25 Nov 2026, 09:00\. Read the day/);
+  assert.match(against(onPaper("egg/1", { came: { time: "2026-11-25T09:00:00Z" }, laid_window: { not_before: "2026-11-25T08:30:00Z" } })).wrong, /^Written on paper at: .* lies before 1 was laid, not before 25 Nov 2026, 08:30\./);
+  assert.match(against(onPaper("egg/1", { fate: { state: "hatched", time: "2026-11-25T07:00:00Z" } })).wrong, /^1: hatched is recorded for 25 Nov 2026, 07:00, before it was written on paper\./);
+  assert.equal(against(onPaper("egg/1", { fate: { state: "hatched", time: "2026-11-25T09:00:00Z" } })).wrong, "", "it hatched after that");
+  assert.deepEqual(against(onPaper("egg/1", moved)).beside, ["It stood elsewhere by then: is it this case?"]);
+  const looks = [{ time: "2026-11-25T07:50:00Z", band: 4, movement: "moving" }, { time: "2026-11-25T09:00:00Z", band: 4, movement: "moving" }];
+  const beside = against(onPaper("egg/1", { looks }), { begun_ms: Date.parse("2026-11-25T07:40:00Z") }).beside;
+  assert.match(beside[0] ?? "", /^A look is noted at that time already: long gill threads, moving, 25 Nov 2026, 07:50\./);
+  assert.match(beside[1] ?? "", /^Looked at since, 25 Nov 2026, 09:00: that look stays the newest/);
+});
+
+test("a moment on paper that cannot be is named with its field", () => {
+  const known = { now: Date.parse("2026-11-25T12:00:00Z"), zone: "UTC", printed_ms: Date.parse("2026-11-25T07:00:40Z") };
+  const wrong = (/** @type {string} */ at, begun = "") => whenWritten({ at, begun }, known).wrong;
+  assert.deepEqual(whenWritten({ at: "2026-11-25T08:30", begun: "08:00" }, known), { at_ms: Date.parse("2026-11-25T08:30:00Z"), begun_ms: Date.parse("2026-11-25T08:00:00Z"), wrong: [] });
+  assert.deepEqual(wrong("2026-11-25T07:00"), [], "a sheet names its minute");
+  assert.match(wrong("")[0] ?? "", /^Written on paper at: put in the day and the clock/);
+  assert.match(wrong("2026-11-26T08:00")[0] ?? "", /^Written on paper at: 26 Nov 2026, 08:00 lies in the future, it is 25 Nov 2026, 12:00 now\./);
+  assert.match(wrong("2026-11-25T06:00")[0] ?? "", /^Written on paper at: 25 Nov 2026, 06:00 lies before the sheet was printed, 25 Nov 2026, 07:00\./);
+  assert.match(wrong("2026-11-25T08:30", "09:00")[0] ?? "", /^Begun at: 09:00 lies after the end, 08:30\./);
+  assert.match(wrong("2026-11-25T08:30", "06:00")[0] ?? "", /^Begun at: 06:00 lies before the sheet was printed/);
+});
+
+test("the code on a sheet, and the line at its foot, name the sheet; it is asked for at its minute", () => {
+  const code = codeOf({ tank: "tank/01JDH3G6C0TANK00000000000", hash: "0123456789abcdef", size: 812, printed: "2026-11-25T14:05" });
+  assert.deepEqual(readCode(code), { hash: "0123456789abcdef", tank: "tank/01JDH3G6C0TANK00000000000", size: 812, printed: "2026-11-25T14:05" });
+  assert.deepEqual(readCode("sheet 0123456789abcdef of Tray 1, log size 812"), { hash: "0123456789abcdef", tank: "", size: 812, printed: "" });
+  assert.equal(readCode("egg/01JDH3G6C0EGG0000000000001"), null);
+  const asked = { tank: "tank/7", size: 812, printed_ms: Date.parse("2026-11-25T14:05:33Z") };
+  assert.deepEqual([true, false].map((whole) => sheetPath(asked, whole)), ["59", "00"].map((second) => `/v1/rounds/sheet?tray=7&known_at=812&as_of=2026-11-25T14:05:${second}Z`));
 });

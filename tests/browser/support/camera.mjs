@@ -2,6 +2,9 @@
 // with the pages' own encoder, a little off the middle, on paper, under uneven light.
 
 import { writeFileSync } from "node:fs";
+import { join } from "node:path";
+import { chromium } from "@playwright/test";
+import { watch } from "./pages.mjs";
 
 const [WIDTH, HEIGHT, FRAMES, FRAMES_A_SECOND] = [640, 480, 10, 10];
 
@@ -9,7 +12,7 @@ const [WIDTH, HEIGHT, FRAMES, FRAMES_A_SECOND] = [640, 480, 10, 10];
  * Writes a film in YUV4MPEG2 that shows the code of `text`.
  * @param {string} path @param {string} text
  */
-export async function film(path, text) {
+async function film(path, text) {
   const { default: encode } = await import(/** @type {any} */ ("../../../clients/tankside/vendor/qr/index.js"));
   const rows = /** @type {boolean[][]} */ (encode(text, "raw", { ecc: "medium", border: 4 }));
   const scale = Math.floor((HEIGHT * 0.8) / rows.length);
@@ -28,4 +31,14 @@ export async function film(path, text) {
 }
 
 /** What Chromium is told so that the film is its camera. @param {string} path */
-export const cameraArgs = (path) => ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${path}`];
+const cameraArgs = (path) => ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-video-capture=${path}`];
+
+/** A browser whose camera sees what `shows` puts before it. @param {import("./house.mjs").House} house @param {import("@playwright/test").LaunchOptions} launchOptions */
+export async function withCamera(house, { args = [], ...options }) {
+  const path = join(house.folder, "camera.y4m");
+  const shows = (/** @type {string} */ text) => film(path, text);
+  await shows("nothing yet");
+  const browser = await chromium.launch({ ...options, args: [...args, ...cameraArgs(path)] });
+  const context = await browser.newContext({ baseURL: house.url, viewport: { width: 800, height: 1280 } });
+  return { browser, context, faults: watch(context, house), page: await context.newPage(), shows };
+}

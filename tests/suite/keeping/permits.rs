@@ -143,3 +143,39 @@ fn source_codes_are_shown_with_their_reasons_and_none_is_chosen() {
     assert_eq!(code(&of_wild, "W")["speaks_for"][0]["events"], json!([arrival]));
     assert_eq!(code(&of_wild, "W")["meaning"], "taken from the wild");
 }
+
+#[test]
+fn the_legal_status_of_a_species_is_what_a_dated_source_says_and_nothing_by_itself() {
+    let mut house = House::open();
+    let species = house.species.clone();
+    let path = format!("/v1/species/{}", species.trim_start_matches("species/"));
+    assert!(house.item(&path).get("legal_status").is_none(), "nothing is listed by itself");
+    let status = |under: &str, status: &str, from: &str, until: Option<&str>| {
+        let mut told = json!({"under": under, "status": status, "valid_from": from, "source": "an invented list"});
+        until.iter().for_each(|until| told["valid_until"] = json!(until));
+        told
+    };
+    assert_eq!(
+        house.world.refusal(Who::Keeper, "species.status_noted.v1", &species, &status("A", "x", "2025-01-01", None)),
+        "not-permitted"
+    );
+    // The world begins on 1 March 2025.
+    for told in [
+        status("A", "second list", "2025-03-10", None),
+        status("A", "not listed", "2024-01-01", None),
+        status("B", "licence needed", "2024-01-01", Some("2025-03-05")),
+    ] {
+        assert_eq!(house.odd(Who::Registrar, "species.status_noted", &species, &told), [""; 0]);
+    }
+    let read = |house: &House| -> Vec<(String, String, bool)> {
+        let text = |one: &Value, name: &str| one[name].as_str().unwrap_or_default().to_owned();
+        let all = house.item(&path)["legal_status"].clone();
+        all.as_array().expect("some").iter().map(|one| (text(one, "under"), text(one, "status"), one["in_force"] == json!(true))).collect()
+    };
+    let line = |under: &str, status: &str, holds: bool| (under.to_owned(), status.to_owned(), holds);
+    assert_eq!(read(&house), [line("A", "not listed", true), line("A", "second list", false), line("B", "licence needed", true)]);
+    house.world.pass_days(9);
+    assert_eq!(read(&house), [line("A", "not listed", false), line("A", "second list", true), line("B", "licence needed", false)]);
+    let then = house.world.read(&path, &[("as_of", "2025-03-02T12:00:00Z")])["item"]["legal_status"].clone();
+    assert_eq!((&then[0]["in_force"], &then[1]["in_force"]), (&json!(true), &json!(false)), "as of then");
+}

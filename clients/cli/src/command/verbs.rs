@@ -135,10 +135,11 @@ const VERBS: &[Verb] = &[
     verb("sample", "send", "sample.sent.v1", About::Known(&["sample"])),
     verb("sample", "report", "sample.reported.v1", About::Known(&["sample"])),
     verb("document", "attach", "document.attached.v1", About::New),
-    verb("copy", "verified", "copy.verified.v1", About::Collection),
+    verb("species", "status", "species.status_noted.v1", About::Known(&["species"])),
     verb("permit", "record", "permit.recorded.v1", About::New),
     verb("permit", "use", "permit.used.v1", About::Known(&["document"])),
     verb("permit", "end", "permit.ended.v1", About::Known(&["document"])),
+    verb("copy", "verified", "copy.verified.v1", About::Collection),
 ];
 const POLICY: Verb = verb("policy", "set", "policy.set.v1", About::Collection);
 
@@ -206,8 +207,8 @@ fn noun_command(noun: &'static str) -> Command {
         "loan" => "Write a note about a loan",
         "sample" => "Write a note about a sample",
         "document" => "Attach a document by its hash",
-        "copy" => "Say that a copy of the record at another place was checked",
         "permit" => "Write a note about a permit, as its paper says; local law and the authority decide",
+        "copy" => "Say that a copy of the record at another place was checked",
         _ => "Write the house rules (a second person approves them)",
     };
     Command::new(noun).about(about).subcommand_required(true).arg_required_else_help(true)

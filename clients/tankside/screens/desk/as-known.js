@@ -9,7 +9,7 @@ import { Strip } from "../case.js";
 import { Fresh } from "../parts/controls.js";
 import { clock, day, moment, ms } from "../parts/days.js";
 import { ShownPhoto } from "../parts/photo.js";
-import { byLabel, lastOf, shapeOf, useAnimals, useEggs, useItems, usePeople, useTanks, zoneOf } from "../parts/reading.js";
+import { byLabel, lastOf, nameOf, shapeOf, useAnimals, useEggs, useItems, usePeople, useTanks, zoneOf } from "../parts/reading.js";
 import { Endorse } from "./endorse.js";
 import { PutRight } from "./put-right.js";
 import { memberWords, tellNote } from "./telling.js";
@@ -48,7 +48,7 @@ function History({ nursery, subject }) {
   const people = usePeople(nursery);
   if (!reading) return html`<p>${trouble ? `Not known here: ${trouble}` : "Reading …"}</p>`;
   const thing = [...eggs.items, ...animals.items].find((one) => one.id === subject);
-  const names = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.name ?? lastOf(person);
+  const names = (/** @type {string|undefined} */ person) => nameOf(nursery, people.items, person);
   const isTrainee = (/** @type {string|undefined} */ person) => people.items.find((one) => one.person === person)?.roles.includes("trainee") === true;
   const labelled = (/** @type {string} */ id) => (id.startsWith("person/") ? names(id) : [...eggs.items, ...animals.items, ...tanks.items].find((one) => one.id === id)?.label || species.items.find((one) => one.id === id)?.common_name);
   return html`<${Sliders} nursery=${nursery} body=${reading.body} label=${thing?.label || lastOf(subject)} shape=${shapeOf(species.items, thing?.species)} names=${names} labelled=${labelled} isTrainee=${isTrainee} />`;
@@ -91,6 +91,9 @@ function Sliders({ nursery, body, label, shape, names, labelled, isTrainee }) {
   `;
 }
 
+/** Words of a note that name a person by the pseudonym, with the name that this house knows. @param {string} words @param {(person?: string) => string} names */
+const named = (words, names) => words.replaceAll(/person\/[0-9A-Z]{26}/g, (person) => names(person));
+
 /** When the log reached a size, as far as these notes tell. @param {any[]} notes @param {number} size */
 function knownWhen(notes, size) {
   const recorded = notes.flatMap((note) => [note, ...(note.acts_told ?? [])]).filter(({ seq }) => seq + 1 === size)[0];
@@ -105,7 +108,7 @@ function Note({ nursery, seen, zone, names, labelled, isTrainee, now }) {
       <p><b>${tellNote(note.kind)}</b> ${memberWords(data, labelled)}</p>
       <p class="told-when"><span>happened ${moment(note.time, zone)}</span><span>known since ${moment(note.recorded_at, zone)}, note ${note.seq}</span><span>by ${names(note.by.person)}</span></p>
       ${known ? null : html`<p>Not yet known at this size.</p>`}
-      ${note.latereason ? html`<p class="hint">${note.latereason}</p>` : null}
+      ${note.latereason ? html`<p class="hint">${note.from_paper ? `Written on paper at ${moment(note.time, zone)}, entered by ${names(note.by.person)}: ` : ""}${named(note.latereason, names)}</p>` : null}
       ${note.suspected ? html`<p class="ask-again">Recorded while the key of its author was suspected: ask before anything rests on it.</p>` : null}
       ${(note.vouched_for_by ?? []).length > 0 ? html`<p class="hint">Vouched for by ${note.vouched_for_by.map(names).join(", ")}.</p>` : null}
       ${note.withheld ? html`<p>The body is withheld; its place in the log still stands.</p>` : null}

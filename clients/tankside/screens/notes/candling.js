@@ -1,7 +1,7 @@
 // One look at a case. The words on each button name the band and the movement that will be signed.
 
 import { bandOf } from "../../look/drawings/bands.js";
-import { draft, photoOf } from "./note.js";
+import { draft, photoOf, short } from "./note.js";
 
 /** @import { KeptPhoto } from "../../contracts.js" */
 /** @import { Draft } from "./note.js" */
@@ -24,6 +24,7 @@ export const COLLEAGUE = "A colleague is asked to look at it too.";
  * @property {boolean} [prompted] because of a suspicion, not on schedule
  * @property {boolean} [later] a remark follows
  * @property {boolean} [colleague] a colleague is asked
+ * @property {string} [words] a remark in words of one's own
  * @property {KeptPhoto|null} [photo]
  * @property {string} [round]
  */
@@ -34,9 +35,9 @@ export const movementOf = (band, movement) => (band < 2 ? "could not tell" : mov
 /** @param {Look} look @returns {Draft} */
 export function candled(look) {
   const findings = FINDINGS.filter((finding) => look.findings?.includes(finding));
-  const remark = [look.later ? REMARK_LATER : "", look.colleague ? COLLEAGUE : ""].filter((part) => part !== "").join(" ");
+  const remark = [look.words ?? "", look.later ? REMARK_LATER : "", look.colleague ? COLLEAGUE : ""].filter((part) => part !== "").join(" ");
   const rest = { findings, prompted: look.prompted || undefined, ...photoOf(look.photo), remark };
-  const beside = [...findings, look.later ? "remark later" : "", look.colleague ? "colleague asked" : "", look.photo ? "with photo" : ""];
+  const beside = [...findings, look.later ? "remark later" : "", look.colleague ? "colleague asked" : "", look.photo ? "with photo" : "", look.words ? `“${short(look.words)}”` : ""];
   const more = { correlation: look.round };
   if (look.band === null) return draft("egg.candled", look.egg, { seen_into: false, ...rest }, ["Could not see in", ...beside], more);
   const movement = movementOf(look.band, look.movement);

@@ -1,11 +1,18 @@
 // Rounds, counts of trays, the walk past the tanks.
 
-import { draft, short } from "./note.js";
+import { LABEL_MAX, cut, draft, short } from "./note.js";
 
 /** @import { Draft } from "./note.js" */
 
+/** As many cases as one `round.opened` names, and as one `round.closed` names left. */
+export const ROUND_CASES_MAX = 300;
+export const LEFT_MAX = 150;
+
 export const LEFT_REASONS = /** @type {const} */ (["not found", "left in peace", "resting after laying", "no time", "could not be reached", "held apart", "decided otherwise", "other"]);
 export const TANK_FINDINGS = /** @type {const} */ (["not eating", "hatched", "dead", "missing", "injured", "fighting", "jumped out", "fouled", "water", "equipment", "other"]);
+
+/** What a round through one tray is called: a long label is cut, the day stays. @param {string} tankLabel @param {string} dayWords */
+export const roundLabel = (tankLabel, dayWords) => `${cut(tankLabel, LABEL_MAX - [...dayWords].length - 2)}, ${dayWords}`;
 
 /** @param {{round: string, label: string, what: string, eggs?: string[], tanks?: string[]}} round @returns {Draft} */
 export function roundOpened({ round, label, what, eggs, tanks }) {

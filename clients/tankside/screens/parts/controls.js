@@ -29,10 +29,10 @@ export function Says({ says }) {
 
 /**
  * Signs what stands on it, and nothing else.
- * @param {{nursery: Nursery, notes: Draft[], onSigned?: () => void, disabled?: boolean, kind?: string, why?: string|null, before?: any}} props
- *   why: what is missing before it can be signed
+ * @param {{nursery: Nursery, notes: Draft[], onSigned?: () => void, disabled?: boolean, kind?: string, why?: string|null, before?: any, sum?: string}} props
+ *   why: what is missing before it can be signed; sum: the words of many notes that stand in a list right above
  */
-export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", why = null, before = null }) {
+export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", why = null, before = null, sum = "" }) {
   const [trouble, setTrouble] = useState("");
   const once = useOnce();
   const off = disabled || notes.length === 0;
@@ -55,7 +55,7 @@ export function Sign({ nursery, notes, onSigned, disabled = false, kind = "", wh
     <div class=${`sign-wrap ${kind}`}>
       <button type="button" class="sign" disabled=${off} onClick=${tap}>
         ${before}
-        <span class="sign-words">${notes.length > 0 ? notes.map((note) => html`<${Says} says=${note.saying.says} />`) : html`<span class="says"><b>${why ?? "Nothing to sign yet"}</b></span>`}</span>
+        <span class="sign-words">${notes.length > 0 ? (sum ? [sum] : notes.map(({ saying }) => saying.says)).map((says) => html`<${Says} says=${says} />`) : html`<span class="says"><b>${why ?? "Nothing to sign yet"}</b></span>`}</span>
       </button>
       ${trouble ? html`<p class="trouble" role="alert">${trouble}</p>` : null}
     </div>

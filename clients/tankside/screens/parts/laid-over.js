@@ -1,6 +1,8 @@
 // What this device knows and the last answer does not: its own notes, laid over what was read. An
 // answer that already knows a note (its seq lies below `known_at`) is left as it is. Pure.
 
+import { ms } from "./days.js";
+
 /** @import { LocalNote } from "../../contracts.js" */
 
 /** @param {LocalNote[]} notes @param {number} knownAt the answer's `known_at` */
@@ -35,8 +37,11 @@ function collected(note) {
 const AFTER = {
   "egg.candled.v1": (egg, note) => {
     const look = { ...momentOf(note), prompted: false, ...note.data, here: note.state };
-    const held = egg.held_apart && note.data.movement === "moving" ? undefined : egg.held_apart && { ...egg.held_apart, looks_since: egg.held_apart.looks_since + 1, last_look: momentOf(note) };
-    return { ...egg, looks: [...egg.looks, look], band: note.data.band ?? egg.band, held_apart: held };
+    // What was written on paper comes in at its own time: a newer look stays the newest.
+    const later = egg.looks.filter((/** @type {any} */ one) => ms(one.time) > ms(note.time));
+    const looks = [...egg.looks.slice(0, egg.looks.length - later.length), look, ...later];
+    const band = looks.findLast((/** @type {any} */ one) => one.band !== undefined)?.band ?? egg.band;
+    return { ...egg, looks, band, held_apart: heldAfter(egg.held_apart, note) };
   },
   "egg.held_apart.v1": (egg, note) => ({ ...egg, held_apart: { since: momentOf(note), reason: note.data.reason, looks_since: 0 }, ...(note.data.to_tank ? { place: { tank: note.data.to_tank, since: momentOf(note) } } : {}) }),
   "egg.moved.v1": (egg, note) => ({ ...egg, place: { tank: note.data.to_tank, since: momentOf(note) }, placeId: note.data.place }),
@@ -45,6 +50,12 @@ const AFTER = {
   "egg.missing.v1": (egg, note) => ({ ...egg, fate: { state: "missing", ...momentOf(note) } }),
   "egg.hatched.v1": (egg, note) => ({ ...egg, fate: { state: "hatched", ...momentOf(note), how_known: note.data.how_known, young: note.data.young } }),
 };
+
+/** A case held apart, after a look: one at it moving lifts that, one from before it says nothing of it. @param {any} held @param {LocalNote} note */
+function heldAfter(held, note) {
+  if (!held || ms(note.time) < ms(held.since.time)) return held;
+  return note.data.movement === "moving" ? undefined : { ...held, looks_since: held.looks_since + 1, last_look: momentOf(note) };
+}
 
 /** @param {any} egg @param {LocalNote} note */
 const eggAfter = (egg, note) => AFTER[note.type]?.(egg, note);

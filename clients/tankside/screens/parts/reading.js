@@ -52,6 +52,12 @@ export function usePeople(nursery) {
   return { items: reading?.body?.items ?? [], reading, trouble };
 }
 
+/** What a person is called: in the house's list, else on this device. @param {Nursery} nursery @param {any[]} people @param {string|undefined} id */
+export const nameOf = (nursery, people, id) => people.find(({ person }) => person === id)?.name ?? nursery.people.find(({ person }) => person === id)?.name ?? lastOf(id);
+
+/** Who may have kept a round, or take one over: those who look after animals. @param {any[]} people */
+export const carers = (people) => people.filter(({ roles }) => roles.some((/** @type {string} */ role) => ["keeper", "trainee", "curator", "veterinarian"].includes(role)));
+
 /** Why something is not known, for people. @param {string|null} trouble */
 export function whyNot(trouble) {
   if (trouble === null) return "the service has not said yet";

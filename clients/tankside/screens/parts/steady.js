@@ -15,17 +15,17 @@ export const CHANGED = "This changed by itself just now: read it once more, then
 /**
  * Answers a question: has what this would sign stood long enough to be read? What comes where
  * nothing stood is as good as read, for nobody reaches for what is not there.
+ * Whoever knows that what comes next is the person's own doing says so with `mine`: on a slow machine it
+ * may be drawn later than a touch is remembered.
  * @param {string} meaning "" while there is nothing to tap
- * @returns {() => boolean}
+ * @returns {(() => boolean) & {mine: () => void}}
  */
 export function useSteady(meaning) {
-  const held = useRef({ meaning, changed_ms: -READ_MS });
+  const held = useRef({ meaning, changed_ms: -READ_MS, mine: false });
   const before = held.current;
-  if (before.meaning !== meaning) {
-    const byItself = before.meaning !== "" && meaning !== "" && touchedAgo_ms() > OWN_MS;
-    held.current = { meaning, changed_ms: byItself ? performance.now() : before.changed_ms };
-  }
-  return () => performance.now() - held.current.changed_ms >= READ_MS;
+  const byItself = before.meaning !== meaning && before.meaning !== "" && meaning !== "" && !before.mine && touchedAgo_ms() > OWN_MS;
+  held.current = { meaning, changed_ms: byItself ? performance.now() : before.changed_ms, mine: false };
+  return Object.assign(() => performance.now() - held.current.changed_ms >= READ_MS, { mine: () => void (held.current.mine = true) });
 }
 
 /** What notes say, without the moment and the ids that are new each time. @param {import("../notes/note.js").Draft[]} notes */

@@ -60,8 +60,7 @@ impl View<'_> {
 
     /// Names the notes behind it that a key under suspicion wrote.
     pub(super) fn marked(&self, mut item: DueItem) -> DueItem {
-        let seqs = item.events.iter().filter_map(|event| Some((*event, self.nursery().seq_of(*event)?)));
-        item.suspected = seqs.filter(|(_, seq)| self.suspected(self.nursery().note(*seq))).map(|(event, _)| event).collect();
+        item.suspected = self.suspected_among(item.events.iter().copied());
         item
     }
 }

@@ -134,6 +134,7 @@ impl<'a> View<'a> {
             not_seen_to_eat_days: told.not_seen_to_eat_days,
             first_embryo_seen_day: told.first_embryo_seen_day,
             listed,
+            legal_status: self.legal_status(id),
             discrepancies: Vec::new(),
         };
         (Some(species), found)

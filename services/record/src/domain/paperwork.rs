@@ -3,12 +3,14 @@
 
 use super::discrepancy::{Discrepancy, odd};
 use super::note::Note;
+use super::state::EventId;
 use super::view::{Fact, View};
 use selachron_schemas::fold::Entry;
 use selachron_schemas::limits::{CLOCK_SKEW_MS, OFFLINE_DAYS_MAX};
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
 use selachron_schemas::time::{DAY_MS, MINUTE_MS};
+use std::collections::BTreeSet;
 
 /// Roles that may endorse a note (roles.json, `record.endorsed.v1`).
 const ENDORSERS: [Role; 4] = [Role::Keeper, Role::Veterinarian, Role::Curator, Role::Registrar];
@@ -101,6 +103,14 @@ impl<'a> View<'a> {
     pub fn suspected(&self, note: &Note) -> bool {
         let all = self.nursery().index().suspicions.get(&note.keyid);
         all.into_iter().flatten().any(|(seq, since)| *seq < self.known_at() && *since <= note.recorded_at)
+    }
+
+    /// Those of these notes that were recorded while their author's key was suspected, once each, in
+    /// the log's order.
+    #[must_use]
+    pub fn suspected_among(&self, events: impl IntoIterator<Item = EventId>) -> Vec<EventId> {
+        let seqs: BTreeSet<u64> = events.into_iter().filter_map(|event| self.nursery().seq_of(event)).collect();
+        seqs.into_iter().map(|seq| self.nursery().note(seq)).filter(|note| self.suspected(note)).map(|note| note.id).collect()
     }
 
     /// Notes known at S that were recorded while their author's key was suspected, in the log's

@@ -1,10 +1,11 @@
 //! The register of permits: what authorities have permitted, as their papers say. It permits nothing and
-//! forbids nothing; a use that the paper does not cover is recorded and asked about.
+//! forbids nothing; a use that the paper does not cover is recorded and asked about. And what sources say of
+//! the legal status of a species: nothing, until somebody notes it.
 
 use super::discrepancy::{Discrepancy, odd};
 use super::house::{every, of};
 use super::record::{DueItem, DueWhat};
-use super::state::{Noted, Permit, PermitEnded, PermitRecorded, PermitUsed};
+use super::state::{LegalStatus, Noted, Permit, PermitEnded, PermitRecorded, PermitUsed};
 use super::told_house::House;
 use super::view::{Fact, View};
 use chrono::{Days, NaiveDate};
@@ -97,6 +98,28 @@ impl<'a> View<'a> {
             .collect();
         found.sort_by(|(a, one), (b, other)| (a, &one.id).cmp(&(b, &other.id)));
         found.into_iter().map(|(_, permit)| permit).collect()
+    }
+
+    /// What sources say of a species, by law or convention and first day.
+    pub(super) fn legal_status(&self, species: &Subject) -> Vec<LegalStatus> {
+        let today = self.day(self.as_of());
+        let facts = self.house_facts(species);
+        let mut all: Vec<LegalStatus> =
+            every(&facts, of!(SpeciesStatusNoted)).map(|noted| LegalStatus { noted, in_force: false }).collect();
+        // Of two from one day the one noted later counts.
+        all.sort_by(|one, other| {
+            let order =
+                |status: &LegalStatus| (status.noted.told.under.clone(), status.noted.told.valid_from.clone(), status.noted.when.time);
+            order(one).cmp(&order(other))
+        });
+        let begun = |status: &LegalStatus| status.noted.told.valid_from.parse().is_ok_and(|from: NaiveDate| from <= today);
+        for at in 0..all.len() {
+            let over =
+                all[at].noted.told.valid_until.as_ref().and_then(|day| day.parse().ok()).is_some_and(|until: NaiveDate| until < today);
+            let followed = all.get(at + 1).is_some_and(|next| next.noted.told.under == all[at].noted.told.under && begun(next));
+            all[at].in_force = begun(&all[at]) && !over && !followed;
+        }
+        all
     }
 
     /// Permits that want another in time.

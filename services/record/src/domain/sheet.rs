@@ -1,6 +1,7 @@
 //! What is printed for the hands: a round sheet of one tray, and labels.
 
 use super::house::of;
+use super::record::DueItem;
 use super::state::{Egg, EggFate, RoundSheet, SheetCase, SheetPlace, Sticker};
 use super::told::Told;
 use super::view::View;
@@ -24,10 +25,10 @@ impl View<'_> {
     #[must_use]
     pub fn round_sheet(&self, tank: &Subject) -> Option<RoundSheet> {
         let set_up = self.tank(tank)?;
-        let due = self.due_words();
+        let due = self.due_by_subject();
         let mut cases: BTreeMap<Subject, SheetCase> = BTreeMap::new();
         for egg in set_up.eggs.iter().filter_map(|egg| self.egg(egg)) {
-            let case = sheet_case(self, &egg, due.get(&egg.id).cloned().unwrap_or_default());
+            let case = sheet_case(self, &egg, due.get(&egg.id).map_or(&[], Vec::as_slice));
             cases.insert(egg.id, case);
         }
         let count = cases.len() as u64;
@@ -47,14 +48,13 @@ impl View<'_> {
         Some(RoundSheet { tank: tank.clone(), label: set_up.label, places, cases: count })
     }
 
-    /// What is due of each case, in few words.
-    fn due_words(&self) -> BTreeMap<Subject, Vec<String>> {
-        let mut words: BTreeMap<Subject, Vec<String>> = BTreeMap::new();
+    /// What is due, by what it is about.
+    fn due_by_subject(&self) -> BTreeMap<Subject, Vec<DueItem>> {
+        let mut due: BTreeMap<Subject, Vec<DueItem>> = BTreeMap::new();
         for item in self.due(self.as_of()) {
-            let what = serde_json::to_value(item.what).ok().and_then(|what| what.as_str().map(str::to_owned)).unwrap_or_default();
-            words.entry(item.subject).or_default().push(what);
+            due.entry(item.subject.clone()).or_default().push(item);
         }
-        words
+        due
     }
 
     /// Labels for cases, places or tanks, all or those of one tank, by label.
@@ -95,8 +95,17 @@ impl View<'_> {
     }
 }
 
-fn sheet_case(view: &View<'_>, egg: &Egg, due: Vec<String>) -> SheetCase {
+/// What is due, in few words.
+fn due_word(item: &DueItem) -> String {
+    serde_json::to_value(item.what).ok().and_then(|what| what.as_str().map(str::to_owned)).unwrap_or_default()
+}
+
+fn sheet_case(view: &View<'_>, egg: &Egg, due: &[DueItem]) -> SheetCase {
     let last = egg.looks.last();
+    // The band may be that of an earlier look, where the last one could not see in.
+    let of_band = egg.looks.iter().rev().find(|look| look.band.is_some());
+    let looks = [last, of_band].into_iter().flatten().map(|look| look.when.event);
+    let behind = looks.chain(egg.held_apart.as_ref().map(|held| held.since.event));
     SheetCase {
         egg: egg.id.clone(),
         label: egg.label.clone(),
@@ -104,6 +113,7 @@ fn sheet_case(view: &View<'_>, egg: &Egg, due: Vec<String>) -> SheetCase {
         band: egg.band,
         movement: last.and_then(|look| look.movement),
         held_apart: egg.held_apart.is_some(),
-        due,
+        suspected: view.suspected_among(behind.chain(due.iter().flat_map(|item| item.suspected.iter().copied()))),
+        due: due.iter().map(due_word).collect(),
     }
 }

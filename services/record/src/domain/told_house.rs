@@ -6,7 +6,7 @@ use super::state::{
     EquipmentFaulted, EquipmentRestored, FoodReceived, IncidentClosed, IncidentNoted, IncidentOpened, InstrumentCalibrated,
     InstrumentInstalled, LayingObserved, LightSet, LoanAgreed, LoanEnded, MatingObserved, PermitEnded, PermitRecorded, PermitUsed,
     PlaceSetUp, QuarantineCleared, QuarantineStarted, Retired, RoundClosed, RoundOpened, SampleReported, SampleSent, SampleTaken,
-    TankChecked, TankFed, TankJoined, WaterChanged,
+    SpeciesStatusNoted, TankChecked, TankFed, TankJoined, WaterChanged,
 };
 use selachron_schemas::names::Subject;
 use serde::Deserialize as _;
@@ -71,6 +71,7 @@ house! {
     PermitRecorded "permit.recorded.v1"
     PermitUsed "permit.used.v1"
     PermitEnded "permit.ended.v1"
+    SpeciesStatusNoted "species.status_noted.v1"
 }
 
 impl House {

@@ -3,11 +3,13 @@
 use super::asked::{Asked, Reading};
 use super::problem::OK;
 use crate::failure::{Failure, Question};
+use crate::report::words::doubt;
 use axum::http::{HeaderValue, header};
 use axum::response::{IntoResponse, Response};
 use selachron_schemas::encoding::{base64, base64url, from_base64url};
 use selachron_schemas::note::plain_number;
 use selachron_schemas::time::Instant;
+use selachron_statistics::plot::with_words_beneath;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -162,6 +164,13 @@ impl<Q> Asked<Q> {
         let kept = self.raw_query.split('&').filter(|pair| !pair.is_empty() && !pair.starts_with("cursor="));
         let pairs: Vec<String> = kept.map(str::to_owned).chain([format!("cursor={next}")]).collect();
         format!("<{}?{}>; rel=\"next\"", self.path, pairs.join("&"))
+    }
+
+    /// A drawing as the answer; where a note behind it is in doubt, it says so beneath.
+    #[must_use]
+    pub fn answer_drawn(&self, svg: &str) -> Response {
+        let svg = doubt(self.at.suspected).map_or_else(|| svg.to_owned(), |words| with_words_beneath(svg, &words));
+        (OK, self.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response()
     }
 
     /// Headers that go with every form of the answer.

@@ -154,6 +154,7 @@ pub fn species(number: u64, scientific: &str, common: &str) -> Species {
         not_seen_to_eat_days: None,
         first_embryo_seen_day: None,
         listed: at("2024-01-01", 1),
+        legal_status: Vec::new(),
         discrepancies: Vec::new(),
     }
 }

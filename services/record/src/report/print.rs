@@ -1,6 +1,7 @@
 //! Pages to be printed: the sheet of a round, with empty boxes, and labels with their codes. A page
 //! loads nothing and runs nothing.
 
+use super::words::doubt;
 use crate::domain::state::{Movement, RoundSheet, SheetCase, SheetPlace, Sticker};
 use qrcodegen::{QrCode, QrCodeEcc};
 use selachron_schemas::encoding::hex;
@@ -13,7 +14,7 @@ use std::fmt::Write as _;
 const STYLE: &str = "@page{margin:12mm}body{font:12pt/1.35 sans-serif;color:#000;background:#fff;margin:0}h1{font-size:16pt;margin:0 0 2mm}\
 p{margin:1mm 0}table{border-collapse:collapse;width:100%}th,td{border:0.3mm solid #000;padding:1.5mm;text-align:left;vertical-align:top}\
 thead{display:table-header-group}tr{break-inside:avoid}td.box{width:9mm;height:9mm}code{font-size:10pt}\
-.labels{display:flex;flex-wrap:wrap;gap:3mm}.label{border:0.2mm dashed #000;padding:2mm;width:58mm;display:flex;gap:2mm;break-inside:avoid}\
+.code{float:right}.code svg{width:26mm;height:26mm}.labels{display:flex;flex-wrap:wrap;gap:3mm}.label{border:0.2mm dashed #000;padding:2mm;width:58mm;display:flex;gap:2mm;break-inside:avoid}\
 .label svg{width:24mm;height:24mm;flex:none}.label b{font-size:16pt;display:block;overflow-wrap:anywhere}.label span{font-size:8pt;display:block;overflow-wrap:anywhere}";
 
 /// What is written down for each case; the boxes are empty.
@@ -30,6 +31,8 @@ pub struct Footing {
     pub known_at: u64,
     /// The root over them, base64.
     pub root: String,
+    /// Notes among these that were recorded while their author's key was suspected.
+    pub suspected: u64,
     /// The season is invented.
     pub simulated: bool,
 }
@@ -50,11 +53,12 @@ pub fn sheet_name(sheet: &RoundSheet, footing: &Footing) -> String {
 /// The sheet of a round.
 #[must_use]
 pub fn sheet(sheet: &RoundSheet, footing: &Footing) -> String {
-    let mut body = format!("<h1>Round: {}</h1>\n", escape(&sheet.label));
+    let code = code(&sheet_code(sheet, footing)).unwrap_or_default();
+    let mut body = format!("<div class=\"code\">{code}</div><h1>Round: {}</h1>\n", escape(&sheet.label));
     let invented = if footing.simulated { " Invented season, simulated clock." } else { "" };
     let _ = writeln!(
         body,
-        "<p>{}, as of {}. {} cases in {} places.{invented}</p>",
+        "<p>{}, made at {}. {} cases in {} places.{invented}</p>",
         escape(&footing.collection),
         escape(&footing.as_of),
         sheet.cases,
@@ -68,6 +72,7 @@ pub fn sheet(sheet: &RoundSheet, footing: &Footing) -> String {
     body.push_str("</tr></thead><tbody>\n");
     sheet.places.iter().for_each(|place| rows(&mut body, place));
     body.push_str("</tbody></table>\n");
+    in_doubt(&mut body, footing);
     let name = sheet_name(sheet, footing);
     let _ = writeln!(body, "<p>Places filled ______, looked at ______. Root <code>{}</code></p>", escape(&footing.root));
     let _ = writeln!(
@@ -77,6 +82,18 @@ pub fn sheet(sheet: &RoundSheet, footing: &Footing) -> String {
         escape(&name)
     );
     page(&format!("Round {}", sheet.label), &body)
+}
+
+/// What the code on a sheet says: the pages find the sheet by it.
+fn sheet_code(sheet: &RoundSheet, footing: &Footing) -> String {
+    let (hash, tank) = (page_hash(sheet, footing), &sheet.tank);
+    format!("sheet {hash} of {tank}, log size {}, as of {}", footing.known_at, footing.as_of)
+}
+
+fn in_doubt(body: &mut String, footing: &Footing) {
+    if let Some(words) = doubt(footing.suspected) {
+        let _ = writeln!(body, "<p><b>{}</b> Lines that rest on one say \"suspected\".</p>", escape(&words));
+    }
 }
 
 fn rows(body: &mut String, place: &SheetPlace) {
@@ -107,7 +124,8 @@ fn look(case: &SheetCase) -> String {
     };
     let band = case.band.map_or(String::new(), |band| format!(", band {band}"));
     let held = if case.held_apart { " (held apart)" } else { "" };
-    case.last_look.map_or(format!("not yet{held}"), |day| format!("{day}{band}{movement}{held}"))
+    let doubted = if case.suspected.is_empty() { "" } else { " (suspected)" };
+    case.last_look.map_or(format!("not yet{held}{doubted}"), |day| format!("{day}{band}{movement}{held}{doubted}"))
 }
 
 /// A sheet of labels; the code says the subject's id.

@@ -11,6 +11,16 @@ pub const ASSISTED_CAVEAT: &str = "Cases are opened because they are late or wea
     opened at all (confounding by indication, immortal time). Their numbers therefore say nothing about whether opening helps, \
     and no comparison with unaided hatches is made here.";
 
+/// What a drawing or a page for paper says of notes in doubt (F11); nothing where there are none.
+#[must_use]
+pub fn doubt(suspected: u64) -> Option<String> {
+    match suspected {
+        0 => None,
+        1 => Some("1 of the notes behind it was recorded while its author's key was suspected.".to_owned()),
+        many => Some(format!("{many} of the notes behind it were recorded while their authors' keys were suspected.")),
+    }
+}
+
 /// The usual cautions wherever the work can hurt animal or keeper.
 pub const CAUTIONS: [&str; 5] = [
     "The licensed veterinarian and the institution's animal-welfare process decide on openings, treatment and the end of a life; \

@@ -136,6 +136,20 @@ impl Canvas {
     }
 }
 
+/// A drawing of this module with words beneath it: what a reader must know of the numbers. They are
+/// seen, and end the description.
+#[must_use]
+pub fn with_words_beneath(svg: &str, words: &str) -> String {
+    let size = svg.split_once("viewBox=\"0 0 ").and_then(|(_, rest)| rest.split_once('"'));
+    let height = size.and_then(|(size, _)| size.split_once(' ')?.1.parse::<f64>().ok()).unwrap_or_default();
+    let mut beneath = Canvas::new();
+    beneath.strong(GAP, height + LETTER + GAP, Anchor::Start, words);
+    let (before, after) = (format!("viewBox=\"0 0 {} {}\"", short(WIDTH), short(height)), short(height + LETTER + 3.0 * GAP));
+    svg.replacen(&before, &format!("viewBox=\"0 0 {} {after}\"", short(WIDTH)), 1)
+        .replacen("</desc>", &format!(" {}</desc>", escape(words)), 1)
+        .replacen("</svg>", &format!("{}</svg>", beneath.body), 1)
+}
+
 /// Text made safe between tags and in attributes of XML and HTML. What XML 1.0 cannot hold at all
 /// (control characters but TAB, LF, CR) becomes U+FFFD, so that nothing disappears unseen.
 #[must_use]
@@ -231,6 +245,16 @@ mod tests {
         let found = alternative(&Canvas::new().finish(&caption, 10.0));
         assert_eq!((found.title, found.finding), (caption.title, caption.finding));
         assert_eq!(alternative("<svg></svg>"), Alternative::default());
+    }
+
+    #[test]
+    fn words_beneath_are_seen_and_described_and_cover_nothing() {
+        let caption = Caption { id: "f".to_owned(), title: "T".to_owned(), finding: "27 of 56.".to_owned() };
+        let plain = Canvas::new().finish(&caption, 120.5);
+        let told = with_words_beneath(&plain, "1 of them <is> in doubt.");
+        assert!(told.contains("viewBox=\"0 0 680 157.5\"") && !told.contains("120.5\""), "{told}");
+        assert!(told.contains("<desc id=\"f-desc\">27 of 56. 1 of them &lt;is&gt; in doubt.</desc>"), "{told}");
+        assert!(told.contains("y=\"141.5\"") && told.ends_with("in doubt.</text></svg>\n"), "{told}");
     }
 
     #[test]

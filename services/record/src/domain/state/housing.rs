@@ -185,6 +185,9 @@ pub struct Species {
     pub first_embryo_seen_day: Option<u32>,
     /// Since.
     pub listed: Moment,
+    /// Its legal status as sources say it, by law or convention and first day; none until one is noted.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub legal_status: Vec<super::LegalStatus>,
     /// What is at odds.
     pub discrepancies: Vec<Discrepancy>,
 }

@@ -1,4 +1,4 @@
-//! Permits, as a reader sees them.
+//! Permits, and the legal status of species, as a reader sees them.
 
 use super::noted::{Count, Noted, Thing, told};
 use crate::domain::discrepancy::Discrepancy;
@@ -13,6 +13,18 @@ told! {
     PermitUsed { for_what: String; specimens: Count, consignment: Thing, term: String, purpose: String, source: String, unit: String, country: String; which: Thing }
     /// `permit.ended.v1`
     PermitEnded { how: String; renewed_by: Thing; }
+    /// `species.status_noted.v1`
+    SpeciesStatusNoted { under: String, status: String, valid_from: String, source: String; valid_until: String, document: Thing; }
+}
+
+/// A legal status of a species, as a source says it.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct LegalStatus {
+    /// As it was noted.
+    #[serde(flatten)]
+    pub noted: Noted<SpeciesStatusNoted>,
+    /// Whether it is the newest under that law or convention that holds on the day of V.
+    pub in_force: bool,
 }
 
 /// A permit.

@@ -1,5 +1,6 @@
 //! A round sheet for paper, and labels, as a reader sees them.
 
+use super::EventId;
 use super::words::Movement;
 use chrono::NaiveDate;
 use selachron_schemas::names::Subject;
@@ -29,6 +30,10 @@ pub struct SheetCase {
     /// What is due of it.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub due: Vec<String>,
+    /// Those of the notes behind this line that were recorded while their author's key was suspected.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    #[schema(value_type = Vec<String>)]
+    pub suspected: Vec<EventId>,
 }
 
 /// A place on a round sheet; one without cases is an empty box.

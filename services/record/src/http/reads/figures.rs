@@ -5,13 +5,12 @@ use crate::failure::{Failure, Question};
 use crate::http::app::App;
 use crate::http::asked::{Asked, ReadParams};
 use crate::http::page::Answered;
-use crate::http::problem::{OK, Problem};
+use crate::http::problem::Problem;
 use crate::report::annual::material::Year;
 use crate::report::draw;
 use crate::report::figures::{Cohort, HatchRates, Rearing, Watch, hatch_rates, rearing};
 use axum::extract::State;
-use axum::http::{HeaderValue, header};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::limits::{YEAR_MAX, YEAR_MIN};
@@ -132,7 +131,7 @@ where
         return asked.answer_as(&["json", "svg"], found);
     }
     let svg = drawing(&found).map_err(|says| Question::bad("species", says))?;
-    Ok((OK, asked.headers(), [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))], svg).into_response())
+    Ok(asked.answer_drawn(&svg))
 }
 
 #[cfg(test)]

@@ -9,11 +9,10 @@ use crate::failure::{Failure, Question};
 use crate::http::app::App;
 use crate::http::asked::{Asked, NoMore, ReadParams};
 use crate::http::page::{Answered, Item, Listed};
-use crate::http::problem::{OK, Problem};
+use crate::http::problem::Problem;
 use crate::report::draw;
 use axum::extract::{Path, State};
-use axum::http::{HeaderValue, header};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use selachron_schemas::limits::RIBBON_CASES_MAX;
 
 /// When each case that is incubating may hatch, in the order of their ids; where nobody can say,
@@ -38,8 +37,7 @@ fn drawn(asked: &Asked<NoMore>, items: &[EggForecast]) -> Result<Response, Failu
         return Err(Question::bad("format", says).into());
     }
     let today = asked.at.as_of.day(asked.at.zone);
-    let kind = [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))];
-    Ok((OK, asked.headers(), kind, draw::windows(items, today)).into_response())
+    Ok(asked.answer_drawn(&draw::windows(items, today)))
 }
 
 /// When one case may hatch, by its id or label; `format=svg` draws it.
@@ -47,14 +45,16 @@ fn drawn(asked: &Asked<NoMore>, items: &[EggForecast]) -> Result<Response, Failu
     get, path = "/v1/eggs/{id}/forecast", tag = "forecast", params(ReadParams, ("id" = String, Path, description = "ULID, subject or label")),
     responses((status = 200, body = Answered<Item<EggForecast>>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
-pub async fn egg_forecast(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+pub async fn egg_forecast(State(app): State<App>, Path(id): Path<String>, mut asked: Asked<NoMore>) -> Result<Response, Failure> {
     if asked.form(&["json", "svg"])? == "svg" {
         let find = move |view: &View<'_>| {
             let egg = view.find("egg", &id)?;
             let found = view.egg_forecast(&egg);
-            Ok(found.ok_or_else(|| Question::NotFound(format!("no note that stands says how {egg} came")))?)
+            let found = found.ok_or_else(|| Question::NotFound(format!("no note that stands says how {egg} came")))?;
+            Ok((found, view.suspected_behind(&egg)))
         };
-        let found: EggForecast = app.view(&asked.at, find).await?;
+        let found: EggForecast;
+        (found, asked.at.suspected) = app.view(&asked.at, find).await?;
         return drawn(&asked, &[found]);
     }
     one(app, asked, "egg", id, |view, id| view.egg_forecast(id)).await

@@ -110,6 +110,7 @@ fn footing<Q>(app: &App, asked: &Asked<Q>) -> Footing {
         as_of: at.as_of.local(at.zone).format("%Y-%m-%d %H:%M").to_string(),
         known_at: at.known_at,
         root: base64(&at.root),
+        suspected: at.suspected,
         simulated: at.simulated_clock,
     }
 }

@@ -7,11 +7,10 @@ use crate::failure::{Failure, Question};
 use crate::http::app::App;
 use crate::http::asked::{Asked, ReadParams, moment, start};
 use crate::http::page::{Answered, Item, Listed};
-use crate::http::problem::{OK, Problem};
+use crate::http::problem::Problem;
 use crate::report::water;
 use axum::extract::{Path, State};
-use axum::http::{HeaderValue, header};
-use axum::response::{IntoResponse, Response};
+use axum::response::Response;
 use selachron_schemas::limits::WATER_READINGS_MAX;
 use serde::Deserialize;
 use utoipa::IntoParams;
@@ -67,8 +66,7 @@ async fn series(app: App, id: String, asked: Asked<WaterQuery>, noun: &'static s
         return Err(Question::bad("from", says).into());
     }
     if form == "svg" {
-        let kind = [(header::CONTENT_TYPE, HeaderValue::from_static("image/svg+xml"))];
-        return Ok((OK, asked.headers(), kind, water::water(&item, quantity, zone)).into_response());
+        return Ok(asked.answer_drawn(&water::water(&item, quantity, zone)));
     }
     asked.answer(Item { item })
 }
