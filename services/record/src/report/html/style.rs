@@ -39,7 +39,7 @@ tbody tr+tr>*{border-top:1px solid var(--rule)}
 tr.total>*{border-top:1.5px solid var(--ink)!important;font-weight:600}
 .n{text-align:right}tbody .n:not(:last-child){white-space:nowrap}td:not(.n){overflow-wrap:anywhere}.w{white-space:nowrap}
 th:last-child,td:last-child{padding-right:0}
-td a{color:inherit;text-decoration-color:var(--rule)}.notes{white-space:nowrap;color:var(--soft)}td.notes a{display:inline-block;min-width:24px;line-height:24px;text-align:center}
+td a{color:inherit;text-decoration-color:var(--rule);display:inline-block;min-width:24px;min-height:24px}.notes{white-space:nowrap;color:var(--soft)}td.notes a{text-align:center}
 tfoot td{padding-top:.5rem;border-top:1.5px solid var(--ink);max-width:70ch;text-align:left}
 tfoot p{margin:.15rem 0}
 figure{margin:1.6rem 0}
