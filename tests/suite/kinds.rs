@@ -182,6 +182,7 @@ const COUNTING: &[&str] = &[
     "males",
     "females",
     "unknown",
+    "lines",
 ];
 
 /// What may follow the unit.

@@ -64,7 +64,7 @@ fn a_list_with_a_failing_line_is_released_by_a_signed_reason_and_page_one_says_s
     let tank = desk.world.tank("Nursery", "nursery");
     let group = desk.world.subject("group");
     let formed = json!({"label": "Pair", "species": species, "counts": {"males": 0, "females": 0, "unknown": 1},
-        "how_counted": "lifted once", "came": "hatched", "tank": tank});
+        "how_counted": "lifted once", "came": "hatched here, case unknown", "tank": tank});
     desk.world.record(Who::Keeper, "group.formed.v1", &group, &formed);
     for label in ["Y-1", "Y-2"] {
         desk.world.pass_days(1);

@@ -2,6 +2,7 @@
 
 use super::annual::material::{Identity, Material, Parts, Population, Year};
 use super::annual::profile::ProfileUsed;
+use super::annual::restatements::nothing;
 use super::annual::shape::{Collection, Writer};
 use crate::domain::discrepancy::{Discrepancy, Settled, Weight};
 use crate::domain::state::{
@@ -206,7 +207,7 @@ pub fn material(year: i32, as_of: &str, eggs: &[Egg], animals: &[Animal]) -> Mat
         suspected: Vec::new(),
         writers: Vec::new(),
         unseen_days_max: 14,
-        parts: Parts::default(),
+        parts: Parts { restatements: nothing(), ..Parts::default() },
     }
 }
 

@@ -27,9 +27,10 @@ const REASONS_TOLD_MAX: usize = 3;
 /// All counts of a section, by their paths.
 type Counts = BTreeMap<String, f64>;
 
-/// The restatements of the newest issued report of these months, and of that of the twelve before.
-pub fn restatements(window: &Window<'_, '_>) -> PartTable {
-    let mut table = PartTable::new(
+/// The table without a row.
+#[must_use]
+pub fn nothing() -> PartTable {
+    PartTable::new(
         "restatements",
         "Restatements",
         "Figures that the last issued report of these months, or of the twelve before, showed otherwise: as issued by the notes known then, \
@@ -43,7 +44,12 @@ pub fn restatements(window: &Window<'_, '_>) -> PartTable {
             words("because", "because"),
             words("report", "report"),
         ],
-    );
+    )
+}
+
+/// The restatements of the newest issued report of these months, and of that of the twelve before.
+pub fn restatements(window: &Window<'_, '_>) -> PartTable {
+    let mut table = nothing();
     let reports = &window.view.nursery().index().reports;
     let all: Vec<Issued> = reports.iter().filter_map(|seq| Issued::of(window.view, *seq)).collect();
     for twelve in [window.twelve.earlier(1), window.twelve] {
