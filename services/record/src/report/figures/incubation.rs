@@ -14,7 +14,8 @@ use selachron_schemas::fates::{Cause, Fate};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::{DAY_MS, Instant};
 use selachron_statistics::incubation::{
-    Between, Incubation, Q10, Q10_PLAUSIBLE_MAX, Q10_PLAUSIBLE_MIN, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
+    Between, Incubation, Q10, Q10_PLAUSIBLE_MAX, Q10_PLAUSIBLE_MIN, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum,
+    thermal_sum_on_days, two_point,
 };
 use selachron_statistics::reason::Error;
 use selachron_statistics::{Interval, Level};

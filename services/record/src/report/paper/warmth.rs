@@ -83,13 +83,16 @@ fn told(letter: &Letter) -> String {
     }
 }
 
+/// Of the points of a fitted line each so many is told in numbers.
+const LINE_TOLD_EACH: usize = 4;
+
 /// The fitted line in numbers.
 fn line(page: &mut Page, address: &str, species: &str, one: &OfSpecies) {
     let row = |on: &OnFit| {
         let expected = on.prediction_95.map_or_else(|| "–".to_owned(), |[low, high]| format!("{low} to {high}"));
         vec![on.temperature_c.to_string(), on.days.to_string(), expected]
     };
-    let rows: Vec<Vec<String>> = one.line.iter().map(row).collect();
+    let rows: Vec<Vec<String>> = one.line.iter().step_by(LINE_TOLD_EACH).map(row).collect();
     let links = rows.iter().map(|row| vec![address.to_owned(); row.len()]).collect();
     let rows = Rows {
         title: &format!("{species}: the line in numbers"),
