@@ -144,7 +144,7 @@ const NOTES_LINKED_MAX: usize = 3;
 fn table_row(markup: &mut String, row: &[String], how: &Row) {
     markup.push_str(if how.is_total { "<tr class=\"total\">" } else { "<tr>" });
     for (index, cell) in row.iter().enumerate() {
-        let (class, cell) = (class_of(cell, index, how.words), escape(cell));
+        let (class, cell) = (class_of(cell, index, how.words), breakable(cell));
         let cell = linked(&cell, how.links.get(index).map_or("", String::as_str));
         let _ = match index {
             0 => write!(markup, "<th scope=\"row\"{class}>{cell}</th>"),
@@ -163,6 +163,25 @@ fn table_row(markup: &mut String, row: &[String], how: &Row) {
         markup.push_str("</td>");
     }
     markup.push_str("</tr>");
+}
+
+/// So many letters of an id stand together; it may break after them.
+const ID_LETTERS_TOGETHER: usize = 8;
+
+/// The text made safe, with places at which ids and paths may break; words never do.
+fn breakable(text: &str) -> String {
+    let mut markup = String::new();
+    let (mut run, mut before) = (0, ' ');
+    for letter in text.chars() {
+        run = if letter.is_ascii_digit() || letter.is_ascii_uppercase() { run + 1 } else { 0 };
+        markup.push_str(&escape(letter.encode_utf8(&mut [0; 4])));
+        if (letter == '/' && before.is_alphanumeric()) || run == ID_LETTERS_TOGETHER {
+            markup.push_str("<wbr/>");
+            run = 0;
+        }
+        before = letter;
+    }
+    markup
 }
 
 /// So many letters of a cell are never broken: a day, a sex, a word.
