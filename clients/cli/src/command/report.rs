@@ -58,13 +58,12 @@ pub fn cell(session: &Session, months: &Months, cell: &str, read: &ReadArgs) -> 
 /// `stock/…/died_other: 0.0.2`, and beneath it who gives something, with the notes.
 fn cell_told(told: &Value) -> String {
     let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
-    let list = |value: &Value, between: &str| {
-        let one = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
-        value.as_array().into_iter().flatten().map(one).collect::<Vec<_>>().join(between)
-    };
-    let mut lines = vec![format!("{}: {}", text(&told["told"]), list(&told["value"], " . "))];
+    // A count is whole though it comes as a number that need not be; three stand as males.females.unknown.
+    let one = |value: &Value| value.as_str().map_or_else(|| value.as_f64().unwrap_or_default().to_string(), str::to_owned);
+    let list = |value: &Value, between: &str| value.as_array().into_iter().flatten().map(one).collect::<Vec<_>>().join(between);
+    let mut lines = vec![format!("{}: {}", text(&told["told"]), list(&told["value"], "."))];
     for one in told["rests_on"].as_array().into_iter().flatten() {
-        lines.push(format!("  {}  {}  {}", list(&one["gives"], " . "), text(&one["subject"]), text(&one["label"])));
+        lines.push(format!("  {}  {}  {}", list(&one["gives"], "."), text(&one["subject"]), text(&one["label"])));
         lines.push(format!("      notes {}", list(&one["events"], " ")));
         lines.extend(one["left_out"].as_u64().map(|more| format!("      and {more} more")));
     }
