@@ -76,6 +76,14 @@ def withheld(texts, said):
     return found
 
 
+def day_of(row):
+    """When an animal came, by its row of the studbook: a hatch that nobody saw lies between two days."""
+    after, on = row["hatched_after"], row["hatched_on"]
+    if row["origin"] != "hatched":
+        return row["came_on"]
+    return f"{after}/{on}" if after and after != on else on
+
+
 def read(path, said):
     found = []
     book = {row["animal"]: row for row in said["studbook"]}
@@ -89,6 +97,8 @@ def read(path, said):
             animal = "/".join(values["occurrenceID"].split("/")[-2:])
             names[animal] = values
             found += [f"dwca: {animal}: {term} is {values[term]!r}" for term, wanted in ALWAYS.items() if values[term] != wanted]
+            if animal in book and values["eventDate"] != day_of(book[animal]):
+                found.append(f"dwca: {animal}: eventDate {values['eventDate']!r}, {day_of(book[animal])!r} said")
             if animal in book and values["scientificName"] != (book[animal]["scientific_name"] or ""):
                 found.append(f"dwca: {animal}: {values['scientificName']!r}")
         related = [line for row in rows for line in row.extensions if line.rowtype == TERMS + "ResourceRelationship"]

@@ -4,8 +4,9 @@ use super::{Exported, row_of, rows, rows_of};
 use selachron_cli::fault::Fault;
 use selachron_record::export::cell::unguarded;
 use selachron_record::export::tables::TABLES;
+use selachron_schemas::time::DAY_MS;
 use selachron_tests::world::{Who, World};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
 
 #[test]
@@ -19,7 +20,7 @@ fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
     assert!(young["sires"].as_str().is_some_and(|sires| sires.starts_with(male.as_str())), "{young}");
     assert_eq!(young["sire_weights"], "0.75 0.25", "what is not weighed has the rest");
     assert_eq!((&young["state"], &young["apparent_cause"]), (&json!("died"), &json!("not determined")));
-    assert_eq!((&young["hatched_on"], &young["hatch_day_is"]), (&young["came_on"], &json!("seen")));
+    assert_eq!((&young["hatched_on"], &young["hatch_day_is"]), (&young["came_on"], &json!("between_looks")));
     let parthenote = row_of(&studbook, &told.parthenote);
     assert_eq!((&parthenote["sire_state"], &parthenote["sires"]), (&json!("none"), &json!("")));
     let wild = row_of(&studbook, &told.wild);
@@ -39,6 +40,36 @@ fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
     assert_eq!(young["notes"]["state"], json!([death["id"]]));
     assert_eq!(young["label"], "+tag", "JSON has a label as it was noted");
     assert!(young["notes"]["sires"][0].is_string() && young["notes"].get("loan").is_none(), "{young}");
+}
+
+/// A find says no more than that the young were out: the shared rules of survival rows have it so, and
+/// other people's programs must not take the day of a find for the day of a hatch.
+#[test]
+fn the_day_of_a_hatch_that_nobody_saw_lies_between_looks() {
+    let mut told = Exported::told();
+    let seen = told.young("alpha", "seen to hatch", &Map::new());
+    // Young come five days after this; the finder says that three days of them had passed.
+    let before = told.world.now().plus_ms(3 * DAY_MS).utc_text();
+    let since = told.young("beta", "found hatched", &json!({"timeafter": before}).as_object().cloned().expect("a member"));
+    let item = told.world.read("/v1/exports/studbook", &[]);
+    let row = |animal: &str| row_of(item["items"].as_array().expect("items"), animal).clone();
+    let note_of = |animal: &str, kind: &str| {
+        let egg = row(animal)["egg"].as_str().expect("a case").trim_start_matches("egg/").to_owned();
+        let history = told.world.read(&format!("/v1/eggs/{egg}/history"), &[]);
+        history["notes"].as_array().into_iter().flatten().find(|note| note["kind"] == kind).expect("a note")["id"].clone()
+    };
+    let days = |from: &Value, to: &Value| {
+        let day = |day: &Value| day.as_str().and_then(|day| day.parse::<chrono::NaiveDate>().ok()).expect("a day");
+        (day(to) - day(from)).num_days()
+    };
+    let found = row(&told.hatched);
+    assert_eq!((days(&found["hatched_after"], &found["hatched_on"]), &found["hatch_day_is"]), (100, &json!("between_looks")));
+    assert_eq!(found["notes"]["hatched_after"], json!([note_of(&told.hatched, "egg.candled.v1")]), "the look is named");
+    let seen = row(&seen);
+    assert_eq!((&seen["hatched_after"], &seen["hatch_day_is"]), (&Value::Null, &json!("seen")));
+    let by_word = row(&since);
+    assert_eq!((days(&by_word["hatched_after"], &by_word["hatched_on"]), &by_word["hatch_day_is"]), (2, &json!("between_looks")));
+    assert_eq!(by_word["notes"]["hatched_after"], json!([note_of(&since, "egg.hatched.v1")]), "the finder's own word");
 }
 
 #[test]

@@ -12,7 +12,7 @@ mod since;
 
 use selachron_cli::bundle::unpack;
 use selachron_tests::world::{Who, World};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
 
 /// A nursery in which everything that an export must be able to say has happened. It is invented.
@@ -89,6 +89,17 @@ impl Exported {
         world.pass_days(100);
         let young = json!({"animal": animal, "state": "alive", "length_cm": 14.5, "mass_g": 12.25, "tank": trays});
         world.record(Who::Keeper, "egg.hatched.v1", &egg, &json!({"how_known": "found hatched", "young": [young]}));
+        animal
+    }
+
+    /// Another young, out of a case that was found and looked at just before; how its hatch is known.
+    pub fn young(&mut self, label: &str, how_known: &str, more: &Map<String, Value>) -> String {
+        let (species, tank) = (self.world.species(&format!("Inventus {label}"), label), self.world.tank(label, "adults"));
+        let (egg, animal) = (self.world.egg(label, &species, &tank, None), self.world.subject("animal"));
+        self.world.pass_days(5);
+        let hatched = json!({"how_known": how_known, "young": [{"animal": animal, "state": "alive"}]});
+        let outcome = self.world.say_with(Who::Keeper, "egg.hatched.v1", &egg, &hatched, more, &[]);
+        outcome.recorded().unwrap_or_else(|fault| panic!("{how_known}: {fault}"));
         animal
     }
 

@@ -3,7 +3,7 @@
 use super::For;
 use super::terms::{BASIS, CAPTIVE, PATHWAY, WITHHELD};
 use crate::domain::parents::Parent;
-use crate::domain::state::{Animal, Measure, ParentStatus, Sex};
+use crate::domain::state::{Animal, AnimalOrigin, Measure, ParentStatus, Sex};
 use crate::domain::view::View;
 use crate::export::cell::row;
 use crate::export::shape::Row;
@@ -108,6 +108,10 @@ impl Naming<'_> {
 fn when(view: &View<'_>, animal: &Animal) -> String {
     let came = animal.known_since();
     let day = view.day(came.time);
-    let after = came.timeafter.map(|after| view.day(after)).filter(|after| *after < day);
+    let after = match &animal.origin {
+        AnimalOrigin::Hatched { .. } => animal.hatched_after().map(|closed| closed.time),
+        _ => came.timeafter,
+    };
+    let after = after.map(|after| view.day(after)).filter(|after| *after < day);
     after.map_or_else(|| day.to_string(), |after| format!("{after}/{day}"))
 }
