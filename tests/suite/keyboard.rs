@@ -179,6 +179,15 @@ fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
     assert!(odd.iter().all(|found| found["kind"] != "the assessment kept is not what the record says"), "{odd:?}");
 }
 
+/// What the record says of source codes is read at the desk; of a tank there is nothing to say.
+#[test]
+fn source_codes_are_shown_of_an_egg_and_of_nothing_that_has_none() {
+    let mut desk = Desk::with(&["keeper"]);
+    an_egg(&mut desk.world);
+    assert_eq!(desk.run("keeper", &["show", "A1", "--source-codes"]), 0);
+    assert_eq!(desk.run("keeper", &["show", "Trays", "--source-codes"]), 2, "a tank is neither an animal nor an egg");
+}
+
 #[test]
 fn exports_are_taken_whole_or_not_at_all() {
     let mut desk = Desk::with(&["keeper"]);

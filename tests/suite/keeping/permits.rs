@@ -132,7 +132,8 @@ fn source_codes_are_shown_with_their_reasons_and_none_is_chosen() {
     let code =
         |read: &Value, code: &str| read["codes"].as_array().into_iter().flatten().find(|one| one["code"] == code).expect("a code").clone();
     let (bred, born) = (code(&read, "C"), code(&read, "F"));
-    assert_eq!((&bred["speaks_for"][0]["says"], &bred["speaks_for"][0]["events"]), (&json!("It hatched here."), &json!([hatch])));
+    let home = &bred["speaks_for"][0];
+    assert_eq!((&home["says"], &home["events"][0]), (&json!("It hatched here, from a case that was found here."), &json!(hatch)));
     let against = bred["speaks_against"].as_array().expect("reasons");
     assert!(against.iter().any(|reason| reason["events"] == json!([arrival])), "the dam arrived from the wild: {against:?}");
     assert!(against.iter().any(|reason| reason["says"] == "Nobody knows its sire."));
@@ -141,7 +142,58 @@ fn source_codes_are_shown_with_their_reasons_and_none_is_chosen() {
     assert!(read.get("code").is_none() && read["says"].as_str().is_some_and(|says| says.starts_with("This decides nothing")));
     let of_wild = house.item("/v1/animals/W/source-codes");
     assert_eq!(code(&of_wild, "W")["speaks_for"][0]["events"], json!([arrival]));
-    assert_eq!(code(&of_wild, "W")["meaning"], "taken from the wild");
+    let taken = code(&of_wild, "W");
+    assert_eq!(
+        (&taken["meaning"], &taken["valid_from"], &taken["source_document"], &taken["basis"]),
+        (&json!("taken from the wild"), &json!("2002-11-15"), &json!("Res. Conf. 12.3"), &json!("from memory"))
+    );
+    // Not bred in captivity is not yet born there, and what is so of both parents is said once.
+    assert_eq!(code(&of_wild, "F")["speaks_for"], json!([]));
+    assert_eq!(says(&code(&of_wild, "F")["speaks_against"]), ["It arrived as from the wild."]);
+    assert_eq!(says(&code(&of_wild, "C")["speaks_against"]), ["Its parents lived in the wild.", "It arrived as from the wild."]);
+}
+
+fn says(reasons: &Value) -> Vec<String> {
+    let words = |reason: &Value| reason["says"].as_str().or(reason.as_str()).expect("words").to_owned();
+    reasons.as_array().expect("reasons").iter().map(words).collect()
+}
+
+/// Where a case was laid that came from elsewhere nobody here has seen: hatching here speaks for no code.
+#[test]
+fn a_young_of_a_case_from_elsewhere_is_asked_about_and_nothing_is_inferred() {
+    let mut house = House::open();
+    let (egg, young, trays) = (house.fresh("egg"), house.fresh("animal"), house.trays.clone());
+    let arrived = json!({"label": "R-1", "species": house.species, "from": "an invented shore", "state": "alive", "case": "whole", "yolk": "seen",
+        "to_tank": trays, "sire": {"status": "none"}});
+    house.note("egg.received", &egg, &arrived);
+    let read = |house: &House, path: &str| house.item(path)["codes"].as_array().expect("codes").clone();
+    let question = "Its case came from an invented shore: where it was laid is to be asked.";
+    house.world.pass_days(40);
+    house.note("egg.hatched", &egg, &json!({"how_known": "seen to hatch", "young": [{"animal": young, "state": "alive", "tank": trays}]}));
+    let codes = read(&house, &format!("/v1/animals/{}/source-codes", young.trim_start_matches("animal/")));
+    for code in &codes {
+        let (speaks_for, against) = (says(&code["speaks_for"]), says(&code["speaks_against"]));
+        assert_eq!(speaks_for, [""; 0], "{code}");
+        assert_eq!(against, if code["code"] == "C" { vec!["Nobody knows its dam."] } else { Vec::new() }, "{code}");
+        assert!(says(&code["asks"]).contains(&question.to_owned()), "{code}");
+    }
+    let asks = |code: &str| says(&codes.iter().find(|one| one["code"] == code).expect("a code")["asks"]);
+    assert!(asks("R").iter().any(|ask| ask.starts_with("Was it taken from the wild as an egg")), "ranching is asked about");
+    assert!(asks("C").contains(&"It has no sire: was its mother in care when development began?".to_owned()), "nothing is asserted of her");
+
+    let of_case = read(&house, "/v1/eggs/R-1/source-codes");
+    assert!(
+        of_case
+            .iter()
+            .all(|code| says(&code["asks"]).contains(&"It came from an invented shore: where it was laid is to be asked.".to_owned()))
+    );
+    let (laid_here, adults) = (house.fresh("egg"), house.adults.clone());
+    let found = json!({"label": "H-1", "species": house.species, "from_tank": adults, "laid": "single", "case": "whole", "yolk": "seen"});
+    house.note("egg.collected", &laid_here, &found);
+    let of_own = house.item("/v1/eggs/H-1/source-codes");
+    assert_eq!((&of_own["egg"], of_own.get("animal")), (&json!(laid_here), None));
+    assert_eq!(says(&of_own["codes"][0]["speaks_for"]), ["It was found here."]);
+    assert_eq!(says(&of_own["codes"][2]["speaks_against"]), ["It was found here."], "and so against W");
 }
 
 #[test]

@@ -4,7 +4,8 @@
 use super::exports::{CSV, headed};
 use super::figures::year;
 use super::one;
-use crate::domain::trade::{SourceCodes, TradeLine};
+use crate::domain::source_codes::SourceCodes;
+use crate::domain::trade::TradeLine;
 use crate::export::trade::write_csv;
 use crate::failure::Failure;
 use crate::http::app::App;
@@ -20,7 +21,7 @@ use utoipa_axum::routes;
 /// The routes of trade.
 #[must_use]
 pub fn routes() -> OpenApiRouter<App> {
-    OpenApiRouter::new().routes(routes!(trade)).routes(routes!(source_codes))
+    OpenApiRouter::new().routes(routes!(trade)).routes(routes!(source_codes)).routes(routes!(source_codes_of_case))
 }
 
 /// Uses of permits, one line for each species, permit's word, and codes as they were signed; of a year or
@@ -50,4 +51,14 @@ pub async fn trade(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Re
 )]
 pub async fn source_codes(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     one(app, asked, "animal", id, |view, id| view.animal(id).map(|animal| view.source_codes(&animal))).await
+}
+
+/// The same of an egg case (live eggs are a trade of their own).
+#[utoipa::path(
+    get, path = "/v1/eggs/{id}/source-codes", tag = "eggs",
+    params(ReadParams, ("id" = String, Path, description = "ULID, subject or label")),
+    responses((status = 200, body = Answered<Item<SourceCodes>>), (status = "default", body = Problem, content_type = "application/problem+json"))
+)]
+pub async fn source_codes_of_case(State(app): State<App>, Path(id): Path<String>, asked: Asked<NoMore>) -> Result<Response, Failure> {
+    one(app, asked, "egg", id, |view, id| view.egg(id).map(|egg| view.source_codes_of_case(&egg))).await
 }
