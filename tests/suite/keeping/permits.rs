@@ -196,6 +196,56 @@ fn a_young_of_a_case_from_elsewhere_is_asked_about_and_nothing_is_inferred() {
     assert_eq!(says(&of_own["codes"][2]["speaks_against"]), ["It was found here."], "and so against W");
 }
 
+/// A group is many: its number is signed, or the record's own and said to be, or none.
+#[test]
+fn trade_lines_count_groups_as_signed_or_as_the_record_counts_them() {
+    let mut house = House::open();
+    let (permit, nursery) = (house.permit("E-2", &json!({})), house.nursery.clone());
+    let (first, group, other) = (house.animal("F1", &nursery), house.fresh("group"), house.fresh("group"));
+    let of = |species: &str, label: &str| {
+        json!({"label": label, "species": species, "counts": {"males": 0, "females": 0, "unknown": 12}, "how_counted": "each lifted once",
+            "came": "received", "sender": "another house", "tank": nursery})
+    };
+    house.note("group.formed", &group, &of(&house.species.clone(), "Brood"));
+    let second = house.world.species("Inventus alter", "another");
+    house.note("group.formed", &other, &of(&second, "Others"));
+    let mut use_of = |source: &str, which: Value, specimens: Option<u64>| {
+        let mut told = json!({"for_what": "to another house", "source": source, "which": which});
+        specimens.iter().for_each(|count| told["specimens"] = json!(count));
+        json!(house.world.record(Who::Keeper, "permit.used.v1", &permit, &told).id)
+    };
+    let of_record = use_of("C", json!([group]), None);
+    use_of("F", json!([group]), Some(5));
+    let too_many = use_of("W", json!([group]), Some(13));
+    let mixed = use_of("R", json!([group, first]), None);
+    let at_odds = use_of("U", json!([first]), Some(3));
+    let two_species = use_of("I", json!([group, other, first]), Some(20));
+    use_of("O", json!([group, other, first]), Some(25));
+    let lines = house.world.read("/v1/exports/trade", &[])["items"].as_array().expect("lines").clone();
+    let lines_of = |source: &str| lines.iter().filter(|line| line["source"] == source).cloned().collect::<Vec<Value>>();
+    let line = |source: &str| {
+        let [line] = <[Value; 1]>::try_from(lines_of(source)).expect("one line");
+        (line["quantity"].clone(), line["counted_by_record"].clone(), line["not_counted"].clone())
+    };
+    assert_eq!(line("C"), (json!(12), json!([of_record]), json!([])), "the record's own number, and said to be");
+    assert_eq!(line("F"), (json!(5), json!([]), json!([])), "as signed: not all of them went");
+    assert_eq!(line("W"), (Value::Null, json!([]), json!([too_many])), "more than there were");
+    assert_eq!(line("R"), (json!(13), json!([mixed]), json!([])), "a group and one by itself");
+    assert_eq!(line("U"), (Value::Null, json!([]), json!([at_odds])), "one is named and three are signed");
+    let split = lines_of("I");
+    assert!(
+        split.len() == 2 && split.iter().all(|line| line["quantity"].is_null() && line["not_counted"] == json!([two_species])),
+        "{split:?}"
+    );
+    let whole: Vec<(Value, Value)> = lines_of("O").iter().map(|line| (line["species"].clone(), line["quantity"].clone())).collect();
+    assert!(whole.contains(&(json!(house.species), json!(13))) && whole.contains(&(json!(second), json!(12))), "{whole:?}");
+    let csv = house.world.client().get_text("/v1/exports/trade", &[], "text/csv").expect("a table");
+    assert!(
+        csv.lines().next().is_some_and(|head| head.ends_with(",counted_by_record,not_counted,not_in_the_list,events,suspected")),
+        "{csv}"
+    );
+}
+
 #[test]
 fn the_legal_status_of_a_species_is_what_a_dated_source_says_and_nothing_by_itself() {
     let mut house = House::open();
