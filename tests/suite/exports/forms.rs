@@ -47,10 +47,11 @@ fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
 #[test]
 fn the_day_of_a_hatch_that_nobody_saw_lies_between_looks() {
     let mut told = Exported::told();
-    let seen = told.young("alpha", "seen to hatch", &Map::new());
+    let seen = told.young("alpha", ("seen to hatch", &Map::new()), &json!({"status": "unknown"}));
     // Young come five days after this; the finder says that three days of them had passed.
     let before = told.world.now().plus_ms(3 * DAY_MS).utc_text();
-    let since = told.young("beta", "found hatched", &json!({"timeafter": before}).as_object().cloned().expect("a member"));
+    let since = json!({"timeafter": before}).as_object().cloned().expect("a member");
+    let since = told.young("beta", ("found hatched", &since), &json!({"status": "unknown"}));
     let item = told.world.read("/v1/exports/studbook", &[]);
     let row = |animal: &str| row_of(item["items"].as_array().expect("items"), animal).clone();
     let note_of = |animal: &str, kind: &str| {
@@ -232,7 +233,9 @@ fn a_year_without_notes_is_no_fault() {
 
 #[test]
 fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
-    let told = Exported::told();
+    let mut told = Exported::told();
+    let dam = json!({"status": "known", "animals": [{"animal": told.parents[1]}]});
+    let hybrid = told.young("alter", ("found hatched", &Map::new()), &dam);
     let folder = told.folder("/v1/exports/pedigree", "pedigree");
     let fam = std::fs::read_to_string(folder.join("pedigree.fam")).expect("a pedigree");
     let bare = |animal: &str| animal.trim_start_matches("animal/").to_owned();
@@ -252,11 +255,36 @@ fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
     assert_eq!(of("fam", &told.parthenote, "sire").as_deref(), Some("none"));
     assert_eq!(of("fam", &told.wild, "dam").as_deref(), Some("wild_caught"));
     assert!(of("linkage", &told.parthenote, "dam").is_some_and(|says| says.contains("the other parent is not")));
+    // A dam of another species has no line in the family of her young.
+    let line = fam.lines().find(|line| line.contains(&format!(" {} ", bare(&hybrid)))).expect("a line");
+    assert_eq!(line.split(' ').collect::<Vec<_>>()[..4], ["Inventus_alter", bare(&hybrid).as_str(), "0", "0"]);
+    for form in ["fam", "linkage"] {
+        assert_eq!(of(form, &hybrid, "dam"), Some(format!("known: {female}, and of another species")), "{form}");
+    }
+    let nameless = of("fam", &told.without_species, "dam");
+    assert_eq!(nameless.as_deref(), Some("unknown"), "whose dam nobody knows");
+    assert_eq!((of("linkage", &hybrid, "sex").as_deref(), of("fam", &hybrid, "sex")), (Some("unknown"), None), "0 is a sex in one of them");
+    assert_eq!(of("linkage", female, "sex"), None);
+    let says = std::fs::read_to_string(folder.join("README.txt")).expect("a text");
+    for left_out in ["dates", "labels", "transfers", "deaths", "animals in groups"] {
+        assert!(says.contains(left_out), "{left_out}: {says}");
+    }
     let listed = told.world.read("/v1/exports/pedigree", &[]);
     assert_eq!(listed["losses"].as_array().map(Vec::len), Some(losses.len()));
     assert_eq!(told.text("/v1/exports/pedigree", &[("format", "fam")]), fam);
     let pre = told.text("/v1/exports/pedigree", &[("format", "linkage")]);
     assert!(pre.lines().all(|line| line.split(' ').count() == 6 && line.split(' ').all(|cell| cell.parse::<u64>().is_ok())), "{pre}");
+    let column =
+        |at: usize| pre.lines().map(|line| line.split(' ').nth(at).and_then(|cell| cell.parse().ok()).expect("a number")).collect();
+    let (families, numbers): (Vec<u64>, Vec<u64>) = (column(0), column(1));
+    assert!(families.is_sorted() && families.last() == Some(&3), "a family stands together: {families:?}");
+    assert!(numbers.iter().copied().eq(1..=numbers.len() as u64), "animal n is the n-th line");
+    let ids = rows_of(&folder, "pedigree_ids.csv");
+    let numbered: Vec<&Value> = ids.iter().map(|row| &row["family"]).collect();
+    assert!(
+        ids.iter().zip(1..).all(|(row, number)| row["number"].as_str() == Some(number.to_string().as_str()))
+            && numbered.is_sorted_by_key(|one| one.as_str())
+    );
 }
 
 /// Whoever opens a file weeks later sees which rows are in doubt: no mark stays behind in an answer.

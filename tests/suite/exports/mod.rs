@@ -92,14 +92,17 @@ impl Exported {
         animal
     }
 
-    /// Another young, out of a case that was found and looked at just before; how its hatch is known.
-    pub fn young(&mut self, label: &str, how_known: &str, more: &Map<String, Value>) -> String {
+    /// Another young of a species of its own, out of a case that was found just before and never looked at.
+    pub fn young(&mut self, label: &str, hatch: (&str, &Map<String, Value>), dam: &Value) -> String {
         let (species, tank) = (self.world.species(&format!("Inventus {label}"), label), self.world.tank(label, "adults"));
-        let (egg, animal) = (self.world.egg(label, &species, &tank, None), self.world.subject("animal"));
+        let (egg, animal) = (self.world.subject("egg"), self.world.subject("animal"));
+        let found =
+            json!({"label": label, "species": species, "from_tank": tank, "laid": "single", "case": "whole", "yolk": "seen", "dam": dam});
+        self.world.record(Who::Keeper, "egg.collected.v1", &egg, &found);
         self.world.pass_days(5);
-        let hatched = json!({"how_known": how_known, "young": [{"animal": animal, "state": "alive"}]});
-        let outcome = self.world.say_with(Who::Keeper, "egg.hatched.v1", &egg, &hatched, more, &[]);
-        outcome.recorded().unwrap_or_else(|fault| panic!("{how_known}: {fault}"));
+        let hatched = json!({"how_known": hatch.0, "young": [{"animal": animal, "state": "alive"}]});
+        let outcome = self.world.say_with(Who::Keeper, "egg.hatched.v1", &egg, &hatched, hatch.1, &[]);
+        outcome.recorded().unwrap_or_else(|fault| panic!("{}: {fault}", hatch.0));
         animal
     }
 

@@ -317,8 +317,8 @@ pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result
     let forms = ["json", "fam", "linkage", "tar"];
     let form = asked.form(&forms)?;
     if form == "tar" {
-        let says = provenance(&app, &asked)?.says();
-        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &says))
+        let from = provenance(&app, &asked)?;
+        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &from))
             .await;
     }
     app.catch_up().await?;
