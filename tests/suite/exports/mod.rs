@@ -15,6 +15,9 @@ use selachron_tests::world::{Who, World};
 use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
 
+/// What a parent rests on is free text, and this one names a tank and a person, both invented.
+pub const BASIS: &str = "seen laying in @Trays by Ada Erfunden";
+
 /// A nursery in which everything that an export must be able to say has happened. It is invented.
 pub struct Exported {
     /// The world it lives in.
@@ -59,10 +62,10 @@ impl Exported {
         for (label, dam, sire) in [
             (
                 "A-1",
-                json!({"status": "known", "animals": [{"animal": female}], "basis": "seen laying"}),
+                json!({"status": "known", "animals": [{"animal": female}], "basis": BASIS}),
                 json!({"status": "candidates", "animals": [{"animal": male, "weight": 0.75}, {"animal": second}]}),
             ),
-            ("A-2", json!({"status": "known", "animals": [{"animal": female}], "basis": "seen laying"}), json!({"status": "none"})),
+            ("A-2", json!({"status": "known", "animals": [{"animal": female}], "basis": BASIS}), json!({"status": "none"})),
             ("A-3", json!({"status": "unknown"}), json!({"status": "unknown"})),
         ] {
             hatched.push(Self::hatch(&mut world, label, (&species, &adults, &trays), &dam, &sire));

@@ -2,12 +2,15 @@
 //! by the lines that `ops/EXPORTS.md` shows, plink on the pedigree. The world is invented.
 
 use super::{content, run};
-use crate::exports::Exported;
+use crate::exports::{BASIS, Exported};
 use selachron_cli::bundle::unpack;
 use selachron_tests::root;
 use serde_json::{Value, json};
 use std::fs;
+use std::io::{Read as _, Write as _};
 use std::path::{Path, PathBuf};
+use zip::write::SimpleFileOptions;
+use zip::{ZipArchive, ZipWriter};
 
 /// Tables whose rows are the items of a read.
 const LISTED: [(&str, &str); 4] = [("animals", "/v1/animals"), ("eggs", "/v1/eggs"), ("tanks", "/v1/tanks"), ("species", "/v1/species")];
@@ -16,8 +19,8 @@ fn items(told: &Exported, path: &str) -> Vec<Value> {
     told.world.read(path, &[]).get("items").and_then(Value::as_array).cloned().unwrap_or_default()
 }
 
-/// Other houses of that world, which an archive does not name.
-const HOUSES: [&str; 2] = ["another house", "a third house"];
+/// Other houses of that world, and what somebody wrote of one of its parents, which an archive does not name.
+const UNNAMED: [&str; 3] = ["another house", "a third house", BASIS];
 
 fn of_both(measure: &Value) -> usize {
     ["length_cm", "mass_g"].iter().filter(|which| measure[**which].is_number()).count()
@@ -36,7 +39,7 @@ fn said(told: &Exported) -> Value {
     });
     let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
     let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
-    let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(HOUSES.map(Value::from)).collect();
+    let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(UNNAMED.map(Value::from)).collect();
     json!({
         "tables": tables, "studbook": studbook, "pedigree": pedigree, "measures": measures, "withheld": withheld,
         "events": told.world.read("/v1/collection", &[])["size"],
@@ -86,6 +89,9 @@ fn readers_of_exports_are_not_blind() {
         ("tables/measurements.csv", "14.5", "fourteen", "csvwvalidate: tables"),
         ("tables/animals.csv", "Z,", ",", "frictionless: tables"),
         ("studbook/studbook.csv", "candidates", "known", "studbook.sire_state of animal/"),
+        ("trade.csv", "false\n", "perhaps\n", "csvwvalidate: trade.csv"),
+        ("pedigree/losses.csv", "false\n", "perhaps\n", "csvwvalidate: pedigree"),
+        ("pedigree/pedigree.pre", "1 1 ", "2 1 ", "pedigree.pre: "),
         ("tables/species.csv", "Inventus exemplaris", "Inventus exemplaris\"\n\"second", "species"),
     ] {
         let path = folder.join(file);
@@ -97,6 +103,28 @@ fn readers_of_exports_are_not_blind() {
     }
     let (content, said) = run("exports.py", &[&folder, &page()]);
     assert!(content, "as it was: {said}");
+    a_member_that_no_schema_has(&folder);
+}
+
+/// What only the XML Schema of `meta.xml` finds is found where there is that schema.
+fn a_member_that_no_schema_has(folder: &Path) {
+    let path = folder.join("darwin-core.zip");
+    let bytes = fs::read(&path).expect("an archive");
+    let mut whole = ZipArchive::new(std::io::Cursor::new(bytes)).expect("a zip");
+    let mut broken = ZipWriter::new(fs::File::create(&path).expect("a file"));
+    for at in 0..whole.len() {
+        let mut text = String::new();
+        let mut file = whole.by_index(at).expect("a file");
+        let name = file.name().expect("a name").into_owned();
+        file.read_to_string(&mut text).expect("text");
+        broken.start_file(name, SimpleFileOptions::default()).expect("an entry");
+        broken.write_all(text.replacen("<field index", "<field invented=\"yes\" index", 1).as_bytes()).expect("an entry");
+    }
+    broken.finish().expect("an archive");
+    let (content, said) = run("exports.py", &[folder, &page()]);
+    let has_schema = !said.contains("SKIPPED: the XSD check of meta.xml");
+    assert_eq!(!content, has_schema, "{said}");
+    assert!(!has_schema || said.contains("meta.xml: ") && said.contains("invented"), "{said}");
 }
 
 #[test]

@@ -94,11 +94,11 @@ impl Naming<'_> {
     fn related(&self, animal: &Animal, which: &str, parent: &Parent) -> Vec<Row> {
         let known = parent.status == ParentStatus::Known;
         let relation = if known { "offspring of" } else { "possibly offspring of" };
-        let basis = parent.basis.as_ref().map_or_else(String::new, |basis| format!("; {basis}"));
+        // What a parent rests on is free text and may name places and people, which every row says are withheld.
         let row = |one: &crate::domain::parents::Weighed| {
             let share = if known { "known".to_owned() } else { format!("candidate, weight {}", one.weight) };
             let id = format!("{}#{which}/{}", self.address(&animal.id), one.animal);
-            row![self.address(&animal.id), id, relation, self.address(&one.animal), format!("{which}, {share}{basis}")]
+            row![self.address(&animal.id), id, relation, self.address(&one.animal), format!("{which}, {share}")]
         };
         parent.animals.iter().map(row).collect()
     }
