@@ -206,6 +206,15 @@ fn exports_are_taken_whole_or_not_at_all() {
     assert_eq!(take("pedigree", "pedigree.tar", &[]), 0, "a name that ends in .tar is a tar");
     assert!(out("pedigree.tar").is_file());
     assert_eq!(take("stock-list", "stock.csv", &["--year", "2025"]), 0);
+    assert_eq!(take("egg-ledger", "ledger.csv", &["--year", "2025"]), 0);
+    assert!(std::fs::read_to_string(out("ledger.csv")).unwrap().starts_with("list,"));
+    assert_eq!(take("trade", "trade.csv", &["--year", "2025"]), 0);
+    assert!(std::fs::read_to_string(out("trade.csv")).unwrap().starts_with("what,species,"));
+    assert_eq!(take("trade", "trade.csv-metadata.json", &["--format", "csvw"]), 0);
+    assert!(std::fs::read_to_string(out("trade.csv-metadata.json")).unwrap().contains("\"url\": \"trade.csv\""));
+    assert_eq!(take("pedigree", "animals.fam", &[]), 0);
+    assert_eq!(take("pedigree", "animals.pre", &[]), 0);
+    assert!(out("animals.fam").is_file() && out("animals.pre").is_file());
     assert_eq!(take("darwin-core", "animals.zip", &["--target", "obis", "--with-country"]), 0);
     assert!(std::fs::read(out("animals.zip")).unwrap().starts_with(b"PK"));
     assert_eq!(take("darwin-core", "other.zip", &["--target", "nobody"]), 2);

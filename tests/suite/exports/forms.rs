@@ -8,6 +8,8 @@ use selachron_schemas::time::DAY_MS;
 use selachron_tests::world::{Who, World};
 use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
+use std::io::Read as _;
+use std::path::Path;
 
 #[test]
 fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
@@ -287,6 +289,34 @@ fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
     );
 }
 
+/// A word that the files use and their descriptors do not have helps nobody.
+#[test]
+fn every_word_for_what_became_of_an_animal_stands_in_the_descriptors() {
+    let mut told = Exported::told();
+    let (group, animal) = (told.world.subject("group"), told.parents[0].clone());
+    let species = told.world.read(&format!("/v1/animals/{}", animal.trim_start_matches("animal/")), &[])["item"]["species"].clone();
+    let formed = json!({"label": "Brood", "species": species, "counts": {"males": 1, "females": 1, "unknown": 0},
+        "how_counted": "each lifted once", "came": "received", "sender": "another house"});
+    told.world.record(Who::Keeper, "group.formed.v1", &group, &formed);
+    told.world.record(
+        Who::Keeper,
+        "animal.grouped.v1",
+        &animal,
+        &json!({"group": group, "counted_as": "male", "reason": "its mark is gone"}),
+    );
+    let (tables, studbook) = (told.folder("/v1/exports/tables", "tables"), told.folder("/v1/exports/studbook", "studbook"));
+    for (folder, table, column) in [(&tables, "animals", "fate"), (&studbook, "studbook", "state")] {
+        let words: BTreeSet<String> =
+            rows_of(folder, &format!("{table}.csv")).iter().map(|row| row[column].as_str().expect("a word").to_owned()).collect();
+        assert!(words.contains("grouped") && words.contains("died"), "{words:?}");
+        for descriptor in ["datapackage.json", "csv-metadata.json"] {
+            let text = std::fs::read_to_string(folder.join(descriptor)).expect("a descriptor");
+            let about = text.lines().find(|line| line.contains("dead_at_hatch, dead_on_arrival")).expect("the words");
+            assert!(words.iter().all(|word| about.contains(word.as_str())), "{table} {descriptor}: {words:?} of {about}");
+        }
+    }
+}
+
 /// Whoever opens a file weeks later sees which rows are in doubt: no mark stays behind in an answer.
 #[test]
 fn what_a_stolen_key_wrote_is_marked_in_every_export() {
@@ -298,16 +328,14 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     let (fed_id, first_id) = (fed["event"]["id"].clone(), first["event"]["id"].clone());
     let keyid = told.world.staff.keeper.keyid;
     let revoked = json!({"reason": "stolen with its tablet", "suspected_since": fed["recorded_at"]});
+    told.trade();
+    let late = told.young("late", ("found hatched", &Map::new()), &json!({"status": "unknown"}));
     told.world.record(Who::Registrar, "key.revoked.v1", &format!("key/{keyid}"), &revoked);
-    // Fed, marked, died, and a note taken back: four notes.
+    // Fed, marked, died, a note taken back, a permit used; a tank, a case and a hatch: eight notes.
     let lines: Vec<Value> = told.text("/v1/exports/events", &[]).lines().map(|line| serde_json::from_str(line).expect("a line")).collect();
     let marked: Vec<&Value> = lines.iter().filter(|line| line["suspected"] == json!(true)).map(|line| &line["event"]["id"]).collect();
-    assert!(marked.len() == 4 && marked[0] == &fed_id, "{marked:?}");
+    assert!(marked.len() == 8 && marked[0] == &fed_id, "{marked:?}");
 
-    let doubted = |rows: &[Value], column: &str, is: &Value| -> Value {
-        let row = rows.iter().find(|row| row[column] == *is).unwrap_or_else(|| panic!("no row whose {column} is {is}"));
-        row["suspected"].clone()
-    };
     let (yes, no) = (json!("true"), json!("false"));
     let (hatched, wild) = (json!(told.hatched), json!(told.wild));
     let folder = told.folder("/v1/exports/tables", "tables");
@@ -319,8 +347,8 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     assert_eq!(doubted(&rows_of(&folder, "keys.csv"), "key", &json!(format!("key/{keyid}"))), yes);
     assert!(rows_of(&folder, "discrepancies.csv").iter().any(|row| row["kind"] == "by a key under suspicion" && row["suspected"] == yes));
     let package: Value = serde_json::from_slice(&std::fs::read(folder.join("datapackage.json")).expect("a descriptor")).expect("JSON");
-    assert_eq!(package["selachron"]["suspected"], json!(4));
-    assert!(package["description"].as_str().is_some_and(|says| says.contains("4 of these notes were recorded while")));
+    assert_eq!(package["selachron"]["suspected"], json!(8));
+    assert!(package["description"].as_str().is_some_and(|says| says.contains("8 of these notes were recorded while")));
     for resource in package["resources"].as_array().into_iter().flatten() {
         let fields = resource["schema"]["fields"].as_array().expect("fields");
         assert!(fields.iter().any(|field| field["name"] == "suspected"), "{}", resource["name"]);
@@ -330,12 +358,14 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     assert_eq!((doubted(&studbook, "animal", &hatched), doubted(&studbook, "animal", &wild)), (yes.clone(), no));
     let json = told.world.read("/v1/exports/studbook", &[]);
     let row = json["items"].as_array().into_iter().flatten().find(|row| row["animal"] == hatched).expect("a row");
-    assert_eq!((&row["suspected"], &json["suspected"]), (&json!(true), &json!(4)));
+    assert_eq!((&row["suspected"], &json["suspected"]), (&json!(true), &json!(8)));
     let behind = rows_of(&told.folder("/v1/exports/studbook", "studbook"), "studbook_notes.csv");
     assert!(behind.iter().any(|row| row["animal"] == hatched && row["suspected"] == yes));
     assert!(behind.iter().filter(|row| row["animal"] == wild).all(|row| row["suspected"] == "false"));
     let pedigree = told.folder("/v1/exports/pedigree", "pedigree");
-    assert!(std::fs::read_to_string(pedigree.join("README.txt")).expect("a text").contains("4 of these notes were recorded while"));
+    assert!(std::fs::read_to_string(pedigree.join("README.txt")).expect("a text").contains("8 of these notes were recorded while"));
+
+    marked_in_forms_of_others(&told, [&hatched, &json!(late)], &pedigree);
 
     told.world.pass_days(400);
     for list in ["/v1/exports/stock-list", "/v1/exports/egg-ledger"] {
@@ -344,4 +374,41 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
         let count = report["suspected"].as_array().map_or(0, Vec::len);
         assert!(count > 0 && lines.iter().all(|line| line["notes_suspected"].as_str() == Some(&count.to_string())), "{list}: {count}");
     }
+}
+
+/// Whether the row whose column is that is in doubt.
+#[track_caller]
+fn doubted(rows: &[Value], column: &str, is: &Value) -> Value {
+    let row = rows.iter().find(|row| row[column] == *is).unwrap_or_else(|| panic!("no row whose {column} is {is}"));
+    row["suspected"].clone()
+}
+
+/// What is beside the pedigree, in the lines of trade and in the Darwin Core archive.
+fn marked_in_forms_of_others(told: &Exported, [hatched, late]: [&Value; 2], pedigree: &Path) {
+    let (yes, no) = (json!("true"), json!("false"));
+    assert_eq!(doubted(&rows_of(pedigree, "pedigree_ids.csv"), "animal", hatched), yes);
+    let losses = rows_of(pedigree, "losses.csv");
+    assert_eq!(doubted(&losses, "animal", hatched), no, "what it says of its parents was noted before");
+    assert_eq!(doubted(&losses, "animal", late), yes, "by a hatch that is in doubt");
+
+    let trade = rows(told.text("/v1/exports/trade", &[("format", "csv")]).as_bytes());
+    let said = |source: &str| doubted(&trade, "source", &json!(source));
+    assert_eq!((said("W"), said("C")), (yes, no), "whose key was stolen used it once");
+    let remarks = occurrences(told);
+    let remark = |animal: &Value| {
+        let row = remarks.iter().find(|row| row["organismID"].as_str().is_some_and(|id| id.ends_with(animal.as_str().expect("an animal"))));
+        row.expect("an occurrence")["occurrenceRemarks"].as_str().expect("words").to_owned()
+    };
+    let doubt = "a note behind it is by a key that was suspected then";
+    assert!(remark(hatched).contains(doubt) && !remark(&json!(told.parents[1])).contains(doubt), "{remarks:?}");
+}
+
+/// The core of the Darwin Core archive.
+fn occurrences(told: &Exported) -> Vec<Value> {
+    let mut bytes = Vec::new();
+    told.world.client().get_stream("/v1/exports/darwin-core", "*/*").expect("an archive").read_to_end(&mut bytes).expect("an archive");
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).expect("a zip");
+    let mut table = Vec::new();
+    archive.by_name("occurrence.csv").expect("a table").read_to_end(&mut table).expect("a table");
+    rows(&table)
 }

@@ -109,6 +109,17 @@ impl Exported {
         animal
     }
 
+    /// A permit that the registrar records, used once by the curator and once by the keeper.
+    pub fn trade(&mut self) {
+        let permit = self.world.subject("document");
+        let told = json!({"label": "E-1", "what": "export", "number": "INV-1", "authority": "an invented authority"});
+        self.world.record(Who::Registrar, "permit.recorded.v1", &permit, &told);
+        for (who, source, which) in [(Who::Curator, "C", &self.parents[0]), (Who::Keeper, "W", &self.hatched)] {
+            let used = json!({"for_what": "=to a third house", "which": [which], "term": "LIV", "source": source});
+            self.world.record(who, "permit.used.v1", &permit, &used);
+        }
+    }
+
     /// The first young is fed, marked and dies; the second male is sent away.
     fn live(world: &mut World, young: &str, male: &str) {
         let fed = json!({"offered": [{"food": "shrimp", "amount_g": 0.5}, {"food": "squid", "amount_g": 0.25}], "eaten": "most"});

@@ -280,4 +280,15 @@ fn the_legal_status_of_a_species_is_what_a_dated_source_says_and_nothing_by_itse
     assert_eq!(read(&house), [line("A", "not listed", false), line("A", "second list", true), line("B", "licence needed", false)]);
     let then = house.world.read(&path, &[("as_of", "2025-03-02T12:00:00Z")])["item"]["legal_status"].clone();
     assert_eq!((&then[0]["in_force"], &then[1]["in_force"]), (&json!(true), &json!(false)), "as of then");
+    // A newer one that has ended itself does not bring back what was before it, which had no last day.
+    assert_eq!(
+        house.odd(Who::Registrar, "species.status_noted", &species, &status("A", "interim list", "2025-03-12", Some("2025-03-15"))),
+        [""; 0]
+    );
+    house.world.pass_days(10);
+    let in_force: Vec<String> = read(&house).into_iter().filter(|(_, _, holds)| *holds).map(|(_, status, _)| status).collect();
+    assert_eq!(in_force, [""; 0], "what holds now is for a source to say");
+    assert_eq!(house.odd(Who::Registrar, "species.status_noted", &species, &status("A", "second list", "2025-03-16", None)), [""; 0]);
+    let in_force: Vec<String> = read(&house).into_iter().filter(|(_, _, holds)| *holds).map(|(_, status, _)| status).collect();
+    assert_eq!(in_force, ["second list"]);
 }

@@ -22,6 +22,17 @@ fn items(told: &Exported, path: &str) -> Vec<Value> {
 /// Other houses of that world, and what somebody wrote of one of its parents, which an archive does not name.
 const UNNAMED: [&str; 3] = ["another house", "a third house", BASIS];
 
+/// What a path is asked beside itself.
+type Query = &'static [(&'static str, &'static str)];
+
+/// Tables of one file each, with their CSV on the Web metadata beside them.
+const SINGLE: [(&str, &str, Query); 4] = [
+    ("trade.csv", "/v1/exports/trade", &[]),
+    ("studbook_changes.csv", "/v1/exports/studbook", &[("since", "12")]),
+    ("stock-list.csv", "/v1/exports/stock-list", &[("year", "2025")]),
+    ("egg-ledger.csv", "/v1/exports/egg-ledger", &[("year", "2025")]),
+];
+
 fn of_both(measure: &Value) -> usize {
     ["length_cm", "mass_g"].iter().filter(|which| measure[**which].is_number()).count()
 }
@@ -40,8 +51,18 @@ fn said(told: &Exported) -> Value {
     let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
     let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
     let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(UNNAMED.map(Value::from)).collect();
+    let losses = told.world.read("/v1/exports/pedigree", &[])["losses"].as_array().map_or(0, Vec::len);
+    let changed = told.world.read("/v1/exports/studbook", &[("since", "12"), ("limit", "1000")]);
+    let changed: usize = changed["items"].as_array().into_iter().flatten().map(|row| row["cells"].as_array().map_or(0, Vec::len)).sum();
+    let lines = |list: &Value| list["lines"].as_array().map_or(0, Vec::len) + 1;
+    let [stock, ledger] = [2, 3].map(|at| told.world.read(SINGLE[at].1, SINGLE[at].2));
+    let single = json!({
+        "trade.csv": items(told, "/v1/exports/trade").len(), "studbook_changes.csv": changed,
+        "stock-list.csv": lines(&stock["list"]) + lines(&stock["owned"]), "egg-ledger.csv": lines(&ledger["list"]),
+        "pedigree/losses.csv": losses, "pedigree/pedigree_ids.csv": studbook.len(),
+    });
     json!({
-        "tables": tables, "studbook": studbook, "pedigree": pedigree, "measures": measures, "withheld": withheld,
+        "tables": tables, "single": single, "studbook": studbook, "pedigree": pedigree, "measures": measures, "withheld": withheld,
         "events": told.world.read("/v1/collection", &[])["size"],
     })
 }
@@ -54,6 +75,11 @@ fn taken(told: &Exported) -> PathBuf {
         let stream = told.world.client().get_stream(&format!("/v1/exports/{name}"), "application/x-tar").expect("an export");
         unpack(stream, &folder.join(name)).expect("a tar");
     }
+    for (file, path, query) in SINGLE {
+        for (form, file) in [("csv", file.to_owned()), ("csvw", format!("{file}-metadata.json"))] {
+            fs::write(folder.join(file), told.text(path, &[query, &[("format", form)]].concat())).expect("a file");
+        }
+    }
     let mut archive = told.world.client().get_stream("/v1/exports/darwin-core", "application/zip").expect("an archive");
     let mut file = fs::File::create_new(folder.join("darwin-core.zip")).expect("a file");
     std::io::copy(&mut archive, &mut file).expect("an archive");
@@ -62,13 +88,20 @@ fn taken(told: &Exported) -> PathBuf {
     folder
 }
 
+/// The world, with permits used.
+fn traded() -> Exported {
+    let mut told = Exported::told();
+    told.trade();
+    told
+}
+
 fn page() -> PathBuf {
     root().join("ops/EXPORTS.md")
 }
 
 #[test]
 fn exports_are_read_by_other_programs_as_the_json_says() {
-    let told = Exported::told();
+    let told = traded();
     let said = content("exports.py", &[&taken(&told), &page()]);
     assert!(said.starts_with("read by frictionless, csvw, pandas"), "{said}");
 }
@@ -83,7 +116,7 @@ fn broken(path: &Path, from: &str, to: &str) {
 /// Each break is one that an ordinary reader would take for a whole file.
 #[test]
 fn readers_of_exports_are_not_blind() {
-    let told = Exported::told();
+    let told = traded();
     let folder = taken(&told);
     for (file, from, to, wanted) in [
         ("tables/measurements.csv", "14.5", "fourteen", "csvwvalidate: tables"),
@@ -129,7 +162,7 @@ fn a_member_that_no_schema_has(folder: &Path) {
 
 #[test]
 fn a_pedigree_that_breaks_off_is_found_by_plink() {
-    let told = Exported::told();
+    let told = traded();
     let folder = taken(&told);
     let path = folder.join("pedigree/pedigree.ped");
     let whole = fs::read_to_string(&path).expect("a pedigree");

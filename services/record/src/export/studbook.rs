@@ -53,7 +53,11 @@ const STUDBOOK_SHAPE: Shape = Shape {
         column("came_on", Of::Day, "The day it hatched here, arrived, or was told apart from a group."),
         column("came_from", Of::Text, "Who sent it, a pseudonym where it is a person."),
         column("transfers", Of::Text, "Comings and goings, with semicolons between them."),
-        column("state", Of::Text, "present, dead_at_hatch, dead_on_arrival, died, missing, escaped or departed."),
+        column(
+            "state",
+            Of::Text,
+            "present, dead_at_hatch, dead_on_arrival, died, missing, escaped, grouped (it cannot be told apart from others since) or departed.",
+        ),
         column("ended_on", Of::Day, "The day of its death or leaving, or since when it is missing."),
         column("ended_after", Of::Day, "It ended after this day and not after ended_on."),
         column("death_how_known", Of::Text, "found dead, seen to die, by a veterinarian's decision."),

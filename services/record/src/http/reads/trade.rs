@@ -1,12 +1,12 @@
 //! What a trade report wants: uses of permits by species and code, and the reasons for a source code.
 //! Neither decides anything.
 
-use super::exports::{CSV, headed};
+use super::exports::{CSV, described, headed};
 use super::figures::year;
 use super::one;
 use crate::domain::source_codes::SourceCodes;
 use crate::domain::trade::TradeLine;
-use crate::export::trade::write_csv;
+use crate::export::trade::{TRADE, write_csv};
 use crate::failure::Failure;
 use crate::http::app::App;
 use crate::http::asked::{Asked, NoMore, ReadParams};
@@ -25,14 +25,17 @@ pub fn routes() -> OpenApiRouter<App> {
 }
 
 /// Uses of permits, one line for each species, permit's word, and codes as they were signed; of a year or
-/// of all years. JSON or CSV.
+/// of all years. JSON, CSV, or `csvw`, the description of that.
 #[utoipa::path(
     get, path = "/v1/exports/trade", tag = "exports", params(ReadParams, YearQuery),
     responses((status = 200, body = Answered<Listed<TradeLine>>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn trade(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
     let year = asked.query.year.as_deref().map(year).transpose()?;
-    let form = asked.form(&["json", "csv"])?;
+    let form = asked.form(&["json", "csv", "csvw"])?;
+    if form == "csvw" {
+        return described(&app, &asked, &TRADE, "Uses of permits by species and code");
+    }
     let lines = app.view(&asked.at, move |view| Ok(view.trade_lines(year))).await?;
     if form == "csv" {
         let mut bytes = Vec::new();
