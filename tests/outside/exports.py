@@ -4,8 +4,9 @@ Darwin Core archive. What they read must be what the service's JSON says.
 
     exports.py FOLDER EXPORTS.md
 
-FOLDER holds `tables/`, `studbook/`, `pedigree/`, `darwin-core.zip`, `events.ndjson` and `said.json`: what
-the service's JSON says of the same moment. A fault is printed on a line of its own. R and plink1.9 are left out, loudly,
+FOLDER holds `tables/`, `studbook/`, `pedigree/`, `trade.csv`, `studbook_changes.csv`, `stock-list.csv` and
+`egg-ledger.csv` with their metadata, `darwin-core.zip`, `events.ndjson` and `said.json`: what the service's
+JSON says of the same moment. A fault is printed on a line of its own. R and plink1.9 are left out, loudly,
 where there are none.
 """
 
@@ -24,7 +25,8 @@ import archives
 from shared import end
 
 CSVWVALIDATE = Path(sys.executable).parent / "csvwvalidate"
-PACKAGES = ("tables", "studbook")
+PACKAGES = ("tables", "studbook", "pedigree")
+SINGLE = ("trade.csv", "studbook_changes.csv", "stock-list.csv", "egg-ledger.csv")
 # What a pandas column of each type of the data package must come out as.
 KINDS = {"integer": "iu", "number": "iuf", "boolean": "b", "datetime": "M", "date": "M"}
 
@@ -36,10 +38,13 @@ def main(folder, page):
     for name in PACKAGES:
         faults += validated(folder / name)
         faults += frames(folder / name)
+    for name in SINGLE:
+        faults += by_metadata(folder / f"{name}-metadata.json", name) + single_frame(folder / name)
     if faults:
         # What is no table any more need not be counted.
         end(faults, "")
     faults += counted(folder, said) + cells(folder, said) + python_block(folder, page)
+    faults += linkage(folder / "pedigree")
     faults += archives.faults(folder / "darwin-core.zip", said, left_out)
     faults += r(folder, page) if shutil.which("Rscript") else missing(left_out, "R")
     faults += plink(folder, said) if shutil.which("plink1.9") else missing(left_out, "plink1.9")
@@ -60,10 +65,13 @@ def validated(folder):
     faults += [f"frictionless: {folder.name}: {error}" for error in report.errors]
     if not (report.valid or faults):
         faults.append(f"frictionless: {folder.name}: not valid")
-    ran = subprocess.run([CSVWVALIDATE, folder / "csv-metadata.json"], capture_output=True, text=True)
-    if ran.returncode != 0 or "FAIL" in ran.stdout:
-        faults.append(f"csvwvalidate: {folder.name}: {ran.stdout}{ran.stderr}")
-    return faults
+    return faults + by_metadata(folder / "csv-metadata.json", folder.name)
+
+
+def by_metadata(path, name):
+    """What csvw finds by the metadata."""
+    ran = subprocess.run([CSVWVALIDATE, path], capture_output=True, text=True)
+    return [f"csvwvalidate: {name}: {ran.stdout}{ran.stderr}"] if ran.returncode != 0 or "FAIL" in ran.stdout else []
 
 
 def resources(folder):
@@ -75,23 +83,68 @@ def frames(folder):
     faults = []
     for resource in resources(folder):
         fields = {field["name"]: field["type"] for field in resource["schema"]["fields"]}
-        days = [name for name, kind in fields.items() if kind in ("datetime", "date")]
-        try:
-            frame = pandas.read_csv(folder / resource["path"], parse_dates=days)
-        except ValueError as error:
-            faults.append(f"pandas: {resource['name']}: {error}")
+        faults += frame_of(folder / resource["path"], fields)
+    return faults
+
+
+# Types of the data package by those of CSV on the Web.
+CSVW_KINDS = {"integer": "integer", "double": "number", "boolean": "boolean"}
+
+
+def single_frame(path):
+    """The same by the metadata of one table."""
+    described = json.loads(path.with_name(f"{path.name}-metadata.json").read_text("utf-8"))
+    columns = described["tables"][0]["tableSchema"]["columns"]
+    kind = {column["name"]: column["datatype"] for column in columns}
+    bases = {name: of["base"] if isinstance(of, dict) else of for name, of in kind.items()}
+    return frame_of(path, {name: CSVW_KINDS.get(base, "string") for name, base in bases.items()})
+
+
+def frame_of(path, fields):
+    days = [name for name, kind in fields.items() if kind in ("datetime", "date")]
+    try:
+        frame = pandas.read_csv(path, parse_dates=days)
+    except ValueError as error:
+        return [f"pandas: {path.stem}: {error}"]
+    if list(frame.columns) != list(fields):
+        return [f"pandas: {path.stem}: columns {list(frame.columns)}"]
+    faults = []
+    for name, kind in fields.items():
+        column = frame[name].dropna()
+        if kind not in KINDS or column.empty:
             continue
-        if list(frame.columns) != list(fields):
-            faults.append(f"pandas: {resource['name']}: columns {list(frame.columns)}")
-        for name, kind in fields.items():
-            column = frame[name].dropna()
-            if kind not in KINDS or column.empty:
-                continue
-            # Whole numbers and flags with gaps come as floats and objects; without the gaps they do not.
-            column = column.infer_objects()
-            whole = kind == "integer" and column.dtype.kind == "f" and (column % 1 == 0).all()
-            if column.dtype.kind not in KINDS[kind] and not whole:
-                faults.append(f"pandas: {resource['name']}.{name}: {column.dtype}, not {kind}")
+        # Whole numbers and flags with gaps come as floats and objects; without the gaps they do not.
+        column = column.infer_objects()
+        whole = kind == "integer" and column.dtype.kind == "f" and (column % 1 == 0).all()
+        if column.dtype.kind not in KINDS[kind] and not whole:
+            faults.append(f"pandas: {path.stem}.{name}: {column.dtype}, not {kind}")
+    return faults
+
+
+def linkage(folder):
+    """What is at odds in the LINKAGE form, read by pandas: families apart, parents elsewhere or of the other
+    sex, numbers that the table beside it does not have. No program that wants this form is asked."""
+    names = ["family", "id", "sire", "dam", "sex", "affected"]
+    try:
+        lines = pandas.read_csv(folder / "pedigree.pre", sep=" ", header=None, names=names, dtype="int64")
+    except ValueError as error:
+        return [f"pedigree.pre: {error}"]
+    ids = pandas.read_csv(folder / "pedigree_ids.csv", dtype={"animal": str, "family": str})
+    faults = []
+    if list(lines["id"]) != list(ids["number"]):
+        faults.append("pedigree.pre: its numbers are not those of pedigree_ids.csv")
+    elif len(set(zip(lines["family"], ids["family"]))) != lines["family"].nunique() or lines["family"].nunique() != ids["family"].nunique():
+        faults.append("pedigree.pre: its families are not those of pedigree_ids.csv")
+    if (lines["family"] != lines["family"].shift()).sum() != lines["family"].nunique():
+        faults.append("pedigree.pre: a family is in several places")
+    if ((lines["sire"] == 0) != (lines["dam"] == 0)).any():
+        faults.append("pedigree.pre: one parent alone")
+    by_id = lines.set_index("id")
+    for parent, wrong in (("sire", 2), ("dam", 1)):
+        for line in lines[lines[parent] != 0].itertuples():
+            number = getattr(line, parent)
+            if number not in by_id.index or by_id.at[number, "family"] != line.family or by_id.at[number, "sex"] == wrong:
+                faults.append(f"pedigree.pre: the {parent} of {line.id} is not in its family, or of the other sex")
     return faults
 
 
@@ -104,6 +157,7 @@ def counted(folder, said):
     lines = (folder / "events.ndjson").read_text("utf-8").splitlines()
     counts = {f"tables/{name}.csv": count for name, count in said["tables"].items()}
     counts["studbook/studbook.csv"] = len(said["studbook"])
+    counts |= said["single"]
     faults = [f"{name}: {rows(folder / name)} rows, {count} said" for name, count in counts.items() if rows(folder / name) != count]
     if len(lines) != said["events"]:
         faults.append(f"events.ndjson: {len(lines)} notes, {said['events']} said")
@@ -151,12 +205,14 @@ def python_block(folder, page):
 
 
 R_COUNTS = """
-for (file in Sys.glob(c("tables/*.csv", "studbook/*.csv"))) {
+for (file in Sys.glob(c("tables/*.csv", "studbook/*.csv", "pedigree/*.csv", "*.csv"))) {
   table <- read.csv(file, na.strings = "", quote = "\\"", comment.char = "")
   cat(file, nrow(table), ncol(table), "\\n")
 }
 cat("pedigree", nrow(pedigree), ncol(pedigree), "\\n")
 cat("studbook", nrow(studbook), ncol(studbook), "\\n")
+cat("trade", nrow(trade), ncol(trade), "\\n")
+cat("linkage", nrow(linkage), ncol(linkage), "\\n")
 """
 
 
@@ -168,12 +224,13 @@ def r(folder, page):
     faults = []
     found = {line.split()[0]: tuple(map(int, line.split()[1:])) for line in ran.stdout.splitlines()}
     wanted = {f"{name}/{one['path']}": folder / name / one["path"] for name in PACKAGES for one in resources(folder / name)}
+    wanted |= {name: folder / name for name in SINGLE}
     for name, path in wanted.items():
         frame = pandas.read_csv(path, dtype=str, keep_default_na=False)
         if found.get(name) != frame.shape:
             faults.append(f"R: {name}: {found.get(name)}, pandas {frame.shape}")
     animals = rows(folder / "studbook/studbook.csv")
-    if found.get("pedigree") != (animals, 6) or found.get("studbook", (0,))[0] != animals:
+    if {found.get("pedigree"), found.get("linkage")} != {(animals, 6)} or found.get("studbook", (0,))[0] != animals:
         faults.append(f"R: pedigree {found.get('pedigree')}, {animals} animals")
     return faults
 

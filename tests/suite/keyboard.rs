@@ -179,6 +179,15 @@ fn a_window_is_read_and_a_choice_to_leave_keeps_what_was_assessed() {
     assert!(odd.iter().all(|found| found["kind"] != "the assessment kept is not what the record says"), "{odd:?}");
 }
 
+/// What the record says of source codes is read at the desk; of a tank there is nothing to say.
+#[test]
+fn source_codes_are_shown_of_an_egg_and_of_nothing_that_has_none() {
+    let mut desk = Desk::with(&["keeper"]);
+    an_egg(&mut desk.world);
+    assert_eq!(desk.run("keeper", &["show", "A1", "--source-codes"]), 0);
+    assert_eq!(desk.run("keeper", &["show", "Trays", "--source-codes"]), 2, "a tank is neither an animal nor an egg");
+}
+
 #[test]
 fn exports_are_taken_whole_or_not_at_all() {
     let mut desk = Desk::with(&["keeper"]);
@@ -197,6 +206,15 @@ fn exports_are_taken_whole_or_not_at_all() {
     assert_eq!(take("pedigree", "pedigree.tar", &[]), 0, "a name that ends in .tar is a tar");
     assert!(out("pedigree.tar").is_file());
     assert_eq!(take("stock-list", "stock.csv", &["--year", "2025"]), 0);
+    assert_eq!(take("egg-ledger", "ledger.csv", &["--year", "2025"]), 0);
+    assert!(std::fs::read_to_string(out("ledger.csv")).unwrap().starts_with("list,"));
+    assert_eq!(take("trade", "trade.csv", &["--year", "2025"]), 0);
+    assert!(std::fs::read_to_string(out("trade.csv")).unwrap().starts_with("what,species,"));
+    assert_eq!(take("trade", "trade.csv-metadata.json", &["--format", "csvw"]), 0);
+    assert!(std::fs::read_to_string(out("trade.csv-metadata.json")).unwrap().contains("\"url\": \"trade.csv\""));
+    assert_eq!(take("pedigree", "animals.fam", &[]), 0);
+    assert_eq!(take("pedigree", "animals.pre", &[]), 0);
+    assert!(out("animals.fam").is_file() && out("animals.pre").is_file());
     assert_eq!(take("darwin-core", "animals.zip", &["--target", "obis", "--with-country"]), 0);
     assert!(std::fs::read(out("animals.zip")).unwrap().starts_with(b"PK"));
     assert_eq!(take("darwin-core", "other.zip", &["--target", "nobody"]), 2);

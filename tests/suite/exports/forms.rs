@@ -4,9 +4,12 @@ use super::{Exported, row_of, rows, rows_of};
 use selachron_cli::fault::Fault;
 use selachron_record::export::cell::unguarded;
 use selachron_record::export::tables::TABLES;
+use selachron_schemas::time::DAY_MS;
 use selachron_tests::world::{Who, World};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::collections::BTreeSet;
+use std::io::Read as _;
+use std::path::Path;
 
 #[test]
 fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
@@ -19,7 +22,7 @@ fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
     assert!(young["sires"].as_str().is_some_and(|sires| sires.starts_with(male.as_str())), "{young}");
     assert_eq!(young["sire_weights"], "0.75 0.25", "what is not weighed has the rest");
     assert_eq!((&young["state"], &young["apparent_cause"]), (&json!("died"), &json!("not determined")));
-    assert_eq!((&young["hatched_on"], &young["hatch_day_is"]), (&young["came_on"], &json!("seen")));
+    assert_eq!((&young["hatched_on"], &young["hatch_day_is"]), (&young["came_on"], &json!("between_looks")));
     let parthenote = row_of(&studbook, &told.parthenote);
     assert_eq!((&parthenote["sire_state"], &parthenote["sires"]), (&json!("none"), &json!("")));
     let wild = row_of(&studbook, &told.wild);
@@ -39,6 +42,37 @@ fn the_studbook_says_parents_in_words_and_names_the_notes_behind_each_cell() {
     assert_eq!(young["notes"]["state"], json!([death["id"]]));
     assert_eq!(young["label"], "+tag", "JSON has a label as it was noted");
     assert!(young["notes"]["sires"][0].is_string() && young["notes"].get("loan").is_none(), "{young}");
+}
+
+/// A find says no more than that the young were out: the shared rules of survival rows have it so, and
+/// other people's programs must not take the day of a find for the day of a hatch.
+#[test]
+fn the_day_of_a_hatch_that_nobody_saw_lies_between_looks() {
+    let mut told = Exported::told();
+    let seen = told.young("alpha", ("seen to hatch", &Map::new()), &json!({"status": "unknown"}));
+    // Young come five days after this; the finder says that three days of them had passed.
+    let before = told.world.now().plus_ms(3 * DAY_MS).utc_text();
+    let since = json!({"timeafter": before}).as_object().cloned().expect("a member");
+    let since = told.young("beta", ("found hatched", &since), &json!({"status": "unknown"}));
+    let item = told.world.read("/v1/exports/studbook", &[]);
+    let row = |animal: &str| row_of(item["items"].as_array().expect("items"), animal).clone();
+    let note_of = |animal: &str, kind: &str| {
+        let egg = row(animal)["egg"].as_str().expect("a case").trim_start_matches("egg/").to_owned();
+        let history = told.world.read(&format!("/v1/eggs/{egg}/history"), &[]);
+        history["notes"].as_array().into_iter().flatten().find(|note| note["kind"] == kind).expect("a note")["id"].clone()
+    };
+    let days = |from: &Value, to: &Value| {
+        let day = |day: &Value| day.as_str().and_then(|day| day.parse::<chrono::NaiveDate>().ok()).expect("a day");
+        (day(to) - day(from)).num_days()
+    };
+    let found = row(&told.hatched);
+    assert_eq!((days(&found["hatched_after"], &found["hatched_on"]), &found["hatch_day_is"]), (100, &json!("between_looks")));
+    assert_eq!(found["notes"]["hatched_after"], json!([note_of(&told.hatched, "egg.candled.v1")]), "the look is named");
+    let seen = row(&seen);
+    assert_eq!((&seen["hatched_after"], &seen["hatch_day_is"]), (&Value::Null, &json!("seen")));
+    let by_word = row(&since);
+    assert_eq!((days(&by_word["hatched_after"], &by_word["hatched_on"]), &by_word["hatch_day_is"]), (2, &json!("between_looks")));
+    assert_eq!(by_word["notes"]["hatched_after"], json!([note_of(&since, "egg.hatched.v1")]), "the finder's own word");
 }
 
 #[test]
@@ -201,7 +235,9 @@ fn a_year_without_notes_is_no_fault() {
 
 #[test]
 fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
-    let told = Exported::told();
+    let mut told = Exported::told();
+    let dam = json!({"status": "known", "animals": [{"animal": told.parents[1]}]});
+    let hybrid = told.young("alter", ("found hatched", &Map::new()), &dam);
     let folder = told.folder("/v1/exports/pedigree", "pedigree");
     let fam = std::fs::read_to_string(folder.join("pedigree.fam")).expect("a pedigree");
     let bare = |animal: &str| animal.trim_start_matches("animal/").to_owned();
@@ -221,11 +257,64 @@ fn the_pedigree_makes_nobody_up_and_says_what_its_forms_cannot() {
     assert_eq!(of("fam", &told.parthenote, "sire").as_deref(), Some("none"));
     assert_eq!(of("fam", &told.wild, "dam").as_deref(), Some("wild_caught"));
     assert!(of("linkage", &told.parthenote, "dam").is_some_and(|says| says.contains("the other parent is not")));
+    // A dam of another species has no line in the family of her young.
+    let line = fam.lines().find(|line| line.contains(&format!(" {} ", bare(&hybrid)))).expect("a line");
+    assert_eq!(line.split(' ').collect::<Vec<_>>()[..4], ["Inventus_alter", bare(&hybrid).as_str(), "0", "0"]);
+    for form in ["fam", "linkage"] {
+        assert_eq!(of(form, &hybrid, "dam"), Some(format!("known: {female}, and of another species")), "{form}");
+    }
+    let nameless = of("fam", &told.without_species, "dam");
+    assert_eq!(nameless.as_deref(), Some("unknown"), "whose dam nobody knows");
+    assert_eq!((of("linkage", &hybrid, "sex").as_deref(), of("fam", &hybrid, "sex")), (Some("unknown"), None), "0 is a sex in one of them");
+    assert_eq!(of("linkage", female, "sex"), None);
+    let says = std::fs::read_to_string(folder.join("README.txt")).expect("a text");
+    for left_out in ["dates", "labels", "transfers", "deaths", "animals in groups"] {
+        assert!(says.contains(left_out), "{left_out}: {says}");
+    }
     let listed = told.world.read("/v1/exports/pedigree", &[]);
     assert_eq!(listed["losses"].as_array().map(Vec::len), Some(losses.len()));
     assert_eq!(told.text("/v1/exports/pedigree", &[("format", "fam")]), fam);
     let pre = told.text("/v1/exports/pedigree", &[("format", "linkage")]);
     assert!(pre.lines().all(|line| line.split(' ').count() == 6 && line.split(' ').all(|cell| cell.parse::<u64>().is_ok())), "{pre}");
+    let column =
+        |at: usize| pre.lines().map(|line| line.split(' ').nth(at).and_then(|cell| cell.parse().ok()).expect("a number")).collect();
+    let (families, numbers): (Vec<u64>, Vec<u64>) = (column(0), column(1));
+    assert!(families.is_sorted() && families.last() == Some(&3), "a family stands together: {families:?}");
+    assert!(numbers.iter().copied().eq(1..=numbers.len() as u64), "animal n is the n-th line");
+    let ids = rows_of(&folder, "pedigree_ids.csv");
+    let numbered: Vec<&Value> = ids.iter().map(|row| &row["family"]).collect();
+    assert!(
+        ids.iter().zip(1..).all(|(row, number)| row["number"].as_str() == Some(number.to_string().as_str()))
+            && numbered.is_sorted_by_key(|one| one.as_str())
+    );
+}
+
+/// A word that the files use and their descriptors do not have helps nobody.
+#[test]
+fn every_word_for_what_became_of_an_animal_stands_in_the_descriptors() {
+    let mut told = Exported::told();
+    let (group, animal) = (told.world.subject("group"), told.parents[0].clone());
+    let species = told.world.read(&format!("/v1/animals/{}", animal.trim_start_matches("animal/")), &[])["item"]["species"].clone();
+    let formed = json!({"label": "Brood", "species": species, "counts": {"males": 1, "females": 1, "unknown": 0},
+        "how_counted": "each lifted once", "came": "received", "sender": "another house"});
+    told.world.record(Who::Keeper, "group.formed.v1", &group, &formed);
+    told.world.record(
+        Who::Keeper,
+        "animal.grouped.v1",
+        &animal,
+        &json!({"group": group, "counted_as": "male", "reason": "its mark is gone"}),
+    );
+    let (tables, studbook) = (told.folder("/v1/exports/tables", "tables"), told.folder("/v1/exports/studbook", "studbook"));
+    for (folder, table, column) in [(&tables, "animals", "fate"), (&studbook, "studbook", "state")] {
+        let words: BTreeSet<String> =
+            rows_of(folder, &format!("{table}.csv")).iter().map(|row| row[column].as_str().expect("a word").to_owned()).collect();
+        assert!(words.contains("grouped") && words.contains("died"), "{words:?}");
+        for descriptor in ["datapackage.json", "csv-metadata.json"] {
+            let text = std::fs::read_to_string(folder.join(descriptor)).expect("a descriptor");
+            let about = text.lines().find(|line| line.contains("dead_at_hatch, dead_on_arrival")).expect("the words");
+            assert!(words.iter().all(|word| about.contains(word.as_str())), "{table} {descriptor}: {words:?} of {about}");
+        }
+    }
 }
 
 /// Whoever opens a file weeks later sees which rows are in doubt: no mark stays behind in an answer.
@@ -239,16 +328,14 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     let (fed_id, first_id) = (fed["event"]["id"].clone(), first["event"]["id"].clone());
     let keyid = told.world.staff.keeper.keyid;
     let revoked = json!({"reason": "stolen with its tablet", "suspected_since": fed["recorded_at"]});
+    told.trade();
+    let late = told.young("late", ("found hatched", &Map::new()), &json!({"status": "unknown"}));
     told.world.record(Who::Registrar, "key.revoked.v1", &format!("key/{keyid}"), &revoked);
-    // Fed, marked, died, and a note taken back: four notes.
+    // Fed, marked, died, a note taken back, a permit used; a tank, a case and a hatch: eight notes.
     let lines: Vec<Value> = told.text("/v1/exports/events", &[]).lines().map(|line| serde_json::from_str(line).expect("a line")).collect();
     let marked: Vec<&Value> = lines.iter().filter(|line| line["suspected"] == json!(true)).map(|line| &line["event"]["id"]).collect();
-    assert!(marked.len() == 4 && marked[0] == &fed_id, "{marked:?}");
+    assert!(marked.len() == 8 && marked[0] == &fed_id, "{marked:?}");
 
-    let doubted = |rows: &[Value], column: &str, is: &Value| -> Value {
-        let row = rows.iter().find(|row| row[column] == *is).unwrap_or_else(|| panic!("no row whose {column} is {is}"));
-        row["suspected"].clone()
-    };
     let (yes, no) = (json!("true"), json!("false"));
     let (hatched, wild) = (json!(told.hatched), json!(told.wild));
     let folder = told.folder("/v1/exports/tables", "tables");
@@ -260,8 +347,8 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     assert_eq!(doubted(&rows_of(&folder, "keys.csv"), "key", &json!(format!("key/{keyid}"))), yes);
     assert!(rows_of(&folder, "discrepancies.csv").iter().any(|row| row["kind"] == "by a key under suspicion" && row["suspected"] == yes));
     let package: Value = serde_json::from_slice(&std::fs::read(folder.join("datapackage.json")).expect("a descriptor")).expect("JSON");
-    assert_eq!(package["selachron"]["suspected"], json!(4));
-    assert!(package["description"].as_str().is_some_and(|says| says.contains("4 of these notes were recorded while")));
+    assert_eq!(package["selachron"]["suspected"], json!(8));
+    assert!(package["description"].as_str().is_some_and(|says| says.contains("8 of these notes were recorded while")));
     for resource in package["resources"].as_array().into_iter().flatten() {
         let fields = resource["schema"]["fields"].as_array().expect("fields");
         assert!(fields.iter().any(|field| field["name"] == "suspected"), "{}", resource["name"]);
@@ -271,12 +358,14 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
     assert_eq!((doubted(&studbook, "animal", &hatched), doubted(&studbook, "animal", &wild)), (yes.clone(), no));
     let json = told.world.read("/v1/exports/studbook", &[]);
     let row = json["items"].as_array().into_iter().flatten().find(|row| row["animal"] == hatched).expect("a row");
-    assert_eq!((&row["suspected"], &json["suspected"]), (&json!(true), &json!(4)));
+    assert_eq!((&row["suspected"], &json["suspected"]), (&json!(true), &json!(8)));
     let behind = rows_of(&told.folder("/v1/exports/studbook", "studbook"), "studbook_notes.csv");
     assert!(behind.iter().any(|row| row["animal"] == hatched && row["suspected"] == yes));
     assert!(behind.iter().filter(|row| row["animal"] == wild).all(|row| row["suspected"] == "false"));
     let pedigree = told.folder("/v1/exports/pedigree", "pedigree");
-    assert!(std::fs::read_to_string(pedigree.join("README.txt")).expect("a text").contains("4 of these notes were recorded while"));
+    assert!(std::fs::read_to_string(pedigree.join("README.txt")).expect("a text").contains("8 of these notes were recorded while"));
+
+    marked_in_forms_of_others(&told, [&hatched, &json!(late)], &pedigree);
 
     told.world.pass_days(400);
     for list in ["/v1/exports/stock-list", "/v1/exports/egg-ledger"] {
@@ -285,4 +374,41 @@ fn what_a_stolen_key_wrote_is_marked_in_every_export() {
         let count = report["suspected"].as_array().map_or(0, Vec::len);
         assert!(count > 0 && lines.iter().all(|line| line["notes_suspected"].as_str() == Some(&count.to_string())), "{list}: {count}");
     }
+}
+
+/// Whether the row whose column is that is in doubt.
+#[track_caller]
+fn doubted(rows: &[Value], column: &str, is: &Value) -> Value {
+    let row = rows.iter().find(|row| row[column] == *is).unwrap_or_else(|| panic!("no row whose {column} is {is}"));
+    row["suspected"].clone()
+}
+
+/// What is beside the pedigree, in the lines of trade and in the Darwin Core archive.
+fn marked_in_forms_of_others(told: &Exported, [hatched, late]: [&Value; 2], pedigree: &Path) {
+    let (yes, no) = (json!("true"), json!("false"));
+    assert_eq!(doubted(&rows_of(pedigree, "pedigree_ids.csv"), "animal", hatched), yes);
+    let losses = rows_of(pedigree, "losses.csv");
+    assert_eq!(doubted(&losses, "animal", hatched), no, "what it says of its parents was noted before");
+    assert_eq!(doubted(&losses, "animal", late), yes, "by a hatch that is in doubt");
+
+    let trade = rows(told.text("/v1/exports/trade", &[("format", "csv")]).as_bytes());
+    let said = |source: &str| doubted(&trade, "source", &json!(source));
+    assert_eq!((said("W"), said("C")), (yes, no), "whose key was stolen used it once");
+    let remarks = occurrences(told);
+    let remark = |animal: &Value| {
+        let row = remarks.iter().find(|row| row["organismID"].as_str().is_some_and(|id| id.ends_with(animal.as_str().expect("an animal"))));
+        row.expect("an occurrence")["occurrenceRemarks"].as_str().expect("words").to_owned()
+    };
+    let doubt = "a note behind it is by a key that was suspected then";
+    assert!(remark(hatched).contains(doubt) && !remark(&json!(told.parents[1])).contains(doubt), "{remarks:?}");
+}
+
+/// The core of the Darwin Core archive.
+fn occurrences(told: &Exported) -> Vec<Value> {
+    let mut bytes = Vec::new();
+    told.world.client().get_stream("/v1/exports/darwin-core", "*/*").expect("an archive").read_to_end(&mut bytes).expect("an archive");
+    let mut archive = zip::ZipArchive::new(std::io::Cursor::new(bytes)).expect("a zip");
+    let mut table = Vec::new();
+    archive.by_name("occurrence.csv").expect("a table").read_to_end(&mut table).expect("a table");
+    rows(&table)
 }

@@ -12,8 +12,11 @@ mod since;
 
 use selachron_cli::bundle::unpack;
 use selachron_tests::world::{Who, World};
-use serde_json::{Value, json};
+use serde_json::{Map, Value, json};
 use std::path::{Path, PathBuf};
+
+/// What a parent rests on is free text, and this one names a tank and a person, both invented.
+pub const BASIS: &str = "seen laying in @Trays by Ada Erfunden";
 
 /// A nursery in which everything that an export must be able to say has happened. It is invented.
 pub struct Exported {
@@ -59,10 +62,10 @@ impl Exported {
         for (label, dam, sire) in [
             (
                 "A-1",
-                json!({"status": "known", "animals": [{"animal": female}], "basis": "seen laying"}),
+                json!({"status": "known", "animals": [{"animal": female}], "basis": BASIS}),
                 json!({"status": "candidates", "animals": [{"animal": male, "weight": 0.75}, {"animal": second}]}),
             ),
-            ("A-2", json!({"status": "known", "animals": [{"animal": female}], "basis": "seen laying"}), json!({"status": "none"})),
+            ("A-2", json!({"status": "known", "animals": [{"animal": female}], "basis": BASIS}), json!({"status": "none"})),
             ("A-3", json!({"status": "unknown"}), json!({"status": "unknown"})),
         ] {
             hatched.push(Self::hatch(&mut world, label, (&species, &adults, &trays), &dam, &sire));
@@ -90,6 +93,31 @@ impl Exported {
         let young = json!({"animal": animal, "state": "alive", "length_cm": 14.5, "mass_g": 12.25, "tank": trays});
         world.record(Who::Keeper, "egg.hatched.v1", &egg, &json!({"how_known": "found hatched", "young": [young]}));
         animal
+    }
+
+    /// Another young of a species of its own, out of a case that was found just before and never looked at.
+    pub fn young(&mut self, label: &str, hatch: (&str, &Map<String, Value>), dam: &Value) -> String {
+        let (species, tank) = (self.world.species(&format!("Inventus {label}"), label), self.world.tank(label, "adults"));
+        let (egg, animal) = (self.world.subject("egg"), self.world.subject("animal"));
+        let found =
+            json!({"label": label, "species": species, "from_tank": tank, "laid": "single", "case": "whole", "yolk": "seen", "dam": dam});
+        self.world.record(Who::Keeper, "egg.collected.v1", &egg, &found);
+        self.world.pass_days(5);
+        let hatched = json!({"how_known": hatch.0, "young": [{"animal": animal, "state": "alive"}]});
+        let outcome = self.world.say_with(Who::Keeper, "egg.hatched.v1", &egg, &hatched, hatch.1, &[]);
+        outcome.recorded().unwrap_or_else(|fault| panic!("{}: {fault}", hatch.0));
+        animal
+    }
+
+    /// A permit that the registrar records, used once by the curator and once by the keeper.
+    pub fn trade(&mut self) {
+        let permit = self.world.subject("document");
+        let told = json!({"label": "E-1", "what": "export", "number": "INV-1", "authority": "an invented authority"});
+        self.world.record(Who::Registrar, "permit.recorded.v1", &permit, &told);
+        for (who, source, which) in [(Who::Curator, "C", &self.parents[0]), (Who::Keeper, "W", &self.hatched)] {
+            let used = json!({"for_what": "=to a third house", "which": [which], "term": "LIV", "source": source});
+            self.world.record(who, "permit.used.v1", &permit, &used);
+        }
     }
 
     /// The first young is fed, marked and dies; the second male is sent away.

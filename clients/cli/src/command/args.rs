@@ -305,6 +305,10 @@ pub enum Command {
     Show {
         /// Label or id
         id: String,
+        /// Of an animal or an egg: what the record says for and against each source code of a permit. It decides
+        /// nothing; the permit, local law and the authority do
+        #[arg(long)]
+        source_codes: bool,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -183,7 +183,8 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             let asked = [("of", Some(of)), ("tank", tank)].into_iter().filter_map(|(name, value)| Some((name, value?)));
             trays::print(session, "/v1/labels", asked.collect(), &out, &read)
         }
-        Command::Show { id, read } => read::show(session, &id, &read),
+        Command::Show { id, source_codes: true, read } => read::source_codes(session, &id, &read),
+        Command::Show { id, read, .. } => read::show(session, &id, &read),
         Command::History { id, diff: Some(sizes), read, .. } => history::difference(session, &id, &sizes, &read),
         Command::History { id, not_yet, read, .. } => history::history(session, &id, not_yet, &read),
         Command::List { what, limit, read } => read::list(session, what, limit, &read),

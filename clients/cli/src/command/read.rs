@@ -302,9 +302,26 @@ pub fn show(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
         Err(Fault::NoSuchThing(_)) if is_ulid(id) => ask(session, &format!("/v1/events/{id}"), &query)?,
         Err(fault) => return Err(fault),
     };
-    let (zone, names) = (session.zone()?, names(session, &query)?);
-    session.console.result(&answer, || render::item(&render::with_names(answer.get("item").unwrap_or(&answer), &names), zone));
-    foot(session, &answer);
+    shown(session, &query, &answer)
+}
+
+/// What the record says for and against each source code of an animal or an egg.
+///
+/// # Errors
+/// No such thing, or one that has no source codes.
+pub fn source_codes(session: &Session, id: &str, read: &ReadArgs) -> Result<u8, Fault> {
+    let (query, path) = (clocks(session, read)?, path_of(session, id)?);
+    if !["/v1/animals/", "/v1/eggs/"].iter().any(|start| path.starts_with(start)) {
+        return Err(Fault::Usage(format!("--source-codes: {id:?} is neither an animal nor an egg; name one")));
+    }
+    let answer = ask(session, &format!("{path}/source-codes"), &query)?;
+    shown(session, &query, &answer)
+}
+
+fn shown(session: &Session, query: &Query, answer: &Value) -> Result<u8, Fault> {
+    let (zone, names) = (session.zone()?, names(session, query)?);
+    session.console.result(answer, || render::item(&render::with_names(answer.get("item").unwrap_or(answer), &names), zone));
+    foot(session, answer);
     Ok(0)
 }
 

@@ -1,9 +1,11 @@
 //! The fold of an animal, from its hatch or its arrival on.
 
 use super::discrepancy::{Discrepancy, Oddity, odd};
-use super::state::{Afterwards, Animal, AnimalFate, AnimalOrigin, Circumstances, LifeState, Measure, Moment, Place, Sex};
+use super::state::{Afterwards, Animal, AnimalFate, AnimalOrigin, Circumstances, FOUND_HATCHED, LifeState, Measure, Moment, Place, Sex};
 use super::told::groups::{Grouped, ToldApart};
-use super::told::{AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, GroupNote, Left, Moved, Told, YoungTold};
+use super::told::{
+    AnimalDied, AnimalFed, AnimalMeasured, AnimalReceived, Eaten, EggHatched, EggNote, GroupNote, Left, Moved, Told, YoungTold,
+};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use selachron_schemas::replay::keys::Role;
@@ -89,13 +91,30 @@ impl<'a> View<'a> {
         animal.place = young.tank.clone().map(|tank| Place { tank, note: None, since: first.moment() });
         animal.measures.extend(measure_of(first.moment(), young));
         let after_opening = self.opening_before(&self.facts(egg), first.time());
-        animal.origin = AnimalOrigin::Hatched { egg: egg.clone(), alive: young.alive(), after_opening };
+        let (how_known, still_closed) = (hatch.how_known.clone(), self.still_closed(first, hatch));
+        animal.origin = AnimalOrigin::Hatched { egg: egg.clone(), alive: young.alive(), after_opening, how_known, still_closed };
         if young.alive() {
             animal.last_seen_alive = Some(first.moment());
         } else {
             animal.fate = AnimalFate::DeadAtHatch { when: first.moment() };
         }
         animal
+    }
+
+    /// The last that is known of a case before its young were found out of it; the same sightings as in
+    /// the shared rules of survival rows.
+    fn still_closed(&self, first: &Fact<'a>, hatch: &EggHatched) -> Option<Moment> {
+        if hatch.how_known != FOUND_HATCHED {
+            return None;
+        }
+        let closed = |told: &Told| {
+            let looked = matches!(told, Told::EggCandled(_) | Told::EggNote(EggNote::Examined(_)));
+            looked || matches!(told, Told::EggCollected(_) | Told::EggReceived(_))
+        };
+        let said = first.moment().timeafter.map(|time| Moment { time, timeafter: None, event: first.note.id });
+        let facts = self.facts(first.subject());
+        let looks = facts.iter().filter(|fact| closed(fact.told()) && fact.time() < first.time()).map(Fact::moment);
+        looks.chain(said).max_by_key(|moment| moment.time)
     }
 }
 

@@ -15,7 +15,7 @@
 //! * `egg`, `opening`, `authorised`, `tending`, `clutch`, `there`, `group`, `animal`, `lived`, `afterwards`,
 //!   `housing`:
 //!   the folds;
-//! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`], [`permits`], [`trade`]: tanks
+//! * `house`: what the folds of the house share; `care`, `instruments`, `work`, [`movement`], [`permits`], [`trade`], [`source_codes`]: tanks
 //!   and water, instruments, people, what comes and goes, what authorities permitted; `stays`: where something was;
 //!   [`case_rows`]: cases as rows of a survival table; `warmth`: the water of a case;
 //!   `circumstances`: what else is so of a case or an animal; [`exposure`]: who shared water;
@@ -90,6 +90,8 @@ pub mod movement;
 pub mod permits;
 
 pub mod trade;
+
+pub mod source_codes;
 
 mod stays;
 

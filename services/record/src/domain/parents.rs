@@ -1,7 +1,7 @@
 //! Who the parents of an animal are, said one way for every reader: the studbook, the pedigree and
 //! its figures. The state is a word; there is no stand-in code for a parent whom nobody knows.
 
-use super::state::{Animal, AnimalOrigin, Candidate, EventId, ParentStatus, Parentage};
+use super::state::{Animal, AnimalOrigin, Candidate, Egg, EventId, ParentStatus, Parentage};
 use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -76,6 +76,16 @@ impl View<'_> {
     #[must_use]
     pub fn parents(&self, animal: &Animal) -> Parents {
         Parents { dam: self.parent(animal, &animal.dam, Side::Dam), sire: self.parent(animal, &animal.sire, Side::Sire) }
+    }
+
+    /// The parents of a case, with the note by which it came.
+    #[must_use]
+    pub fn parents_of_case(&self, egg: &Egg) -> Parents {
+        let parent = |told: &Parentage| {
+            let events = if *told == Parentage::default() { Vec::new() } else { vec![egg.came.event] };
+            Parent::of(told, events)
+        };
+        Parents { dam: parent(&egg.dam), sire: parent(&egg.sire) }
     }
 
     fn parent(&self, animal: &Animal, told: &Parentage, side: Side) -> Parent {

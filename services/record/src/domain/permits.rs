@@ -100,7 +100,8 @@ impl<'a> View<'a> {
         found.into_iter().map(|(_, permit)| permit).collect()
     }
 
-    /// What sources say of a species, by law or convention and first day.
+    /// What sources say of a species, by law or convention and first day. What is over never comes back by
+    /// itself: after the last day of a newer status the older one holds only if it is noted anew.
     pub(super) fn legal_status(&self, species: &Subject) -> Vec<LegalStatus> {
         let today = self.day(self.as_of());
         let facts = self.house_facts(species);

@@ -1,9 +1,8 @@
-//! What a trade report wants to know: uses of permits by species and code, and what the record has to
-//! say for and against a source code. It decides nothing and proposes nothing: a person who knows the law
-//! of the place chooses the code and signs it in the note of the permit's use.
+//! What a trade report wants to know: uses of permits by species and code. Codes and numbers are those that
+//! people signed; where nobody signed a number the record's own is taken and said to be so, and where there
+//! is none, or two that contradict each other, no number is made up.
 
-use super::parents::Parent;
-use super::state::{Animal, AnimalOrigin, EventId, Noted, ParentStatus, PermitUsed};
+use super::state::{EventId, Noted, PermitUsed, Thing};
 use super::view::View;
 use selachron_schemas::names::Subject;
 use selachron_schemas::trade_codes::code_on;
@@ -26,13 +25,23 @@ pub struct TradeLine {
     /// Codes as whoever used the permit signed them; absent where that note says none.
     #[serde(flatten)]
     pub codes: TradeCodes,
-    /// How many.
-    pub quantity: u64,
+    /// How many; absent where one of its uses has no number that holds.
+    pub quantity: Option<u64>,
+    /// Uses that sign no number: theirs is that of the group as the record counts it then.
+    #[schema(value_type = Vec<String>)]
+    pub counted_by_record: Vec<EventId>,
+    /// Uses without a number that holds: neither the note nor the record says one, or the two contradict
+    /// each other.
+    #[schema(value_type = Vec<String>)]
+    pub not_counted: Vec<EventId>,
     /// Codes that the dated list does not have on the day of a use.
     pub not_in_the_list: Vec<String>,
     /// The uses behind it.
     #[schema(value_type = Vec<String>)]
     pub events: Vec<EventId>,
+    /// Those of them that were recorded while their author's key was suspected (F11).
+    #[schema(value_type = Vec<String>)]
+    pub suspected: Vec<EventId>,
 }
 
 /// The codes of a line.
@@ -65,53 +74,131 @@ impl TradeCodes {
 
 type Key = (Option<Subject>, String, TradeCodes);
 
+/// A line while it is added up.
+#[derive(Default)]
+struct Sum {
+    counted: u64,
+    unknown_codes: BTreeSet<String>,
+    by_record: BTreeSet<EventId>,
+    not_counted: BTreeSet<EventId>,
+    events: BTreeSet<EventId>,
+}
+
+impl Sum {
+    fn add(&mut self, event: EventId, taken: &Taken, unknown_codes: Vec<String>) {
+        self.events.insert(event);
+        self.unknown_codes.extend(unknown_codes);
+        match taken.quantity {
+            Some(quantity) => self.counted += quantity,
+            None => drop(self.not_counted.insert(event)),
+        }
+        if taken.by_record {
+            self.by_record.insert(event);
+        }
+    }
+
+    fn line(self, view: &View<'_>, (species, what, codes): Key) -> TradeLine {
+        TradeLine {
+            scientific_name: species.as_ref().and_then(|id| view.species(id)).map(|species| species.scientific_name),
+            species,
+            what,
+            codes,
+            quantity: Some(self.counted).filter(|_| self.not_counted.is_empty()),
+            counted_by_record: self.by_record.into_iter().collect(),
+            not_counted: self.not_counted.into_iter().collect(),
+            not_in_the_list: self.unknown_codes.into_iter().collect(),
+            suspected: view.suspected_among(self.events.iter().copied()),
+            events: self.events.into_iter().collect(),
+        }
+    }
+}
+
+/// What of one species was taken under one use.
+struct Taken {
+    species: Option<Subject>,
+    quantity: Option<u64>,
+    /// The number is the record's, since the use signs none.
+    by_record: bool,
+}
+
+/// What a use names of one species: cases and animals, and groups of so many.
+#[derive(Default)]
+struct Named {
+    singles: u64,
+    groups: u64,
+    /// How many are in the groups; none where the record does not say of one of them.
+    in_groups: Option<u64>,
+}
+
+impl Named {
+    fn all(&self) -> Option<u64> {
+        if self.groups == 0 { Some(self.singles) } else { self.in_groups.map(|count| count + self.singles) }
+    }
+
+    /// Whether so many can have been taken of what is named: of a group not all need be.
+    fn allows(&self, signed: u64) -> bool {
+        self.singles + self.groups <= signed && self.all().is_none_or(|all| signed <= all)
+    }
+}
+
 impl View<'_> {
     /// Uses of permits in a year, or ever, one line for each species, permit's word and set of codes.
     #[must_use]
     pub fn trade_lines(&self, year: Option<i32>) -> Vec<TradeLine> {
         use chrono::Datelike as _;
-        let mut lines: BTreeMap<Key, (u64, BTreeSet<String>, BTreeSet<EventId>)> = BTreeMap::new();
+        let mut lines: BTreeMap<Key, Sum> = BTreeMap::new();
         for permit in self.subjects("document").filter_map(|id| self.fold_permit(id).0) {
             for used in &permit.used {
                 let day = self.day(used.when.time);
                 if year.is_some_and(|year| day.year() != year) {
                     continue;
                 }
-                let codes = TradeCodes::of(&used.told);
-                for (species, quantity) in self.taken(used, &permit.recorded.told.species) {
-                    let line = lines.entry((species, permit.recorded.told.what.clone(), codes.clone())).or_default();
-                    line.0 += quantity;
-                    line.1.extend(codes.unknown_on(&day.to_string()));
-                    line.2.insert(used.when.event);
+                let (codes, day) = (TradeCodes::of(&used.told), day.to_string());
+                for taken in self.taken(used, &permit.recorded.told.species) {
+                    let key = (taken.species.clone(), permit.recorded.told.what.clone(), codes.clone());
+                    lines.entry(key).or_default().add(used.when.event, &taken, codes.unknown_on(&day));
                 }
             }
         }
-        let line = |((species, what, codes), (quantity, unknown, events)): (Key, (u64, BTreeSet<String>, BTreeSet<EventId>))| TradeLine {
-            scientific_name: species.as_ref().and_then(|id| self.species(id)).map(|species| species.scientific_name),
-            species,
-            what,
-            codes,
-            quantity,
-            not_in_the_list: unknown.into_iter().collect(),
-            events: events.into_iter().collect(),
-        };
-        lines.into_iter().map(line).collect()
+        lines.into_iter().map(|(key, sum)| sum.line(self, key)).collect()
     }
 
-    /// How many of which species were taken under one use. What the note counts stands for one species;
-    /// of several, what it names is counted.
-    fn taken(&self, used: &Noted<PermitUsed>, covers: &[super::state::Thing]) -> Vec<(Option<Subject>, u64)> {
-        let mut named: BTreeMap<Option<Subject>, u64> = BTreeMap::new();
+    /// How many of which species were taken under one use. What the note counts stands while it can be true
+    /// of what it names; of several species it must be all of that, for it does not say how many of each.
+    fn taken(&self, used: &Noted<PermitUsed>, covers: &[Thing]) -> Vec<Taken> {
+        let (named, signed) = (self.named(used), used.told.specimens.map(|count| count.0));
+        if named.is_empty() {
+            let species = Some(covers).filter(|all| all.len() == 1).map(|all| all[0].0.clone());
+            return vec![Taken { species, quantity: signed, by_record: false }];
+        }
+        let one = named.len() == 1;
+        let total: Option<u64> = named.values().map(Named::all).sum();
+        let holds = signed.is_none_or(|signed| if one { named.values().all(|named| named.allows(signed)) } else { Some(signed) == total });
+        let taken = |(species, named): (Option<Subject>, Named)| {
+            let by_record = signed.filter(|_| one).is_none();
+            let quantity = if by_record { named.all() } else { signed };
+            let by_record = by_record && named.groups > 0 && quantity.is_some() && holds;
+            Taken { species, quantity: quantity.filter(|_| holds), by_record }
+        };
+        named.into_iter().map(taken).collect()
+    }
+
+    fn named(&self, used: &Noted<PermitUsed>) -> BTreeMap<Option<Subject>, Named> {
+        let mut all: BTreeMap<Option<Subject>, Named> = BTreeMap::new();
         for which in &used.told.which {
-            *named.entry(self.species_of_any(which)).or_default() += 1;
+            let named = all.entry(self.species_of_any(which)).or_default();
+            if which.noun() == "group" {
+                let count = self.group_at(which, used.when.time).and_then(|group| u64::try_from(group.counts.total()).ok());
+                // A group that has nobody left by then is of an unknown number: it was taken before.
+                let count = count.filter(|count| *count > 0);
+                let before = if named.groups == 0 { Some(0) } else { named.in_groups };
+                named.in_groups = before.zip(count).map(|(before, count)| before + count);
+                named.groups += 1;
+            } else {
+                named.singles += 1;
+            }
         }
-        let quantity = used.told.specimens.map(|count| count.0);
-        if named.len() > 1 {
-            return named.into_iter().collect();
-        }
-        let only = named.first_key_value().map(|(species, count)| (species.clone(), *count));
-        let (species, counted) = only.unwrap_or_else(|| (Some(covers).filter(|all| all.len() == 1).map(|all| all[0].0.clone()), 1));
-        vec![(species, quantity.unwrap_or(counted))]
+        all
     }
 
     fn species_of_any(&self, id: &Subject) -> Option<Subject> {
@@ -120,109 +207,5 @@ impl View<'_> {
             "group" => self.group(id)?.species,
             _ => self.animal(id)?.species,
         }
-    }
-}
-
-/// Something that the record has to say about a source code.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct Reason {
-    /// In words.
-    pub says: String,
-    /// The notes behind it.
-    #[schema(value_type = Vec<String>)]
-    pub events: Vec<EventId>,
-}
-
-/// What speaks for and against one code, and what the record cannot know.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct ForCode {
-    /// `C`, `F`, `W` or `R`.
-    pub code: &'static str,
-    /// What the dated list says it means.
-    pub meaning: Option<&'static str>,
-    /// For it.
-    pub speaks_for: Vec<Reason>,
-    /// Against it.
-    pub speaks_against: Vec<Reason>,
-    /// To be answered by a person.
-    pub asks: Vec<&'static str>,
-}
-
-/// The source codes of an animal, weighed by nobody.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
-pub struct SourceCodes {
-    /// The animal.
-    #[schema(value_type = String)]
-    pub animal: Subject,
-    /// What this is not.
-    pub says: &'static str,
-    /// Each code with its reasons.
-    pub codes: Vec<ForCode>,
-}
-
-const DECIDES: &str = "This decides nothing: the permit, local law and the authority do. The codes are shown with what the record says.";
-const MATED: &str = "Did the parents mate in a controlled environment? An egg of sperm stored from a mating in the wild is not bred in captivity (50 CFR 23.63).";
-const STOCK: &str =
-    "Was the breeding stock come by lawfully, and is it managed so that it lasts without the wild (50 CFR 23.63, in our words)?";
-const RANCHED: &str = "Was it taken from the wild as an egg or a juvenile and reared in a controlled environment?";
-const WHERE_FROM: &str = "Do the papers that came with it say where it is from?";
-
-impl View<'_> {
-    /// What the record has to say about the source codes of an animal.
-    #[must_use]
-    pub fn source_codes(&self, animal: &Animal) -> SourceCodes {
-        let day = self.day(self.as_of()).to_string();
-        let came = vec![animal.came.event];
-        let (here, wild, bred) = match &animal.origin {
-            AnimalOrigin::Hatched { .. } => (true, false, false),
-            AnimalOrigin::ToldApart { hatched_here, .. } => (*hatched_here, false, false),
-            AnimalOrigin::Received { origin, .. } => (false, origin == "wild", origin == "bred in care"),
-            AnimalOrigin::Withheld => (false, false, false),
-        };
-        let reason = |says: &str| Reason { says: says.to_owned(), events: came.clone() };
-        let born = [(here, "It hatched here."), (bred, "It arrived as bred in care, by its sender's word.")];
-        let born: Vec<Reason> = born.into_iter().filter(|(is, _)| *is).map(|(_, says)| reason(says)).collect();
-        let from_the_wild: Vec<Reason> = wild.then(|| reason("It arrived as from the wild.")).into_iter().collect();
-        let (parents_for, parents_against) = self.parents_for_bred(animal);
-        let code = |code, speaks_for: Vec<Reason>, speaks_against: Vec<Reason>, asks| {
-            let meaning = code_on("source", code, &day).map(|known| known.meaning);
-            ForCode { code, meaning, speaks_for, speaks_against, asks }
-        };
-        let bred_against = [parents_against.clone(), from_the_wild.clone()].concat();
-        let codes = vec![
-            code("C", [born.clone(), parents_for].concat(), bred_against, vec![MATED, STOCK]),
-            code("F", [born.clone(), parents_against].concat(), from_the_wild.clone(), vec![MATED]),
-            code("W", from_the_wild.clone(), born.clone(), vec![WHERE_FROM]),
-            code("R", from_the_wild, born, vec![RANCHED, WHERE_FROM]),
-        ];
-        SourceCodes { animal: animal.id.clone(), says: DECIDES, codes }
-    }
-
-    /// What is known of the parents that speaks for and against "bred in captivity".
-    fn parents_for_bred(&self, animal: &Animal) -> (Vec<Reason>, Vec<Reason>) {
-        let (mut speaks_for, mut against) = (Vec::new(), Vec::new());
-        let parents = self.parents(animal);
-        for (which, parent) in [("dam", &parents.dam), ("sire", &parents.sire)] {
-            let reason = |says: String| Reason { says, events: parent.events.clone() };
-            match parent.status {
-                ParentStatus::Known => speaks_for.push(reason(format!("Its {which} is known."))),
-                ParentStatus::None => {
-                    speaks_for.push(reason("It has no sire: its mother alone was in care when development began.".to_owned()))
-                }
-                ParentStatus::Candidates => against.push(reason(format!("Its {which} is one of several."))),
-                ParentStatus::Unknown => against.push(reason(format!("Nobody knows its {which}."))),
-                ParentStatus::WildCaught => against.push(reason("Its parents lived in the wild.".to_owned())),
-            }
-            against.extend(self.wild_parent(which, parent));
-        }
-        (speaks_for, against)
-    }
-
-    /// A known parent that came from the wild may have mated there.
-    fn wild_parent(&self, which: &str, parent: &Parent) -> Option<Reason> {
-        let known = self.animal(parent.known()?)?;
-        let AnimalOrigin::Received { origin, .. } = &known.origin else { return None };
-        let says = format!("Its {which} arrived from the wild on {}: where it mated is to be asked.", self.day(known.came.time));
-        (origin == "wild").then(|| Reason { says, events: vec![known.came.event] })
     }
 }

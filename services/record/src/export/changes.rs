@@ -69,6 +69,8 @@ pub struct CellChange {
     /// Notes behind what it says.
     #[schema(value_type = Vec<String>)]
     pub new_notes: Vec<EventId>,
+    /// Whether one of these notes was recorded while its author's key was suspected (F11).
+    pub suspected: bool,
 }
 
 /// One animal of which the studbook says something else than it did.
@@ -135,11 +137,13 @@ fn cell(view: &View<'_>, name: &'static str, (old, new): (&Sourced, &Sourced), w
     let (old_notes, new_notes) = (notes(old), notes(new));
     let touched = old_notes.union(&new_notes).any(|note| view.acted_on_since(*note, since));
     let change = whole.unwrap_or(if touched { Change::Corrected } else { Change::WentOn });
+    let suspected = !view.suspected_among(old_notes.union(&new_notes).copied()).is_empty();
     let [old_notes, new_notes] = [old_notes, new_notes].map(|notes| notes.into_iter().collect());
-    CellChange { cell: name, change, old: old.0.json(), new: new.0.json(), old_notes, new_notes }
+    CellChange { cell: name, change, old: old.0.json(), new: new.0.json(), old_notes, new_notes, suspected }
 }
 
-const CHANGES: Shape = Shape {
+/// Columns of the changes as a table.
+pub const CHANGES: Shape = Shape {
     name: "studbook_changes",
     about: "Cells of the studbook that say something else than they did.",
     columns: &[
@@ -160,12 +164,13 @@ const CHANGES: Shape = Shape {
 /// # Errors
 /// It cannot be written.
 pub fn write_csv(out: impl Write, changes: &[RowChange]) -> Result<u64, Failure> {
-    let mut csv = Csv::new(out, &CHANGES)?;
+    let mut csv = Csv::marked(out, &CHANGES)?;
     for change in changes {
         for cell in &change.cells {
             let notes = |notes: &[EventId]| super::cell::several(notes);
             let [old, new] = [&cell.old, &cell.new].map(words);
-            csv.row(&row![&change.animal, cell.cell, cell.change.word(), old, new, notes(&cell.old_notes), notes(&cell.new_notes)])?;
+            let [old_notes, new_notes] = [&cell.old_notes, &cell.new_notes].map(|all| notes(all));
+            csv.row(&row![&change.animal, cell.cell, cell.change.word(), old, new, old_notes, new_notes, cell.suspected])?;
         }
     }
     csv.finish()

@@ -97,9 +97,11 @@ pub fn data_package(name: &str, title: &str, tables: &[&Shape], from: &Provenanc
 fn resource(table: &Shape) -> Value {
     let mut schema = json!({
         "fields": table.columns.iter().chain([&SUSPECTED]).map(|column| field(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
-        "primaryKey": table.key,
         "missingValues": [""],
     });
+    if !table.key.is_empty() {
+        schema["primaryKey"] = json!(table.key);
+    }
     if !table.refers.is_empty() {
         let refers =
             table.refers.iter().map(|(field, other, there)| json!({"fields": field, "reference": {"resource": other, "fields": there}}));
@@ -141,28 +143,38 @@ fn field(column: &Column, needed: bool) -> Value {
 /// The CSV on the Web metadata of these tables.
 #[must_use]
 pub fn csvw(title: &str, tables: &[&Shape], from: &Provenance) -> Value {
+    csvw_of(title, &tables.iter().map(|table| csvw_table(table)).collect::<Vec<_>>(), from)
+}
+
+fn csvw_of(title: &str, tables: &[Value], from: &Provenance) -> Value {
     json!({
         "@context": ["http://www.w3.org/ns/csvw", {"@language": "en"}],
         "dc:title": title,
         "dc:description": format!("{} {GUARD_SAYS}", from.says()),
         "dialect": {"encoding": "utf-8", "lineTerminators": ["\n"], "header": true},
-        "tables": tables.iter().map(|table| csvw_table(table)).collect::<Vec<_>>(),
+        "tables": tables,
     })
 }
 
 fn csvw_table(table: &Shape) -> Value {
-    json!({
-        "url": table.file(),
-        "dc:description": table.about,
-        "tableSchema": {
-            "columns": table.columns.iter().chain([&SUSPECTED]).map(|column| csvw_column(column, table.key.contains(&column.name))).collect::<Vec<_>>(),
-            "primaryKey": table.key,
-        },
-    })
+    let columns = table.columns.iter().chain([&SUSPECTED]);
+    let columns: Vec<Value> = columns.map(|one| csvw_column(one.name, one.of, one.about, table.key.contains(&one.name))).collect();
+    let mut schema = json!({"columns": columns});
+    if !table.key.is_empty() {
+        schema["primaryKey"] = json!(table.key);
+    }
+    json!({"url": table.file(), "dc:description": table.about, "tableSchema": schema})
 }
 
-fn csvw_column(column: &Column, needed: bool) -> Value {
-    let datatype = match column.of {
+/// The same of one table whose columns are those that it happens to have: name, type and meaning of each.
+#[must_use]
+pub fn csvw_of_columns(title: &str, file: &str, about: &str, columns: &[(&str, Of, String)], from: &Provenance) -> Value {
+    let columns: Vec<Value> = columns.iter().map(|(name, of, about)| csvw_column(name, *of, about, false)).collect();
+    csvw_of(title, &[json!({"url": file, "dc:description": about, "tableSchema": {"columns": columns}})], from)
+}
+
+fn csvw_column(name: &str, of: Of, about: &str, needed: bool) -> Value {
+    let datatype = match of {
         Of::Text | Of::Several => json!("string"),
         Of::Time => json!({"base": "dateTime", "format": "yyyy-MM-ddTHH:mm:ss.SSSX"}),
         Of::Day => json!({"base": "date", "format": "yyyy-MM-dd"}),
@@ -170,10 +182,8 @@ fn csvw_column(column: &Column, needed: bool) -> Value {
         Of::Count => json!("integer"),
         Of::Flag => json!({"base": "boolean", "format": "true|false"}),
     };
-    let mut described = json!({
-        "name": column.name, "titles": column.name, "dc:description": column.about, "datatype": datatype, "required": needed,
-    });
-    if column.of == Of::Several {
+    let mut described = json!({"name": name, "titles": name, "dc:description": about, "datatype": datatype, "required": needed});
+    if of == Of::Several {
         described["separator"] = " ".into();
     }
     described

@@ -2,6 +2,8 @@
 //! of males, females and unknown becomes three columns of numbers.
 
 use super::cell::{Cell, IntoCell as _};
+use super::describe::{Provenance, csvw_of_columns};
+use super::shape::Of;
 use crate::failure::{Broken, Failure};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::shape::Completeness;
@@ -18,38 +20,93 @@ fn fails(completeness: &Completeness, table: &str, line: &Map<String, Value>) ->
     completeness.failing.iter().any(|failing| failing.table == table && failing.species == species)
 }
 
-/// Writes lists of the same columns below each other as CSV, each by the name that completeness knows it by
-/// and with its total last; the last columns say whether the line adds up, and how many of the notes behind
-/// the year were recorded while their author's key was suspected (F11).
-///
-/// # Errors
-/// It cannot be written, or the lines are no objects.
-pub fn write_csv<T: Serialize>(out: impl Write, lists: &[(&str, Vec<T>)], report: &AnnualReport) -> Result<(), Failure> {
-    let broken = |error: &dyn std::fmt::Display| Failure::from(Broken::new(format!("the list cannot be written: {error}")));
-    let suspected = i64::try_from(report.suspected.len()).unwrap_or(i64::MAX);
-    let mut rows: Vec<Vec<(String, Cell)>> = Vec::new();
-    for (table, line) in lists.iter().flat_map(|(table, lines)| lines.iter().map(move |line| (table, line))) {
-        let line = serde_json::to_value(line).map_err(|error| broken(&error))?;
-        let Some(line) = line.as_object() else { continue };
-        let mut cells = vec![("list".to_owned(), table.cell())];
-        cells.extend(flat(line, !fails(&report.completeness, table, line)));
-        cells.push(("notes_suspected".to_owned(), Cell::Count(suspected)));
-        rows.push(cells);
-    }
-    let mut columns: Vec<&str> = Vec::new();
-    for (name, _) in rows.iter().flatten() {
-        if !columns.contains(&name.as_str()) {
-            columns.push(name);
+/// Lists of the same columns below each other, each by the name that completeness knows it by and with its
+/// total last; the last columns say whether the line adds up, and how many of the notes behind the year were
+/// recorded while their author's key was suspected (F11).
+pub struct Table {
+    rows: Vec<Vec<(String, Cell)>>,
+    columns: Vec<(String, Of)>,
+}
+
+impl Table {
+    /// Their lines, as the report has them.
+    ///
+    /// # Errors
+    /// The lines are no objects.
+    pub fn of<T: Serialize>(lists: &[(&str, Vec<T>)], report: &AnnualReport) -> Result<Self, Failure> {
+        let suspected = i64::try_from(report.suspected.len()).unwrap_or(i64::MAX);
+        let mut rows: Vec<Vec<(String, Cell)>> = Vec::new();
+        for (table, line) in lists.iter().flat_map(|(table, lines)| lines.iter().map(move |line| (table, line))) {
+            let line = serde_json::to_value(line).map_err(|error| broken(&error))?;
+            let Some(line) = line.as_object() else { continue };
+            let mut cells = vec![("list".to_owned(), table.cell())];
+            cells.extend(flat(line, !fails(&report.completeness, table, line)));
+            cells.push((SUSPECTED_COUNT.to_owned(), Cell::Count(suspected)));
+            rows.push(cells);
         }
+        let mut columns: Vec<(String, Of)> = Vec::new();
+        for (name, _) in rows.iter().flatten() {
+            if !columns.iter().any(|(known, _)| known == name) {
+                columns.push((name.clone(), type_of(&rows, name)));
+            }
+        }
+        Ok(Self { rows, columns })
     }
-    let mut csv = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
-    csv.write_record(&columns).map_err(|error| broken(&error))?;
-    for row in &rows {
-        // A line that leaves a cell out has nought there.
-        let cell = |name: &&str| row.iter().find(|(own, _)| own == name).map_or_else(|| "0".to_owned(), |(_, cell)| cell.csv());
-        csv.write_record(columns.iter().map(cell)).map_err(|error| broken(&error))?;
+
+    /// Writes them as CSV.
+    ///
+    /// # Errors
+    /// They cannot be written.
+    pub fn write_csv(&self, out: impl Write) -> Result<(), Failure> {
+        let mut csv = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(out);
+        csv.write_record(self.columns.iter().map(|(name, _)| name)).map_err(|error| broken(&error))?;
+        for row in &self.rows {
+            // A line that leaves a count out has nought there.
+            let left_out = |of: Of| if of == Of::Count { "0".to_owned() } else { String::new() };
+            let cell =
+                |(name, of): &(String, Of)| row.iter().find(|(own, _)| own == name).map_or_else(|| left_out(*of), |(_, cell)| cell.csv());
+            csv.write_record(self.columns.iter().map(cell)).map_err(|error| broken(&error))?;
+        }
+        csv.flush().map_err(|error| broken(&error))
     }
-    csv.flush().map_err(|error| broken(&error))
+
+    /// Their CSV on the Web metadata.
+    #[must_use]
+    pub fn described(&self, file: &str, title: &str, from: &Provenance) -> Value {
+        let columns: Vec<(&str, Of, String)> = self.columns.iter().map(|(name, of)| (name.as_str(), *of, meaning(name))).collect();
+        csvw_of_columns(title, file, "Lines as the annual report has them, each list with its total last.", &columns, from)
+    }
+}
+
+/// What stands in a column, by what is in the first of its cells that is there.
+fn type_of(rows: &[Vec<(String, Cell)>], name: &str) -> Of {
+    let cells = rows.iter().flatten().filter(|(own, cell)| own == name && !cell.is_absent());
+    match cells.map(|(_, cell)| cell).next() {
+        Some(Cell::Count(_)) => Of::Count,
+        Some(Cell::Number(_)) => Of::Number,
+        Some(Cell::Flag(_)) => Of::Flag,
+        _ => Of::Text,
+    }
+}
+
+/// The last column.
+const SUSPECTED_COUNT: &str = "notes_suspected";
+
+/// A column in words; how many of which class are counted in a cell its name says.
+fn meaning(name: &str) -> String {
+    let plain = |name: &str| name.replace('_', " ");
+    let class = CLASSES.iter().find_map(|class| Some((name.strip_suffix(class)?.strip_suffix('_')?, class)));
+    match (name, class) {
+        ("list", _) => "Which list.".to_owned(),
+        ("adds_up", _) => "Whether the line adds up.".to_owned(),
+        (SUSPECTED_COUNT, _) => "Notes behind the year that were recorded while their author's key was suspected.".to_owned(),
+        (_, Some((of, class))) => format!("{}, {}, as the annual report counts it.", plain(of), plain(class)),
+        _ => format!("{}, as the annual report has it.", plain(name)),
+    }
+}
+
+fn broken(error: &dyn std::fmt::Display) -> Failure {
+    Failure::from(Broken::new(format!("the list cannot be written: {error}")))
 }
 
 fn flat(line: &Map<String, Value>, adds_up: bool) -> Vec<(String, Cell)> {

@@ -3,15 +3,20 @@
 //! a father who never was. What is left out is told one by one.
 //!
 //! * `fam`: the six columns of PLINK 1.9 (family, animal, sire, dam, sex, no phenotype), ids as ULIDs;
-//! * `linkage`: the pedigree part of a LINKAGE file before makeped, ids as numbers, both parents or none.
+//! * `linkage`: the pedigree part of a LINKAGE file before makeped, ids as numbers, both parents or none. That
+//!   sex is 1 or 2 there and that a family stands together is from memory: confirm before quoting.
+//!
+//! A family is a species. A parent of another species has no line in the family of its young, and both
+//! forms look for it there; so it is told as a loss.
 
 use super::Asking;
-use super::cell::{IntoCell as _, row};
+use super::cell::row;
+use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
 use super::folder::{Csv, create, pretty, put};
 use super::shape::{Of, Shape, column};
 use super::tables::scientific_name;
 use crate::domain::parents::{Parent, Parents};
-use crate::domain::state::{ParentStatus, Sex};
+use crate::domain::state::{Animal, EventId, ParentStatus, Sex};
 use crate::domain::view::View;
 use crate::failure::{Failure, io};
 use selachron_schemas::limits::EXPORT_PAGE_THINGS;
@@ -35,6 +40,8 @@ pub struct Loss {
     pub record_says: String,
     /// What stands in the file.
     pub written: &'static str,
+    /// Whether a note that this rests on was recorded while its author's key was suspected (F11).
+    pub suspected: bool,
 }
 
 /// One animal, as both forms need it.
@@ -45,6 +52,40 @@ pub struct Line {
     family: String,
     sex: Sex,
     parents: Parents,
+    doubt: Doubt,
+}
+
+/// What of a line rests on notes that were recorded while their authors' keys were suspected.
+#[derive(Debug, Clone, Copy)]
+struct Doubt {
+    dam: bool,
+    sire: bool,
+    sex: bool,
+    whole: bool,
+}
+
+impl Doubt {
+    fn of(view: &View<'_>, animal: &Animal, parents: &Parents) -> Self {
+        let rests = |notes: &[EventId]| !view.suspected_among(notes.iter().copied().chain([animal.came.event])).is_empty();
+        let sexed: Vec<EventId> = animal.sexings.iter().map(|sexing| sexing.when.event).collect();
+        Self {
+            dam: rests(&parents.dam.events),
+            sire: rests(&parents.sire.events),
+            sex: rests(&sexed),
+            whole: view.suspected_behind(&animal.id) > 0,
+        }
+    }
+}
+
+impl Line {
+    fn loss(&self, form: &'static str, of: &'static str, record_says: String) -> Loss {
+        let suspected = match of {
+            "dam" => self.doubt.dam,
+            "sire" => self.doubt.sire,
+            _ => self.doubt.sex,
+        };
+        Loss { form, animal: self.animal.to_string(), of, record_says, written: "0", suspected }
+    }
 }
 
 /// All animals, in the order of their ids.
@@ -57,9 +98,18 @@ pub fn lines(asking: &Asking<'_>) -> Vec<Line> {
 
 fn line(view: &View<'_>, id: &Subject) -> Option<Line> {
     let animal = view.animal(id)?;
-    let name = scientific_name(view, animal.species.as_ref()).unwrap_or_else(|| "species not known".to_owned());
-    let family = name.chars().map(|one| if one.is_alphanumeric() { one } else { '_' }).collect();
-    Some(Line { animal: id.clone(), family, sex: animal.sex, parents: view.parents(&animal) })
+    let name = scientific_name(view, animal.species.as_ref());
+    let family = name.map_or_else(|| NOT_KNOWN.to_owned(), |name| name.chars().map(plain).collect());
+    let parents = view.parents(&animal);
+    let doubt = Doubt::of(view, &animal, &parents);
+    Some(Line { animal: id.clone(), family, sex: animal.sex, parents, doubt })
+}
+
+/// The family of animals of which no note that stands says the species.
+const NOT_KNOWN: &str = "species_not_known";
+
+fn plain(one: char) -> char {
+    if one.is_alphanumeric() { one } else { '_' }
 }
 
 fn bare(subject: &Subject) -> &str {
@@ -75,29 +125,35 @@ fn sex(sex: Sex) -> u8 {
     }
 }
 
-/// Known parents of a line that may stand in a file: each an animal with a line of its own, of another
-/// sex than the one a parent cannot have.
+/// Known parents of a line that may stand in a file: each an animal with a line of its own in the same
+/// family, of another sex than the one a parent cannot have.
 struct Known<'l> {
-    by_id: HashMap<&'l Subject, Sex>,
+    by_id: HashMap<&'l Subject, &'l Line>,
 }
 
 impl<'l> Known<'l> {
     fn of(lines: &'l [Line]) -> Self {
-        Self { by_id: lines.iter().map(|line| (&line.animal, line.sex)).collect() }
+        Self { by_id: lines.iter().map(|line| (&line.animal, line)).collect() }
     }
 
-    fn parent<'p>(&self, parent: &'p Parent, wrong: Sex) -> Result<&'p Subject, String> {
+    fn parent<'p>(&self, line: &Line, parent: &'p Parent, wrong: Sex) -> Result<&'p Subject, String> {
         let Some(id) = parent.known() else { return Err(told(parent)) };
-        match self.by_id.get(id) {
-            None => Err("known, and no note that stands says how it came".to_owned()),
-            Some(sex) if *sex == wrong => Err("known, and of the other sex".to_owned()),
-            Some(_) => Ok(id),
-        }
+        let Some(found) = self.by_id.get(id) else { return Err(format!("known: {id}, and no note that stands says how it came")) };
+        let odd = if found.sex == wrong {
+            "and of the other sex"
+        } else if found.family == line.family {
+            return Ok(id);
+        } else if [&found.family, &line.family].into_iter().any(|family| family == NOT_KNOWN) {
+            "and the species of one of the two is not known"
+        } else {
+            "and of another species"
+        };
+        Err(format!("known: {id}, {odd}"))
     }
 
     fn both<'p>(&self, line: &'p Line) -> [(&'static str, Result<&'p Subject, String>); 2] {
         let parents = &line.parents;
-        [("sire", self.parent(&parents.sire, Sex::Female)), ("dam", self.parent(&parents.dam, Sex::Male))]
+        [("sire", self.parent(line, &parents.sire, Sex::Female)), ("dam", self.parent(line, &parents.dam, Sex::Male))]
     }
 }
 
@@ -121,7 +177,7 @@ pub fn write_fam(out: &mut dyn Write, lines: &[Line], tail: &str) -> Result<Vec<
         let parents = known.both(line).map(|(of, parent)| match parent {
             Ok(id) => bare(id),
             Err(record_says) => {
-                losses.push(Loss { form: "fam", animal: line.animal.to_string(), of, record_says, written: "0" });
+                losses.push(line.loss("fam", of, record_says));
                 "0"
             }
         });
@@ -132,31 +188,40 @@ pub fn write_fam(out: &mut dyn Write, lines: &[Line], tail: &str) -> Result<Vec<
     Ok(losses)
 }
 
-/// Writes the `linkage` form; what it cannot say. Animal n is the n-th line.
+/// Lines as the `linkage` form has them: a family stands together. Animal n is the n-th of them.
+fn by_family(lines: &[Line]) -> Vec<&Line> {
+    let mut sorted: Vec<&Line> = lines.iter().collect();
+    sorted.sort_by(|one, other| (&one.family, &one.animal).cmp(&(&other.family, &other.animal)));
+    sorted
+}
+
+/// Writes the `linkage` form; what it cannot say.
 ///
 /// # Errors
 /// It cannot be written.
 pub fn write_linkage(out: &mut dyn Write, lines: &[Line]) -> Result<Vec<Loss>, Failure> {
-    let (known, mut losses) = (Known::of(lines), Vec::new());
-    let number: HashMap<&Subject, usize> = (1..).zip(lines).map(|(number, line)| (&line.animal, number)).collect();
+    let (known, sorted, mut losses) = (Known::of(lines), by_family(lines), Vec::new());
+    let number: HashMap<&Subject, usize> = (1..).zip(&sorted).map(|(number, line)| (&line.animal, number)).collect();
     let mut families: BTreeMap<&str, usize> = BTreeMap::new();
-    for line in lines {
+    for line in sorted {
         let count = families.len() + 1;
-        families.entry(&line.family).or_insert(count);
-    }
-    for line in lines {
+        let family = *families.entry(&line.family).or_insert(count);
         let both = known.both(line);
         let whole = both.iter().all(|(_, parent)| parent.is_ok());
         let [sire, dam] = both.map(|(of, parent)| {
             let record_says = match parent {
                 Ok(id) if whole => return number.get(id).copied().unwrap_or_default(),
-                Ok(id) => format!("known: {id}, and the other parent is not"),
+                Ok(id) => format!("known: {id}, and the other parent is not written"),
                 Err(says) => says,
             };
-            losses.push(Loss { form: "linkage", animal: line.animal.to_string(), of, record_says, written: "0" });
+            losses.push(line.loss("linkage", of, record_says));
             0
         });
-        let (family, id) = (families[line.family.as_str()], number[&line.animal]);
+        // The form knows 1 and 2 and nothing else.
+        if line.sex == Sex::Unknown {
+            losses.push(line.loss("linkage", "sex", "unknown".to_owned()));
+        }
+        let id = number[&line.animal];
         writeln!(out, "{family} {id} {sire} {dam} {} 0", sex(line.sex)).map_err(|error| io("writing the pedigree", &error))?;
     }
     Ok(losses)
@@ -165,9 +230,11 @@ pub fn write_linkage(out: &mut dyn Write, lines: &[Line]) -> Result<Vec<Loss>, F
 /// Says what a reader of the files must know.
 pub const READ_ME: &str = "pedigree.fam has the six columns of PLINK 1.9: family, animal, sire, dam, sex, phenotype. A family is a species; ids are \
     those of the record without the noun; 0 is nobody, and -9 no phenotype. pedigree.ped and pedigree.map say the same with one \
-    marker without genotypes, for programs that want one. pedigree.pre is the pedigree part of a LINKAGE file before makeped; \
-    pedigree_ids.csv says which animal has which number. None of these can say candidates, weights, a parent from the wild, or that \
-    there was no father: losses.csv lists each.";
+    marker without genotypes, for programs that want one. pedigree.pre is the pedigree part of a LINKAGE file before makeped, a \
+    family at a time; pedigree_ids.csv says which animal has which number. None of these can say candidates, weights, a parent from \
+    the wild, a parent of another species, or that there was no father; and LINKAGE has no word for a sex that is not known: \
+    losses.csv lists each. What none of them has at all, for any animal: dates, labels, transfers and deaths, and animals in groups \
+    that cannot be told apart. The studbook has these. datapackage.json describes the two tables.";
 
 const IDS: Shape = Shape {
     name: "pedigree_ids",
@@ -183,11 +250,11 @@ const IDS: Shape = Shape {
 
 const LOSSES: Shape = Shape {
     name: "losses",
-    about: "What the forms cannot say.",
+    about: "What the forms cannot say of single animals. Dates, labels, transfers, deaths and animals in groups are in none of them, for any animal.",
     columns: &[
         column("form", Of::Text, "fam or linkage."),
         column("animal", Of::Text, "The animal."),
-        column("of", Of::Text, "dam or sire."),
+        column("of", Of::Text, "dam, sire or sex."),
         column("record_says", Of::Text, "What the record says."),
         column("written", Of::Text, "What stands in the file."),
     ],
@@ -195,31 +262,32 @@ const LOSSES: Shape = Shape {
     refers: &[],
 };
 
-/// Writes all forms, the numbers and the losses into a folder.
+/// Writes all forms, the numbers and the losses into a folder, with the description of the two tables.
 ///
 /// # Errors
 /// Something cannot be written.
-pub fn write_folder(folder: &Path, lines: &[Line], says: &str) -> Result<(), Failure> {
+pub fn write_folder(folder: &Path, lines: &[Line], from: &Provenance) -> Result<(), Failure> {
     let mut losses = write_fam(&mut create(folder, "pedigree.fam")?, lines, "")?;
     write_fam(&mut create(folder, "pedigree.ped")?, lines, " 0 0")?;
     put(folder, "pedigree.map", b"1 no_genotypes 0 1\n")?;
     losses.extend(write_linkage(&mut create(folder, "pedigree.pre")?, lines)?);
-    let mut ids = Csv::new(create(folder, &IDS.file())?, &IDS)?;
-    for (number, line) in (1_usize..).zip(lines) {
-        ids.row(&row![number, &line.animal, line.family.as_str()])?;
+    let mut ids = Csv::marked(create(folder, &IDS.file())?, &IDS)?;
+    for (number, line) in (1_usize..).zip(by_family(lines)) {
+        ids.row(&row![number, &line.animal, line.family.as_str(), line.doubt.whole])?;
     }
     ids.finish()?;
-    let mut told = Csv::new(create(folder, &LOSSES.file())?, &LOSSES)?;
-    for loss in &losses {
-        told.row(&vec![
-            loss.form.cell(),
-            loss.animal.as_str().cell(),
-            loss.of.cell(),
-            loss.record_says.as_str().cell(),
-            loss.written.cell(),
-        ])?;
+    write_losses(folder, &losses)?;
+    let shapes = [&IDS, &LOSSES];
+    put(folder, PACKAGE_FILE, &pretty(&data_package("pedigree", "Tables beside the pedigree", &shapes, from)))?;
+    put(folder, CSVW_FILE, &pretty(&csvw("Tables beside the pedigree", &shapes, from)))?;
+    put(folder, "README.txt", format!("{READ_ME}\n{}\n", from.says()).as_bytes())
+}
+
+fn write_losses(folder: &Path, losses: &[Loss]) -> Result<(), Failure> {
+    let mut told = Csv::marked(create(folder, &LOSSES.file())?, &LOSSES)?;
+    for loss in losses {
+        told.row(&row![loss.form, loss.animal.as_str(), loss.of, loss.record_says.as_str(), loss.written, loss.suspected])?;
     }
     told.finish()?;
-    put(folder, "losses.json", &pretty(&serde_json::to_value(&losses).unwrap_or_default()))?;
-    put(folder, "README.txt", format!("{READ_ME}\n{says}\n").as_bytes())
+    put(folder, "losses.json", &pretty(&serde_json::to_value(losses).unwrap_or_default()))
 }

@@ -56,7 +56,7 @@ pub struct Shape {
     pub about: &'static str,
     /// Its columns.
     pub columns: &'static [Column],
-    /// Columns that tell rows apart; always there.
+    /// Columns that tell rows apart; always there. None where no such columns can be promised.
     pub key: &'static [&'static str],
     /// Columns that name a row of another table: column, table, column there. Only where that row is
     /// always there.

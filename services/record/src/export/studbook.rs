@@ -10,7 +10,7 @@ use super::tables::eggs::weighed;
 use super::tables::{scientific_name, word};
 use super::transfers::transfers_in;
 use crate::domain::parents::Parent;
-use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, EventId, Moment};
+use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, EventId, FOUND_HATCHED, Moment};
 use crate::domain::view::View;
 use selachron_schemas::names::Subject;
 use serde_json::{Map, Value, json};
@@ -43,13 +43,21 @@ const STUDBOOK_SHAPE: Shape = Shape {
         column("origin", Of::Text, "hatched, received, told_apart (from a group) or withheld."),
         column("origin_before", Of::Text, "Of one received: wild, bred in care or unknown."),
         column("hatched_on", Of::Day, "The day of its hatch; empty where nobody knows."),
-        column("hatched_after", Of::Day, "It hatched after a look on this day and not after hatched_on."),
-        column("hatch_day_is", Of::Text, "seen (to the day), between_looks, estimate or not_known."),
+        column(
+            "hatched_after",
+            Of::Day,
+            "Found hatched: its case was last known to be closed on this day, and it hatched not after hatched_on.",
+        ),
+        column("hatch_day_is", Of::Text, "seen (to the day), between_looks (found hatched), estimate or not_known."),
         column("egg", Of::Text, "The case it hatched from."),
         column("came_on", Of::Day, "The day it hatched here, arrived, or was told apart from a group."),
         column("came_from", Of::Text, "Who sent it, a pseudonym where it is a person."),
         column("transfers", Of::Text, "Comings and goings, with semicolons between them."),
-        column("state", Of::Text, "present, dead_at_hatch, dead_on_arrival, died, missing, escaped or departed."),
+        column(
+            "state",
+            Of::Text,
+            "present, dead_at_hatch, dead_on_arrival, died, missing, escaped, grouped (it cannot be told apart from others since) or departed.",
+        ),
         column("ended_on", Of::Day, "The day of its death or leaving, or since when it is missing."),
         column("ended_after", Of::Day, "It ended after this day and not after ended_on."),
         column("death_how_known", Of::Text, "found dead, seen to die, by a veterinarian's decision."),
@@ -158,14 +166,16 @@ fn coming(view: &View<'_>, animal: &Animal) -> Vec<Sourced> {
         _ => None,
     };
     let (hatched_on, hatched_after, day_is) = hatch(view, animal);
+    let looked: Vec<EventId> = animal.hatched_after().map(|closed| closed.event).into_iter().collect();
+    let between = [notes.to_vec(), looked.clone()].concat();
     let arrived = animal.known_since();
     let (transfers, moves) = transfers(view, animal);
     vec![
         with(came.word.cell(), &notes),
         with(before.cell(), &notes),
         with(hatched_on, &notes),
-        with(hatched_after, &notes),
-        with(day_is.cell(), &notes),
+        with(hatched_after, &looked),
+        with(day_is.cell(), &between),
         with(came.egg.cell(), &notes),
         with(view.day(arrived.time).cell(), &[arrived.event]),
         with(came.sender.cell(), &notes),
@@ -175,9 +185,9 @@ fn coming(view: &View<'_>, animal: &Animal) -> Vec<Sourced> {
 
 fn hatch(view: &View<'_>, animal: &Animal) -> (Cell, Cell, &'static str) {
     match &animal.origin {
-        AnimalOrigin::Hatched { .. } => {
-            let after = animal.came.timeafter.map(|after| view.day(after));
-            (view.day(animal.came.time).cell(), after.cell(), if after.is_some() { "between_looks" } else { "seen" })
+        AnimalOrigin::Hatched { how_known, .. } => {
+            let after = animal.hatched_after().map(|closed| view.day(closed.time));
+            (view.day(animal.came.time).cell(), after.cell(), if how_known == FOUND_HATCHED { "between_looks" } else { "seen" })
         }
         AnimalOrigin::Received { hatched_on_estimate: Some(day), .. } | AnimalOrigin::ToldApart { hatched_on_estimate: Some(day), .. } => {
             (day.cell(), Cell::Absent, "estimate")

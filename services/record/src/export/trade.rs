@@ -1,13 +1,14 @@
 //! Lines of a trade report as a table.
 
-use super::cell::{Cell, row, several};
+use super::cell::{row, several};
 use super::folder::Csv;
 use super::shape::{Of, Shape, column};
 use crate::domain::trade::TradeLine;
 use crate::failure::Failure;
 use std::io::Write;
 
-const TRADE: Shape = Shape {
+/// Its columns; the last says whether a use behind a line is in doubt.
+pub const TRADE: Shape = Shape {
     name: "trade",
     about: "Uses of permits by species and code. Codes are as they were signed; nothing here decides which is right.",
     columns: &[
@@ -19,11 +20,14 @@ const TRADE: Shape = Shape {
         column("source", Of::Text, "Where it is from."),
         column("unit", Of::Text, "In what it is counted."),
         column("country", Of::Text, "The other country."),
-        column("quantity", Of::Count, "How many."),
+        column("quantity", Of::Count, "How many; empty where one of its uses has no number that holds."),
+        column("counted_by_record", Of::Several, "Uses that sign no number: theirs is that of the group as the record counts it then."),
+        column("not_counted", Of::Several, "Uses without a number that holds: none is said, or two contradict each other."),
         column("not_in_the_list", Of::Text, "Codes that the dated list does not have on the day, with semicolons between."),
         column("events", Of::Several, "The uses behind it."),
     ],
-    key: &["what", "species", "term", "purpose", "source", "unit", "country"],
+    // What tells lines apart may be absent of each of them, so no key can be promised.
+    key: &[],
     refers: &[],
 };
 
@@ -32,10 +36,9 @@ const TRADE: Shape = Shape {
 /// # Errors
 /// They cannot be written.
 pub fn write_csv(out: impl Write, lines: &[TradeLine]) -> Result<u64, Failure> {
-    let mut csv = Csv::new(out, &TRADE)?;
+    let mut csv = Csv::marked(out, &TRADE)?;
     for line in lines {
         let codes = &line.codes;
-        let quantity = Cell::Count(i64::try_from(line.quantity).unwrap_or(i64::MAX));
         csv.row(&row![
             line.what.as_str(),
             line.species.as_ref(),
@@ -45,9 +48,12 @@ pub fn write_csv(out: impl Write, lines: &[TradeLine]) -> Result<u64, Failure> {
             codes.source.as_ref(),
             codes.unit.as_ref(),
             codes.country.as_ref(),
-            quantity,
+            line.quantity,
+            several(&line.counted_by_record),
+            several(&line.not_counted),
             line.not_in_the_list.join("; "),
-            several(&line.events)
+            several(&line.events),
+            !line.suspected.is_empty()
         ])?;
     }
     csv.finish()

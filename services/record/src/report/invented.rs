@@ -92,7 +92,13 @@ pub fn young(number: u64, hatched: &str, seen: &str) -> Animal {
     let came = at(hatched, 1000 * number);
     Animal {
         species: Some(subject("species", 1)),
-        origin: AnimalOrigin::Hatched { egg: subject("egg", number), alive: true, after_opening: None },
+        origin: AnimalOrigin::Hatched {
+            egg: subject("egg", number),
+            alive: true,
+            after_opening: None,
+            how_known: "found hatched".to_owned(),
+            still_closed: None,
+        },
         last_seen_alive: Some(at(seen, 1000 * number + 1)),
         ..Animal::bare(&subject("animal", number), came)
     }

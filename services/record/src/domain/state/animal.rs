@@ -91,6 +91,9 @@ pub struct Animal {
     pub discrepancies: Vec<Discrepancy>,
 }
 
+/// The word of a hatch that nobody saw.
+pub const FOUND_HATCHED: &str = "found hatched";
+
 /// How an animal came here.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[serde(tag = "how", rename_all = "snake_case")]
@@ -106,6 +109,12 @@ pub enum AnimalOrigin {
         #[serde(skip_serializing_if = "Option::is_none")]
         #[schema(value_type = Option<String>)]
         after_opening: Option<EventId>,
+        /// `seen to hatch`, `found hatched` or `camera`.
+        how_known: String,
+        /// Of one found hatched: the last that is known of its case while it was closed, by the finder's own
+        /// word, a look, or its coming. It hatched after that.
+        #[serde(skip_serializing_if = "Option::is_none")]
+        still_closed: Option<Moment>,
     },
     /// From elsewhere.
     Received {
@@ -143,6 +152,16 @@ impl Animal {
     #[must_use]
     pub fn hatched_alive(&self) -> Option<Moment> {
         matches!(self.origin, AnimalOrigin::Hatched { alive: true, .. }).then_some(self.came)
+    }
+
+    /// Of one that was found hatched here: when its case was last known to be closed. Seen or filmed hatches
+    /// are known to the day, as the shared rules of survival rows have it.
+    #[must_use]
+    pub fn hatched_after(&self) -> Option<Moment> {
+        match &self.origin {
+            AnimalOrigin::Hatched { still_closed, .. } => *still_closed,
+            _ => None,
+        }
     }
 
     /// Since when it is known by itself: when it came, or was told apart from a group. Whoever was told

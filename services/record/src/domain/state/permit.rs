@@ -23,7 +23,9 @@ pub struct LegalStatus {
     /// As it was noted.
     #[serde(flatten)]
     pub noted: Noted<SpeciesStatusNoted>,
-    /// Whether it is the newest under that law or convention that holds on the day of V.
+    /// Whether it holds on the day of V: begun, not past its last day, and no newer one under the same law or
+    /// convention has begun. A newer one ends what was before even when it has ended itself: what holds after
+    /// its last day is for a source to say, and until one does, nothing is in force.
     pub in_force: bool,
 }
 

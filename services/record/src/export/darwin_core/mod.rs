@@ -53,7 +53,7 @@ pub fn write(folder: &Path, asking: &Asking<'_>, wanted: &For, from: &Provenance
         zip.start_file(name, options()).map_err(|error| told(&error))?;
         zip.write_all(bytes).map_err(|error| told(&error))
     };
-    put("meta.xml", &papers::meta()?)?;
+    put("meta.xml", &papers::meta(wanted.target)?)?;
     put("eml.xml", &papers::eml(wanted, from)?)?;
     table(&mut zip, &OCCURRENCES, asking, |view, animal| vec![naming.occurrence(view, animal)])?;
     table(&mut zip, &MEASURES, asking, |view, animal| naming.measures(view, animal))?;

@@ -2,7 +2,7 @@
 //! archive wants it). What the record does not say, such as a licence, is not made up.
 
 use super::For;
-use super::terms::{DWC, EXTENSIONS, OCCURRENCES, WITHHELD};
+use super::terms::{DWC, EXTENSIONS, OCCURRENCES, STATUS, Target, WITHHELD};
 use crate::export::cell::GUARD_SAYS;
 use crate::export::describe::Provenance;
 use crate::export::shape::Shape;
@@ -21,22 +21,30 @@ fn written(tell: impl FnOnce(&mut Xml) -> std::io::Result<()>) -> Result<Vec<u8>
     Ok(bytes)
 }
 
-/// Which files there are, and which term each column is.
+/// Where the XML Schema of this paper is, by the standard itself.
+const SCHEMA_LOCATION: &str = "http://rs.tdwg.org/dwc/text/ http://rs.tdwg.org/dwc/text/tdwg_dwc_text.xsd";
+
+/// Which files there are, which term each column is, and whose words it is written in.
 ///
 /// # Errors
 /// None that can be expected: it is written into memory.
-pub fn meta() -> Result<Vec<u8>, Failure> {
+pub fn meta(target: Target) -> Result<Vec<u8>, Failure> {
     written(|xml| {
-        let archive = xml.create_element("archive").with_attributes([("xmlns", "http://rs.tdwg.org/dwc/text/"), ("metadata", "eml.xml")]);
+        let archive = xml.create_element("archive").with_attributes([
+            ("xmlns", "http://rs.tdwg.org/dwc/text/"),
+            ("xmlns:xsi", "http://www.w3.org/2001/XMLSchema-instance"),
+            ("xsi:schemaLocation", SCHEMA_LOCATION),
+            ("metadata", "eml.xml"),
+        ]);
         let files = |xml: &mut Xml| {
-            file(xml, ("core", "id"), &OCCURRENCES, "Occurrence")?;
-            EXTENSIONS.iter().try_for_each(|(shape, kind)| file(xml, ("extension", "coreid"), shape, kind))
+            file(xml, ("core", "id"), &OCCURRENCES, "Occurrence", target)?;
+            EXTENSIONS.iter().try_for_each(|(shape, kind)| file(xml, ("extension", "coreid"), shape, kind, target))
         };
         archive.write_inner_content(files).map(drop)
     })
 }
 
-fn file(xml: &mut Xml, (role, id): (&str, &str), shape: &Shape, kind: &str) -> std::io::Result<()> {
+fn file(xml: &mut Xml, (role, id): (&str, &str), shape: &Shape, kind: &str, target: Target) -> std::io::Result<()> {
     let row_type = format!("{DWC}{kind}");
     let element = xml.create_element(role).with_attributes([
         ("encoding", "UTF-8"),
@@ -49,14 +57,16 @@ fn file(xml: &mut Xml, (role, id): (&str, &str), shape: &Shape, kind: &str) -> s
     let inside = |xml: &mut Xml| {
         xml.create_element("files").write_inner_content(|xml| text(xml, "location", &shape.file()))?;
         xml.create_element(id).with_attribute(("index", "0")).write_empty()?;
-        shape.columns.iter().enumerate().try_for_each(|(index, column)| field(xml, index, column.name))
+        shape.columns.iter().enumerate().try_for_each(|(index, column)| field(xml, index, column.name, target))
     };
     element.write_inner_content(inside).map(drop)
 }
 
-fn field(xml: &mut Xml, index: usize, name: &str) -> std::io::Result<()> {
+fn field(xml: &mut Xml, index: usize, name: &str, target: Target) -> std::io::Result<()> {
     let (index, term) = (index.to_string(), format!("{DWC}{name}"));
-    xml.create_element("field").with_attributes([("index", index.as_str()), ("term", term.as_str())]).write_empty().map(drop)
+    let vocabulary = target.vocabulary_address().filter(|_| name == STATUS).map(|address| ("vocabulary", address));
+    let attributes = [("index", index.as_str()), ("term", term.as_str())].into_iter().chain(vocabulary);
+    xml.create_element("field").with_attributes(attributes).write_empty().map(drop)
 }
 
 fn text(xml: &mut Xml, name: &str, words: &str) -> std::io::Result<()> {
@@ -126,11 +136,19 @@ mod tests {
             simulated_clock: true,
             software: String::new(),
         };
-        let wanted = For { target: super::super::terms::Target::Gbif, country: None };
+        let wanted = For { target: Target::Gbif, country: None };
         let eml = String::from_utf8(eml(&wanted, &from).expect("a paper")).expect("text");
         assert!(eml.contains("<organizationName>Sea &amp; &lt;Shore&gt;</organizationName>"), "{eml}");
         assert!(eml.contains("Invented season, simulated clock"), "{eml}");
-        let meta = String::from_utf8(meta().expect("a paper")).expect("text");
+        let meta = String::from_utf8(meta(Target::Gbif).expect("a paper")).expect("text");
         assert!(meta.contains("rowType=\"http://rs.tdwg.org/dwc/terms/MeasurementOrFact\""), "{meta}");
+    }
+
+    #[test]
+    fn the_words_of_a_status_have_the_address_of_their_list_where_there_is_one() {
+        let told = |target| String::from_utf8(meta(target).expect("a paper")).expect("text");
+        let address = "terms/occurrenceStatus\" vocabulary=\"http://rs.gbif.org/vocabulary/gbif/occurrence_status\"/>";
+        assert!(told(Target::Gbif).contains(address) && told(Target::Gbif).matches(" vocabulary=").count() == 1);
+        assert!(!told(Target::Obis).contains("vocabulary="), "a manual is no vocabulary");
     }
 }

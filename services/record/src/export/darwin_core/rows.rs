@@ -3,7 +3,7 @@
 use super::For;
 use super::terms::{BASIS, CAPTIVE, PATHWAY, WITHHELD};
 use crate::domain::parents::Parent;
-use crate::domain::state::{Animal, Measure, ParentStatus, Sex};
+use crate::domain::state::{Animal, AnimalOrigin, Measure, ParentStatus, Sex};
 use crate::domain::view::View;
 use crate::export::cell::row;
 use crate::export::shape::Row;
@@ -94,11 +94,11 @@ impl Naming<'_> {
     fn related(&self, animal: &Animal, which: &str, parent: &Parent) -> Vec<Row> {
         let known = parent.status == ParentStatus::Known;
         let relation = if known { "offspring of" } else { "possibly offspring of" };
-        let basis = parent.basis.as_ref().map_or_else(String::new, |basis| format!("; {basis}"));
+        // What a parent rests on is free text and may name places and people, which every row says are withheld.
         let row = |one: &crate::domain::parents::Weighed| {
             let share = if known { "known".to_owned() } else { format!("candidate, weight {}", one.weight) };
             let id = format!("{}#{which}/{}", self.address(&animal.id), one.animal);
-            row![self.address(&animal.id), id, relation, self.address(&one.animal), format!("{which}, {share}{basis}")]
+            row![self.address(&animal.id), id, relation, self.address(&one.animal), format!("{which}, {share}")]
         };
         parent.animals.iter().map(row).collect()
     }
@@ -108,6 +108,10 @@ impl Naming<'_> {
 fn when(view: &View<'_>, animal: &Animal) -> String {
     let came = animal.known_since();
     let day = view.day(came.time);
-    let after = came.timeafter.map(|after| view.day(after)).filter(|after| *after < day);
+    let after = match &animal.origin {
+        AnimalOrigin::Hatched { .. } => animal.hatched_after().map(|closed| closed.time),
+        _ => came.timeafter,
+    };
+    let after = after.map(|after| view.day(after)).filter(|after| *after < day);
     after.map_or_else(|| day.to_string(), |after| format!("{after}/{day}"))
 }

@@ -67,7 +67,16 @@ impl Target {
             Self::Obis => "the OBIS manual: present or absent",
         }
     }
+
+    /// The same as an address, for `meta.xml`; none where it is words in a manual.
+    #[must_use]
+    pub fn vocabulary_address(self) -> Option<&'static str> {
+        Some(self.vocabulary()).filter(|words| words.starts_with("http"))
+    }
 }
+
+/// The column that is written in the words of a target.
+pub const STATUS: &str = "occurrenceStatus";
 
 /// The core: one row an animal.
 pub const OCCURRENCES: Shape = Shape {
@@ -78,7 +87,7 @@ pub const OCCURRENCES: Shape = Shape {
         column("organismID", Of::Text, "The same: an animal is one organism."),
         column("organismName", Of::Text, "Its label."),
         column("basisOfRecord", Of::Text, "LivingSpecimen."),
-        column("occurrenceStatus", Of::Text, "The target's word for present."),
+        column(STATUS, Of::Text, "The target's word for present."),
         column("degreeOfEstablishment", Of::Text, "captive, always."),
         column("pathway", Of::Text, "publicGardenZooAquaria, always."),
         column("kingdom", Of::Text, "Animalia."),
@@ -125,7 +134,11 @@ pub const RELATIONS: Shape = Shape {
         column("resourceRelationshipID", Of::Text, "This relation."),
         column("relationshipOfResource", Of::Text, "offspring of, or possibly offspring of."),
         column("relatedResourceID", Of::Text, "The parent, or who may be."),
-        column("relationshipRemarks", Of::Text, "dam or sire, known or candidate, and what it rests on."),
+        column(
+            "relationshipRemarks",
+            Of::Text,
+            "dam or sire, known or candidate with its weight. What it rests on is free text, and not said.",
+        ),
     ],
     key: &["resourceRelationshipID"],
     refers: &[],

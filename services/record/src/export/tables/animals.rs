@@ -42,7 +42,11 @@ const ANIMALS_SHAPE: Shape = Shape {
         column("last_eaten_at", Of::Time, "Newest time seen to eat."),
         column("internal_yolk_used_up_at", Of::Time, "First time the internal yolk was seen to be used up."),
         column("last_seen_alive_at", Of::Time, "Newest sighting alive."),
-        column("fate", Of::Text, "present, dead_at_hatch, dead_on_arrival, died, missing, escaped or departed."),
+        column(
+            "fate",
+            Of::Text,
+            "present, dead_at_hatch, dead_on_arrival, died, missing, escaped, grouped (it cannot be told apart from others since) or departed.",
+        ),
         column("fate_at", Of::Time, "When it ended, or since when it is missing."),
         column("fate_after", Of::Time, "It ended after this and not after fate_at."),
         column("death_how_known", Of::Text, "found dead, seen to die, by a veterinarian's decision."),

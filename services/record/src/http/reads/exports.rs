@@ -7,6 +7,7 @@ use crate::export::darwin_core::{self, terms::Target};
 use crate::export::describe::{Provenance, csvw};
 use crate::export::folder::{Table, pretty, write_csv, write_package};
 use crate::export::pedigree::{self, Loss};
+use crate::export::shape::Shape;
 use crate::export::studbook::{STUDBOOK, STUDBOOK_NOTES, json_row};
 use crate::export::tables::TABLES;
 use crate::export::{Asking, Scratch, lists, stream};
@@ -142,10 +143,19 @@ pub(super) async fn packed<Q>(
 pub(super) async fn table<Q>(app: App, asked: &Asked<Q>, form: &str, table: Table, title: &str) -> Result<Response, Failure> {
     let name = table.shape.file();
     if form == "csvw" {
-        let described = csvw(title, &[table.shape], &provenance(&app, asked)?);
-        return Ok(sent(asked, CSVW, &format!("{name}-metadata.json"), pretty(&described).into()));
+        return described(&app, asked, table.shape, title);
     }
     streamed(app, asked, (CSV, &name), move |_, asking, out| write_csv(out, &table, asking).map(drop)).await
+}
+
+/// The CSV on the Web metadata of a table, by the name under which its recommendation looks for it (5.4).
+pub(super) fn described<Q>(app: &App, asked: &Asked<Q>, shape: &Shape, title: &str) -> Result<Response, Failure> {
+    let described = csvw(title, &[shape], &provenance(app, asked)?);
+    Ok(metadata(asked, &shape.file(), &described))
+}
+
+fn metadata<Q>(asked: &Asked<Q>, file: &str, described: &Value) -> Response {
+    sent(asked, CSVW, &format!("{file}-metadata.json"), pretty(described).into())
 }
 
 /// All notes as they were signed, one a line: the items of `/v1/events`, however many there are.
@@ -201,7 +211,7 @@ pub async fn tables(State(app): State<App>, asked: Asked<NoMore>) -> Result<Resp
 
 /// The studbook: one row an animal, with the notes behind every cell. JSON comes a page at a time; `csv`
 /// is one table, `csvw` its description, `tar` the table, the notes behind each cell and both descriptors.
-/// With `since`, what changed in it since the log had so many notes, as JSON or CSV.
+/// With `since`, what changed in it since the log had so many notes, as JSON, CSV, or the description of that.
 #[utoipa::path(
     get, path = "/v1/exports/studbook", tag = "exports", params(ReadParams, StudbookQuery),
     responses((status = 200, body = Object), (status = "default", body = Problem, content_type = "application/problem+json"))
@@ -236,7 +246,10 @@ pub struct StudbookQuery {
 async fn changes_of(app: App, asked: Asked<StudbookQuery>, since: &str) -> Result<Response, Failure> {
     let says = "say a number of notes from 1 on, no larger than that of this read: known_at of an earlier export";
     let since = plain_number(since).filter(|since| (1..=asked.at.known_at).contains(since)).ok_or_else(|| Question::bad("since", says))?;
-    let form = asked.form(&["json", "csv"])?;
+    let form = asked.form(&["json", "csv", "csvw"])?;
+    if form == "csvw" {
+        return described(&app, &asked, &changes::CHANGES, &format!("What changed in the studbook since {since} notes"));
+    }
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
     let work = move |app: &App| Ok(changes::since(&Asking { projections: &app.projections, as_of, known_at }, since));
@@ -317,8 +330,8 @@ pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result
     let forms = ["json", "fam", "linkage", "tar"];
     let form = asked.form(&forms)?;
     if form == "tar" {
-        let says = provenance(&app, &asked)?.says();
-        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &says))
+        let from = provenance(&app, &asked)?;
+        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &from))
             .await;
     }
     app.catch_up().await?;
@@ -358,35 +371,39 @@ pub struct ListOfYear {
     pub completeness: Completeness,
 }
 
-/// The stock list of a year on both bases, as the annual report has it: JSON, or CSV with a column for each
-/// sex class.
+/// The stock list of a year on both bases, as the annual report has it: JSON, CSV with a column for each sex
+/// class, or `csvw`, the description of that.
 #[utoipa::path(
     get, path = "/v1/exports/stock-list", tag = "exports", params(ReadParams, YearQuery),
     responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn stock_list(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
-    let (asked, report) = report(app, asked).await?;
+    let (asked, report) = report(app.clone(), asked).await?;
     let lines = |list: &StockList| list.lines.iter().chain([&list.total]).cloned().collect::<Vec<_>>();
     let bases = [(BY_PRESENCE, lines(&report.stock)), (BY_OWNERSHIP, lines(&report.stock_owned))];
-    list(&asked, &report, "stock-list.csv", &bases, as_json(&report.stock)?, Some(as_json(&report.stock_owned)?))
+    let (list, owned) = (as_json(&report.stock)?, Some(as_json(&report.stock_owned)?));
+    sent_list(&app, &asked, &report, "stock-list.csv", &bases, (list, owned))
 }
 
-/// The egg ledger of a year, as the annual report has it: JSON or CSV.
+/// The egg ledger of a year, as the annual report has it: JSON, CSV, or `csvw`, the description of that.
 #[utoipa::path(
     get, path = "/v1/exports/egg-ledger", tag = "exports", params(ReadParams, YearQuery),
     responses((status = 200, body = Answered<ListOfYear>), (status = "default", body = Problem, content_type = "application/problem+json"))
 )]
 pub async fn egg_ledger(State(app): State<App>, asked: Asked<YearQuery>) -> Result<Response, Failure> {
-    let (asked, report) = report(app, asked).await?;
+    let (asked, report) = report(app.clone(), asked).await?;
     let lines = report.ledger.lines.iter().chain([&report.ledger.total]).cloned().collect::<Vec<_>>();
-    list(&asked, &report, "egg-ledger.csv", &[("egg ledger", lines)], as_json(&report.ledger)?, None)
+    sent_list(&app, &asked, &report, "egg-ledger.csv", &[("egg ledger", lines)], (as_json(&report.ledger)?, None))
 }
+
+/// The forms of a list of a year.
+const LIST_FORMS: [&str; 3] = ["json", "csv", "csvw"];
 
 /// The report of the year that is asked for, told up to its end as the report itself is.
 async fn report(app: App, mut asked: Asked<YearQuery>) -> Result<(Asked<YearQuery>, AnnualReport), Failure> {
     let missing = || Question::bad("year", "say which year the list is of, four digits such as 2026");
     let year = year(asked.query.year.as_deref().ok_or_else(missing)?)?;
-    asked.form(&["json", "csv"])?;
+    asked.form(&LIST_FORMS)?;
     if !asked.says("as_of") {
         asked.at.as_of = begun(year.into(), asked.at.zone, asked.at.as_of)?.until(asked.at.as_of);
     }
@@ -399,19 +416,28 @@ fn as_json(list: &impl Serialize) -> Result<Value, Failure> {
     serde_json::to_value(list).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")).into())
 }
 
-fn list<T: Serialize>(
+fn sent_list<T: Serialize>(
+    app: &App,
     asked: &Asked<YearQuery>,
     report: &AnnualReport,
     file: &str,
     tables: &[(&str, Vec<T>)],
-    list: Value,
-    owned: Option<Value>,
+    (list, owned): (Value, Option<Value>),
 ) -> Result<Response, Failure> {
-    if asked.form(&["json", "csv"])? == "csv" {
-        let mut bytes = Vec::new();
-        lists::write_csv(&mut bytes, tables, report)?;
-        return Ok(sent(asked, CSV, file, bytes.into()));
+    match asked.form(&LIST_FORMS)? {
+        "csv" => {
+            let mut bytes = Vec::new();
+            lists::Table::of(tables, report)?.write_csv(&mut bytes)?;
+            Ok(sent(asked, CSV, file, bytes.into()))
+        }
+        "csvw" => {
+            let title = format!("{} of {}", tables[0].0, report.year);
+            let described = lists::Table::of(tables, report)?.described(file, &title, &provenance(app, asked)?);
+            Ok(metadata(asked, file, &described))
+        }
+        _ => {
+            let (year, period, completeness) = (report.year, report.period.clone(), report.completeness.clone());
+            asked.answer_as(&LIST_FORMS, ListOfYear { year, period, list, owned, completeness })
+        }
     }
-    let (year, period, completeness) = (report.year, report.period.clone(), report.completeness.clone());
-    asked.answer_as(&["json", "csv"], ListOfYear { year, period, list, owned, completeness })
 }

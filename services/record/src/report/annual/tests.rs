@@ -122,7 +122,13 @@ fn thirty_whole_days() {
 fn the_dead_at_hatch_and_on_arrival_are_in_no_line() {
     let mut stillborn = young(1, "2025-03-01", "2025-03-01");
     stillborn.fate = crate::domain::state::AnimalFate::DeadAtHatch { when: stillborn.came };
-    stillborn.origin = AnimalOrigin::Hatched { egg: subject("egg", 1), alive: false, after_opening: None };
+    stillborn.origin = AnimalOrigin::Hatched {
+        egg: subject("egg", 1),
+        alive: false,
+        after_opening: None,
+        how_known: "found hatched".to_owned(),
+        still_closed: None,
+    };
     let report = report(&material(2025, "2025-12-31", &[], &[stillborn]));
     assert_eq!((report.stock.lines.len(), report.stock.dead_at_hatch, report.losses.animals), (0, 1, 0));
 }
