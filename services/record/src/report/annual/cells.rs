@@ -89,8 +89,9 @@ pub struct NoSuchCell {
 pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchCell> {
     let name = cell.split('/').next().unwrap_or_default();
     let none = |near: String| NoSuchCell { cell: cell.to_owned(), near };
+    let others = "water, writers, delays, discrepancies, tables";
     let Some(name) = SECTIONS.iter().find(|section| **section == name) else {
-        return Err(none(format!("; its parts are {}, water, writers", SECTIONS.join(", "))));
+        return Err(none(format!("; its parts are {}, {others}", SECTIONS.join(", "))));
     };
     let whole = counted(material, name);
     let told = counted_by(cell);

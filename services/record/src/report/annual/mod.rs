@@ -19,7 +19,7 @@
 //! * [`curator`](mod@curator), [`dams`](mod@dams), [`house`](mod@house): the part for the curator;
 //! * [`authority`](mod@authority), [`studbook`](mod@studbook), [`auditor`](mod@auditor): the parts for the others;
 //! * [`compile`](mod@compile): all of it together;
-//! * [`cells`] and [`cells_of_notes`]: from which notes a cell is.
+//! * [`cells`], [`cells_of_notes`] and [`cells_of_rows`]: from which notes a cell is.
 
 pub mod shape;
 
@@ -68,6 +68,8 @@ pub mod compile;
 pub mod cells;
 
 pub mod cells_of_notes;
+
+pub mod cells_of_rows;
 
 pub use compile::{NotYet, compile};
 pub use gather::gather;
