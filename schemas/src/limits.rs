@@ -92,6 +92,8 @@ pub const STORE_CHECKPOINT_FRAMES: u32 = 4_000;
 pub const SQLITE_VERSION_MIN: i32 = 3_051_003;
 /// Seconds a client waits for an answer of the service.
 pub const CLIENT_TIMEOUT_S: u64 = 30;
+/// Seconds a client waits between two pieces of a stream: while a table is written the service is silent.
+pub const CLIENT_STREAM_SILENCE_S: u64 = 80;
 /// Seconds a client waits for a connection.
 pub const CLIENT_CONNECT_TIMEOUT_S: u64 = 5;
 /// Hours after which a note that waits on its device is pointed out.
@@ -100,7 +102,9 @@ pub const WAITING_WARN_HOURS: i64 = 48;
 pub const CLIENT_RETRIES_MAX: u32 = 8;
 /// Largest answer, other than a bundle, that a client reads, in bytes.
 pub const CLIENT_ANSWER_BYTES_MAX: u64 = 256 * 1024 * 1024;
-/// Most files that a client takes out of a bundle.
+/// Most bytes that a client takes out of an archive, all files together.
+pub const ARCHIVE_BYTES_MAX: u64 = 64 * 1024 * 1024 * 1024;
+/// Most files that a client takes out of an archive.
 pub const BUNDLE_FILES_MAX: usize = 1_000_000;
 /// Seconds that `Retry-After` asks a refused writer to wait.
 pub const RETRY_AFTER_S: u64 = 1;
@@ -128,6 +132,10 @@ pub const EVIDENCE_BYTES_MAX: usize = 32 * 1024 * 1024;
 pub const QUERY_BYTES_MAX: usize = 4096;
 /// Most older checkpoints that a bundle carries along.
 pub const BUNDLE_CHECKPOINTS_MAX: usize = 256;
+/// Milliseconds between two movements of what says that a client is waiting.
+pub const PROGRESS_TICK_MS: u64 = 120;
+/// Most memory, in MiB, that sending an export may take beyond what the service holds anyway.
+pub const EXPORT_MEMORY_MIB_MAX: u64 = 64;
 /// Bytes of an export that are sent at once.
 pub const EXPORT_CHUNK_BYTES: usize = 64 * 1024;
 /// Chunks of an export that may wait for a slow reader.
@@ -254,6 +262,10 @@ const _: () = assert!(CLOCK_SKEW_MS < TOKEN_LIFE_S * 1000);
 const _: () = assert!(TOKEN_ID_BYTES_MAX < TOKEN_BYTES_MAX);
 const _: () = assert!(PEER_CONNECTIONS_MAX <= CONNECTIONS_MAX && CONNECTIONS_READY_MAX <= CONNECTIONS_MAX);
 // A connection under way is not closed while its client still waits for the answer.
+const _: () = assert!(CLIENT_STREAM_SILENCE_S < CONNECTION_IDLE_S && CLIENT_TIMEOUT_S < CLIENT_STREAM_SILENCE_S);
+const _: () = assert!(BUNDLE_FILE_BYTES_MAX <= ARCHIVE_BYTES_MAX);
+// What waits for a slow reader is a small part of what an export may take.
+const _: () = assert!(((EXPORT_CHUNKS_WAITING_MAX + 2) * EXPORT_CHUNK_BYTES) as u64 * 4 <= EXPORT_MEMORY_MIB_MAX * 1024 * 1024);
 const _: () = assert!(CLIENT_TIMEOUT_S < CONNECTION_IDLE_S && TLS_HANDSHAKE_S < CONNECTION_IDLE_S);
 // A stream is not closed as idle, and outlives no token that opened it by more than a token lives.
 const _: () = assert!(LIVE_QUIET_S < CONNECTION_IDLE_S && LIVE_STREAM_MAX_S as i64 <= TOKEN_LIFE_MAX_S);

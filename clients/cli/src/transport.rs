@@ -6,16 +6,43 @@ use reqwest::StatusCode;
 use reqwest::blocking::{Client, ClientBuilder, Response};
 use reqwest::header::{ACCEPT, CONTENT_TYPE, RETRY_AFTER};
 use reqwest::redirect::Policy;
-use selachron_schemas::limits::{CLIENT_ANSWER_BYTES_MAX, CLIENT_CONNECT_TIMEOUT_S, CLIENT_RETRIES_MAX, CLIENT_TIMEOUT_S, RETRY_AFTER_S};
+use selachron_schemas::limits::{
+    CLIENT_ANSWER_BYTES_MAX, CLIENT_CONNECT_TIMEOUT_S, CLIENT_RETRIES_MAX, CLIENT_STREAM_SILENCE_S, CLIENT_TIMEOUT_S, RETRY_AFTER_S,
+};
 use serde_json::Value;
-use std::io::Read as _;
-use std::path::Path;
+use std::io::Read;
+use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 /// A service at an address.
 pub struct Transport {
     base: reqwest::Url,
+    ca_file: Option<PathBuf>,
     client: Client,
+}
+
+/// An answer that is read as it comes.
+#[derive(Debug)]
+pub struct Stream(Response);
+
+impl Stream {
+    /// Its length in bytes, where that is known beforehand.
+    #[must_use]
+    pub fn length(&self) -> Option<u64> {
+        self.0.content_length()
+    }
+
+    /// What the service says beside it.
+    #[must_use]
+    pub fn header(&self, name: &str) -> Option<&str> {
+        self.0.headers().get(name)?.to_str().ok()
+    }
+}
+
+impl Read for Stream {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        self.0.read(into)
+    }
 }
 
 /// One question to the service.
@@ -35,12 +62,8 @@ impl Transport {
         let base = base_url(url)?;
         // TLS needs one provider for the whole process; that it is set already is fine.
         let _ = rustls::crypto::ring::default_provider().install_default();
-        let builder = Client::builder()
-            .timeout(Duration::from_secs(CLIENT_TIMEOUT_S))
-            .connect_timeout(Duration::from_secs(CLIENT_CONNECT_TIMEOUT_S))
-            .redirect(Policy::none());
-        let client = with_roots(builder, &base, ca_file)?.build();
-        Ok(Self { base, client: client.map_err(|error| Fault::Failed(format!("no connection can be set up: {}", whole(&error))))? })
+        let client = client(&base, ca_file, CLIENT_TIMEOUT_S)?;
+        Ok(Self { base, ca_file: ca_file.map(Path::to_owned), client })
     }
 
     /// Reads text of a media type, with a token where one is shown.
@@ -51,18 +74,14 @@ impl Transport {
         self.ask(&Question::Get { path, query, accept, token }).and_then(|answer| text(answer, path))
     }
 
-    /// Reads a stream.
+    /// Reads a stream. Between two pieces of it the service may work for longer than on an answer.
     ///
     /// # Errors
     /// As [`Transport::get_text`].
-    pub fn get_stream(
-        &self,
-        path: &str,
-        query: &[(&str, &str)],
-        accept: &str,
-        token: Option<&str>,
-    ) -> Result<impl std::io::Read + use<>, Fault> {
-        self.ask(&Question::Get { path, query, accept, token })
+    pub fn get_stream(&self, path: &str, query: &[(&str, &str)], accept: &str, token: Option<&str>) -> Result<Stream, Fault> {
+        let ca_file = self.ca_file.clone();
+        let patient = Self { base: self.base.clone(), client: client(&self.base, ca_file.as_deref(), CLIENT_STREAM_SILENCE_S)?, ca_file };
+        patient.ask(&Question::Get { path, query, accept, token }).map(Stream)
     }
 
     /// Posts text and reads the answer.
@@ -141,6 +160,16 @@ pub fn path_part(text: &str) -> String {
         }
         path
     })
+}
+
+/// A client that gives up when nothing comes for so many seconds.
+fn client(base: &reqwest::Url, ca_file: Option<&Path>, silence_s: u64) -> Result<Client, Fault> {
+    let builder = Client::builder()
+        .timeout(Duration::from_secs(silence_s))
+        .connect_timeout(Duration::from_secs(CLIENT_CONNECT_TIMEOUT_S))
+        .redirect(Policy::none());
+    let client = with_roots(builder, base, ca_file)?.build();
+    client.map_err(|error| Fault::Failed(format!("no connection can be set up: {}", whole(&error))))
 }
 
 fn base_url(text: &str) -> Result<reqwest::Url, Fault> {

@@ -52,6 +52,9 @@ pub enum Busy {
     /// Somebody else holds the store's lock.
     #[error("the store is locked by another program; nothing was recorded, send the same note again")]
     StoreLocked,
+    /// What the notes say is being worked out anew.
+    #[error("what the notes say is being worked out anew after a fault; ask again")]
+    Relearning,
     /// As many half-signed bodies wait as may.
     #[error("as many notes wait for signatures as there is room for; have some of them signed, or let them be forgotten")]
     WaitingFull,

@@ -2,6 +2,8 @@
 //! notes, the lists of a year. Labels that a spreadsheet would reckon with, an animal without a species
 //! and parents of every state are among what is exported.
 
+mod broken;
+
 mod forms;
 
 mod governed;

@@ -16,6 +16,7 @@ const NO_LIMITS: &[(&str, &str, &str)] = &[
     ("schemas/src/time.rs", "DAY_MS", "what a day is"),
     ("clients/cli/src/answer.rs", "BUSY", "HTTP's 503 (RFC 9110)"),
     ("services/record/src/http/door.rs", "HANDSHAKE", "a type of TLS record (RFC 8446 5.1)"),
+    ("services/record/src/http/page.rs", "WHOLE", "a weight in thousandths (RFC 9110 12.4.2)"),
     ("services/record/src/http/rates.rs", "REQUEST", "the parts that a request is reckoned in"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID", "a name, written as SQLite wants it"),
     ("services/record/src/store/sqlite/guard.rs", "APPLICATION_ID_AT", "SQLite's file format, 1.3.14"),

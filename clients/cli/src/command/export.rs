@@ -3,13 +3,15 @@
 
 use super::args::ReadArgs;
 use super::choices::ExportWhat;
+use super::progress::{Of, Progress};
 use super::read::clocks;
 use super::session::Session;
 use crate::bundle::unpack;
 use crate::fault::Fault;
-use crate::files;
-use indicatif::{ProgressBar, ProgressStyle};
+use crate::files::{self, Partial};
+use selachron_schemas::note::plain_number;
 use serde_json::json;
+use std::fs::File;
 use std::io::Read;
 use std::path::Path;
 
@@ -45,29 +47,28 @@ pub fn export(session: &Session, wanted: &Wanted<'_>, out: &Path, read: &ReadArg
     query.extend(wanted.target.map(|target| ("target", target.to_owned())));
     query.extend(wanted.with_country.then(|| ("with", "country".to_owned())));
     let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    // Drawn before anything is asked: the service may have much to learn first.
+    let progress = Progress::waiting();
     let stream = session.client()?.get_stream_of(&format!("/v1/exports/{}", wanted.what.path()), &query, "*/*")?;
-    let bar = bar();
-    let placed = placed(bar.wrap_read(stream), out, format == "tar" && !ends_in_tar(out));
-    bar.finish_and_clear();
-    let bytes = placed?;
+    let notes = (format == "ndjson").then(|| stream.header("selachron-known-at").and_then(plain_number)).flatten();
+    let total = stream.length().map(Of::Bytes).or(notes.map(Of::Notes));
+    let bytes = placed(progress.of(total).reading(stream), out, format == "tar" && !ends_in_tar(out))?;
     session.console.result(&json!({"written": out, "format": format, "bytes": bytes}), || format!("{bytes} bytes, in {}", out.display()));
     Ok(0)
 }
 
 /// Takes it beside, then gives it its name; where that fails nothing is left of it.
 fn placed(stream: impl Read, out: &Path, into_folder: bool) -> Result<u64, Fault> {
-    let partial = files::beside(out, &format!(".partial-{}", std::process::id()));
-    let taken = take(stream, &partial, into_folder);
-    let placed = taken.and_then(|bytes| {
-        std::fs::rename(&partial, out).map_err(|error| files::fault("make", out, &error))?;
-        Ok(bytes)
-    });
-    if placed.is_err() {
-        // Half an export is nobody's.
-        let _ = std::fs::remove_dir_all(&partial);
-        let _ = std::fs::remove_file(&partial);
+    if into_folder {
+        let partial = Partial::folder(out)?;
+        let (_, bytes) = unpack(stream, partial.path())?;
+        partial.place(out)?;
+        return Ok(bytes);
     }
-    placed
+    let (partial, file) = Partial::file(out)?;
+    let bytes = take(stream, file, partial.path())?;
+    partial.place(out)?;
+    Ok(bytes)
 }
 
 fn ends_in_tar(out: &Path) -> bool {
@@ -92,18 +93,7 @@ fn form_for(what: ExportWhat, out: &Path, changes: bool) -> &'static str {
     }
 }
 
-/// How far it is; drawn on stderr where somebody looks at it.
-fn bar() -> ProgressBar {
-    let style = ProgressStyle::with_template("{spinner} {bytes} in {elapsed}, {bytes_per_sec}");
-    ProgressBar::new_spinner().with_style(style.unwrap_or_else(|_| ProgressStyle::default_spinner()))
-}
-
-fn take(mut stream: impl Read, partial: &Path, into_folder: bool) -> Result<u64, Fault> {
-    if into_folder {
-        return unpack(stream, partial).map(|(_, bytes)| bytes);
-    }
-    let mut file =
-        std::fs::OpenOptions::new().write(true).create_new(true).open(partial).map_err(|error| files::fault("make", partial, &error))?;
+fn take(mut stream: impl Read, mut file: File, partial: &Path) -> Result<u64, Fault> {
     let broke = |error: std::io::Error| Fault::Failed(format!("the export broke off, and nothing is left of it: {error}"));
     let bytes = std::io::copy(&mut stream, &mut file).map_err(broke)?;
     file.sync_all().map_err(|error| files::fault("write", partial, &error))?;
@@ -150,10 +140,7 @@ mod tests {
     }
 
     #[test]
-    fn what_breaks_off_is_a_fault() {
-        let folder = tempfile::tempdir().expect("a folder");
-        let partial = folder.path().join("x.partial");
-        assert!(take(BreaksOff(3), &partial, false).is_err_and(|fault| fault.to_string().contains("broke off")));
+    fn the_form_suits_the_name() {
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.csv"), false), "csv");
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), false), "tar");
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), true), "csv", "changes are no folder");

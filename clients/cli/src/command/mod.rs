@@ -9,7 +9,7 @@
 //! * [`keys`], [`founding`], [`acts`], [`settle`], [`sending`], [`together`], [`waiting`]: the
 //!   other ways to write;
 //! * [`read`], [`read_house`], [`forecast`], [`assess`], [`assessment_sheet`], [`history`], [`report`], [`compare`],
-//!   [`export`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
+//!   [`progress`], [`export`], [`water`], [`trays`]: the ways to read, the files of loggers, and what is printed.
 
 pub mod args;
 
@@ -60,6 +60,8 @@ pub mod compare;
 pub mod water;
 
 pub mod trays;
+
+pub mod progress;
 
 pub mod export;
 

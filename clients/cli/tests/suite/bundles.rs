@@ -1,5 +1,6 @@
-//! Taking the log away: whole or not at all, and never outside its folder.
+//! Taking the log or an export away: whole or not at all, and never outside its folder.
 
+use crate::command::Desk;
 use crate::stub::{Lie, tar_of};
 use crate::world::World;
 use selachron_cli::fault::Fault;
@@ -46,4 +47,26 @@ fn no_name_in_an_archive_leads_outside_the_folder() {
         assert!(!world.path("outside").exists() && !world.path("bundle").exists());
         assert!(!std::path::Path::new("/outside").exists() && !std::path::Path::new("/tmp/outside").exists());
     }
+}
+
+/// What breaks off leaves nothing, whatever had come of it; what a run that was killed had left is swept; and
+/// nothing is drawn where nobody looks.
+#[test]
+fn an_export_is_whole_or_not_there() {
+    let desk = Desk::new();
+    let left = || {
+        let names = std::fs::read_dir(desk.world.folder.path()).expect("a folder").flatten().map(|entry| entry.file_name());
+        names.map(|name| name.to_string_lossy().into_owned()).filter(|name| name.starts_with("notes")).collect::<Vec<_>>()
+    };
+    std::fs::write(desk.world.path("notes.ndjson.partial-1"), "half").expect("what a killed run left");
+    desk.world.stub.state().export = (b"{\"seq\":0}\n".to_vec(), false);
+    desk.keeper(&["export", "events", "notes.ndjson"]).fails(1, &["broke off", "nothing is left"]);
+    assert!(left().is_empty(), "{:?}", left());
+    desk.world.stub.state().export = (b"{\"seq\":0}\n{\"seq\":1}\n".to_vec(), true);
+    let said = desk.keeper(&["export", "events", "notes.ndjson"]).ok();
+    assert_eq!((left(), said.err.as_str()), (vec!["notes.ndjson".to_owned()], ""));
+    desk.world.stub.state().export = (b"no tar at all".to_vec(), true);
+    let said = desk.keeper(&["export", "tables", "notes"]).fails(1, &["the archive cannot be read"]);
+    assert!(!said.err.contains("bundle"), "{}", said.err);
+    assert_eq!(left(), ["notes.ndjson"]);
 }

@@ -9,7 +9,7 @@ use std::process::{Command, Output, Stdio};
 pub struct Said {
     code: i32,
     out: String,
-    err: String,
+    pub err: String,
 }
 
 impl Said {
@@ -46,7 +46,7 @@ pub struct Desk {
 }
 
 impl Desk {
-    fn new() -> Self {
+    pub fn new() -> Self {
         Self { world: World::founded_at((selachron_cli::clock::system())()) }
     }
 

@@ -60,6 +60,8 @@ pub struct State {
     pub asked: Vec<String>,
     /// The archive that `/v1/log/bundle` sends; else one of the log.
     pub archive: Option<Vec<u8>>,
+    /// What an export sends, and whether its end comes.
+    pub export: (Vec<u8>, bool),
 }
 
 pub struct Stub {
@@ -85,6 +87,7 @@ impl Stub {
             odd: Vec::new(),
             asked: Vec::new(),
             archive: None,
+            export: (Vec::new(), true),
         }));
         let stop = Arc::new(AtomicBool::new(false));
         let (shared, stopped) = (Arc::clone(&state), Arc::clone(&stop));
@@ -262,6 +265,8 @@ enum Reply {
     Json(u16, Value),
     Text(u16, &'static str, String),
     Bytes(Vec<u8>),
+    /// In chunks, of which the last may not come.
+    Chunks(Vec<u8>, bool),
     HangUp,
 }
 
@@ -295,6 +300,7 @@ fn answer(stream: TcpStream, state: &Mutex<State>) -> std::io::Result<()> {
 fn write(mut stream: TcpStream, reply: Reply) -> std::io::Result<()> {
     let (status, media, body) = match reply {
         Reply::HangUp => return Ok(()),
+        Reply::Chunks(bytes, ends) => return write_chunks(stream, &bytes, ends),
         Reply::Json(status, value) => (status, "application/json", value.to_string().into_bytes()),
         Reply::Text(status, media, text) => (status, media, text.into_bytes()),
         Reply::Bytes(bytes) => (200, "application/x-tar", bytes),
@@ -305,6 +311,13 @@ fn write(mut stream: TcpStream, reply: Reply) -> std::io::Result<()> {
     );
     stream.write_all(head.as_bytes())?;
     stream.write_all(&body)
+}
+
+fn write_chunks(mut stream: TcpStream, bytes: &[u8], ends: bool) -> std::io::Result<()> {
+    stream.write_all(b"HTTP/1.1 200 X\r\nselachron-known-at: 2\r\ntransfer-encoding: chunked\r\n\r\n")?;
+    stream.write_all(format!("{:x}\r\n", bytes.len()).as_bytes())?;
+    stream.write_all(bytes)?;
+    stream.write_all(if ends { b"\r\n0\r\n\r\n" } else { b"\r\n" })
 }
 
 fn problem(status: u16, name: &str, detail: &str) -> Reply {
@@ -349,6 +362,7 @@ fn get(state: &State, parts: &[&str], query: &str) -> Reply {
                 None => problem(400, "bad-query", "there is no such proof"),
             }
         }
+        ["exports", _] => Reply::Chunks(state.export.0.clone(), state.export.1),
         ["log", "bundle"] => Reply::Bytes(state.archive.clone().unwrap_or_else(|| archive(state))),
         ["events", id] => match state.events().find(|(_, event, _)| event.id == *id) {
             Some((seq, _, body)) => {

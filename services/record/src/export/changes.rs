@@ -86,15 +86,21 @@ pub struct RowChange {
 }
 
 /// Everything that changed from `since` notes on.
-#[must_use]
-pub fn since(asking: &Asking<'_>, since: u64) -> Vec<RowChange> {
+///
+/// # Errors
+/// What was known is known no more.
+pub fn since(asking: &Asking<'_>, since: u64) -> Result<Vec<RowChange>, Failure> {
     let before = Asking { known_at: since, ..*asking };
-    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect());
-    let page = |page: &[Subject]| {
-        let old: Vec<Option<Vec<Sourced>>> = before.view(|view| page.iter().map(|id| rows_of(view, id)).collect());
-        asking.view(|view| page.iter().zip(&old).filter_map(|(id, old)| changed(view, id, old.as_deref(), since)).collect::<Vec<_>>())
-    };
-    animals.chunks(EXPORT_PAGE_THINGS).flat_map(page).collect()
+    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
+    let mut all = Vec::new();
+    for page in animals.chunks(EXPORT_PAGE_THINGS) {
+        let old: Vec<Option<Vec<Sourced>>> = before.view(|view| page.iter().map(|id| rows_of(view, id)).collect())?;
+        let changed = |view: &View<'_>| -> Vec<RowChange> {
+            page.iter().zip(&old).filter_map(|(id, old)| changed(view, id, old.as_deref(), since)).collect()
+        };
+        all.extend(asking.view(changed)?);
+    }
+    Ok(all)
 }
 
 /// The same at the V of a view, for a record that is at hand.

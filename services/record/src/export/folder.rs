@@ -1,8 +1,9 @@
-//! Tables written into a folder, a page of the record at a time, with their descriptors.
+//! Tables written out, a page of the record at a time, with their descriptors.
 
 use super::Asking;
 use super::cell::Cell;
 use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
+use super::place::Place;
 use super::shape::{Of, Row, SUSPECTED, Shape};
 use crate::domain::state::EventId;
 use crate::domain::view::{Fact, View};
@@ -10,9 +11,7 @@ use crate::failure::{Broken, Failure, io};
 use selachron_schemas::limits::{EXPORT_PAGE_THINGS, PAGE_EVENTS_MAX};
 use selachron_schemas::names::Subject;
 use serde_json::Value;
-use std::fs::File;
-use std::io::{BufWriter, Write};
-use std::path::Path;
+use std::io::Write;
 
 /// Where the rows of a table come from.
 #[derive(Clone, Copy)]
@@ -39,14 +38,14 @@ impl Table {
     /// two clocks, so that nobody who writes waits for more than a page.
     ///
     /// # Errors
-    /// What `take` returns.
+    /// What `take` returns; what was known is known no more.
     pub fn each(&self, asking: &Asking<'_>, mut take: impl FnMut(&Row) -> Result<(), Failure>) -> Result<(), Failure> {
         match self.rows {
             Rows::OfThings(nouns, rows) => {
-                let things: Vec<Subject> = asking.view(|view| nouns.iter().flat_map(|noun| view.subjects(noun)).cloned().collect());
+                let things: Vec<Subject> = asking.view(|view| nouns.iter().flat_map(|noun| view.subjects(noun)).cloned().collect())?;
                 for page in things.chunks(EXPORT_PAGE_THINGS) {
                     let of = |view: &View<'_>, thing| self.marked(view, rows(view, thing), |view| view.suspected_behind(thing) > 0);
-                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| of(view, thing)).collect());
+                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| of(view, thing)).collect())?;
                     found.iter().try_for_each(&mut take)?;
                 }
             }
@@ -55,11 +54,11 @@ impl Table {
                     let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
                     let of = |view: &View<'_>, fact: &Fact<'_>| self.marked(view, rows(view, fact), |view| view.suspected(fact.note));
                     let found: Vec<Row> =
-                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| of(view, &fact)).collect());
+                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| of(view, &fact)).collect())?;
                     found.iter().try_for_each(&mut take)?;
                 }
             }
-            Rows::Whole(rows) => asking.view(|view| self.marked(view, rows(view), |_| false)).iter().try_for_each(&mut take)?,
+            Rows::Whole(rows) => asking.view(|view| self.marked(view, rows(view), |_| false))?.iter().try_for_each(&mut take)?,
         }
         Ok(())
     }
@@ -85,7 +84,7 @@ impl Table {
     /// All rows.
     ///
     /// # Errors
-    /// None of its own.
+    /// What was known is known no more.
     pub fn all(&self, asking: &Asking<'_>) -> Result<Vec<Row>, Failure> {
         let mut all = Vec::new();
         self.each(asking, |row| {
@@ -173,24 +172,6 @@ fn failed(error: &csv::Error) -> Failure {
     io("writing a table", &std::io::Error::other(error.to_string()))
 }
 
-/// A new file in a folder, to be written through a buffer.
-///
-/// # Errors
-/// It cannot be made.
-pub fn create(folder: &Path, name: &str) -> Result<BufWriter<File>, Failure> {
-    let file = File::create_new(folder.join(name)).map_err(|error| io(format!("making {name}"), &error))?;
-    Ok(BufWriter::new(file))
-}
-
-/// Writes a whole file.
-///
-/// # Errors
-/// It cannot be made or written.
-pub fn put(folder: &Path, name: &str, bytes: &[u8]) -> Result<(), Failure> {
-    let mut file = create(folder, name)?;
-    file.write_all(bytes).and_then(|()| file.flush()).map_err(|error| io(format!("writing {name}"), &error))
-}
-
 /// Indented JSON that ends in a line feed.
 #[must_use]
 pub fn pretty(value: &Value) -> Vec<u8> {
@@ -199,22 +180,23 @@ pub fn pretty(value: &Value) -> Vec<u8> {
     bytes
 }
 
-/// Writes tables into a folder, with both descriptors.
+/// Writes tables with both descriptors, these first.
 ///
 /// # Errors
 /// Something cannot be written.
 pub fn write_package(
-    folder: &Path,
+    place: &mut dyn Place,
     name: &str,
     title: &str,
     tables: &[Table],
     asking: &Asking<'_>,
     from: &Provenance,
 ) -> Result<(), Failure> {
-    for table in tables {
-        write_csv(create(folder, &table.shape.file())?, table, asking)?;
-    }
     let shapes: Vec<&Shape> = tables.iter().map(|table| table.shape).collect();
-    put(folder, PACKAGE_FILE, &pretty(&data_package(name, title, &shapes, from)))?;
-    put(folder, CSVW_FILE, &pretty(&csvw(title, &shapes, from)))
+    place.put(PACKAGE_FILE, &pretty(&data_package(name, title, &shapes, from)))?;
+    place.put(CSVW_FILE, &pretty(&csvw(title, &shapes, from)))?;
+    for table in tables {
+        place.written(&table.shape.file(), &mut |out| write_csv(out, table, asking).map(drop))?;
+    }
+    Ok(())
 }

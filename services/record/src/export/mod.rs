@@ -12,7 +12,11 @@
 //! * [`pedigree`]: the pedigree in forms of other programs, with what they cannot say;
 //! * [`lists`]: the stock list and the egg ledger;
 //! * [`trade`]: lines of a trade report;
-//! * [`stream`]: a folder as a tar, or what is written as it is written.
+//! * [`place`]: a folder, or a tar that is sent while it is made; [`stream`]: what is written, as it is written.
+
+pub mod place;
+
+pub mod stream;
 
 pub mod cell;
 
@@ -40,14 +44,13 @@ pub mod lists;
 
 pub mod trade;
 
-pub mod stream;
-
 use crate::domain::view::View;
 use crate::evidence::Evidence;
 use crate::failure::{Broken, Failure, io};
 use crate::journal::JournalHandle;
 use crate::projections::Projections;
 use crate::store::{EventStore, Head, StoredEvent};
+use place::{Folder, Place, Writing};
 use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::catalogue;
 use selachron_schemas::encoding::{base64, hex};
@@ -57,8 +60,8 @@ use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, PAGE_EVENTS_MAX};
 use selachron_schemas::time::Instant;
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs::{self, File};
-use std::io::{BufWriter, Write as _};
+use std::fs;
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicU64, Ordering};
 
@@ -75,8 +78,11 @@ pub struct Asking<'a> {
 
 impl Asking<'_> {
     /// Asks once.
-    pub fn view<T>(&self, question: impl FnOnce(&View<'_>) -> T) -> T {
-        self.projections.at(self.as_of, self.known_at, question)
+    ///
+    /// # Errors
+    /// So many notes are not known in this moment: what was learned can be lost between two questions.
+    pub fn view<T>(&self, question: impl FnOnce(&View<'_>) -> T) -> Result<T, Failure> {
+        self.projections.at_known(self.as_of, self.known_at, question)
     }
 }
 
@@ -114,7 +120,15 @@ impl<'a> Source<'a> {
 /// The folder is there or cannot be written, or the store cannot be read.
 pub fn write(folder: &Path, source: &Source<'_>) -> Result<(), Failure> {
     fs::create_dir(folder).map_err(|error| io(format!("making {}", folder.display()), &error))?;
-    let mut files = Files { folder, sums: BTreeMap::new() };
+    write_into(&mut Folder(folder), source)
+}
+
+/// Writes a bundle, what is small before what is long, and the sums last.
+///
+/// # Errors
+/// Something cannot be written, or the store cannot be read.
+pub fn write_into(place: &mut dyn Place, source: &Source<'_>) -> Result<(), Failure> {
+    let mut files = Files { place, sums: BTreeMap::new() };
     files.put("log.vkey", format!("{}\n", source.log_vkey).as_bytes())?;
     files.put("checkpoint", source.head.note.as_bytes())?;
     for older in older_checkpoints(source)? {
@@ -139,33 +153,40 @@ fn older_checkpoints(source: &Source<'_>) -> Result<Vec<Head>, Failure> {
     Ok(heads)
 }
 
+/// Leaves and envelopes are read in two turns, so that only one of the two lies beside a tar at a time.
 fn write_notes(files: &mut Files<'_>, source: &Source<'_>) -> Result<(), Failure> {
-    let (mut leaves, mut envelopes) = (files.open("leaves")?, files.open("envelopes.ndjson")?);
-    let (mut seq, mut named) = (0, BTreeSet::new());
+    let written = |out: &mut dyn Write, line: &str| out.write_all(line.as_bytes()).map_err(|error| io("writing a bundle", &error));
+    files.written("leaves", &mut |out| each_note(source, |row| written(out, &format!("{}\n", row.leaf.text()))))?;
+    let mut named = BTreeSet::new();
+    files.written("envelopes.ndjson", &mut |out| {
+        each_note(source, |row| {
+            let event = row.body.as_deref().and_then(|body| Event::parse(body).ok());
+            named.extend(event.map(|event| evidence_in(&event.kind, &event.data)).into_iter().flatten());
+            written(out, &line(row))
+        })
+    })?;
+    for (place, hash) in named {
+        if let Some(bytes) = source.evidence.read(&hash)? {
+            files.put(&place.path(&hash), &bytes)?;
+        }
+    }
+    Ok(())
+}
+
+fn each_note(source: &Source<'_>, mut take: impl FnMut(&StoredEvent) -> Result<(), Failure>) -> Result<(), Failure> {
+    let mut seq = 0;
     while seq < source.head.size {
         let page = source.store.read_all(seq, PAGE_EVENTS_MAX)?;
+        let row_at_seq = page.first().is_some_and(|row| row.leaf.seq == seq);
         for row in page.into_iter().take_while(|row| row.leaf.seq < source.head.size) {
             if row.leaf.seq != seq {
                 return Err(Broken::at(seq, "published, but not in the store").into());
             }
-            leaves.write(format!("{}\n", row.leaf.text()).as_bytes())?;
-            envelopes.write(line(&row).as_bytes())?;
-            named.extend(
-                row.body
-                    .as_deref()
-                    .and_then(|body| Event::parse(body).ok())
-                    .map(|event| evidence_in(&event.kind, &event.data))
-                    .into_iter()
-                    .flatten(),
-            );
+            take(&row)?;
             seq += 1;
         }
-    }
-    files.close(leaves)?;
-    files.close(envelopes)?;
-    for (place, hash) in named {
-        if let Some(bytes) = source.evidence.read(&hash)? {
-            files.put(&place.path(&hash), &bytes)?;
+        if !row_at_seq {
+            return Err(Broken::at(seq, "published, but not in the store").into());
         }
     }
     Ok(())
@@ -179,44 +200,46 @@ fn line(row: &StoredEvent) -> String {
     }
 }
 
-/// The files written so far, with their sums, sorted by name as bytes.
-struct Files<'a> {
-    folder: &'a Path,
+/// Files with the sums of those written so far, sorted by name as bytes.
+struct Files<'p> {
+    place: &'p mut dyn Place,
     sums: BTreeMap<String, String>,
 }
 
-/// A file that is being written and hashed.
-struct Written {
-    name: String,
-    file: BufWriter<File>,
+impl Files<'_> {
+    fn put(&mut self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
+        self.sums.insert(name.to_owned(), hex(&Sha256::digest(bytes)));
+        self.place.put(name, bytes)
+    }
+
+    fn written(&mut self, name: &str, write: Writing<'_>) -> Result<(), Failure> {
+        let mut sum = String::new();
+        self.place.written(name, &mut |out| {
+            let mut hashed = Hashed { out, hash: Sha256::new() };
+            write(&mut hashed)?;
+            sum = hex(&hashed.hash.finalize());
+            Ok(())
+        })?;
+        self.sums.insert(name.to_owned(), sum);
+        Ok(())
+    }
+}
+
+/// Hashes what goes through.
+struct Hashed<'o> {
+    out: &'o mut dyn Write,
     hash: Sha256,
 }
 
-impl Written {
-    fn write(&mut self, bytes: &[u8]) -> Result<(), Failure> {
-        self.hash.update(bytes);
-        self.file.write_all(bytes).map_err(|error| io(format!("writing {}", self.name), &error))
-    }
-}
-
-impl Files<'_> {
-    fn open(&self, name: &str) -> Result<Written, Failure> {
-        let path = self.folder.join(name);
-        let made = path.parent().map_or(Ok(()), fs::create_dir_all).and_then(|()| File::create_new(&path));
-        let file = made.map_err(|error| io(format!("making {name}"), &error))?;
-        Ok(Written { name: name.to_owned(), file: BufWriter::new(file), hash: Sha256::new() })
+impl Write for Hashed<'_> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        let written = self.out.write(bytes)?;
+        self.hash.update(&bytes[..written]);
+        Ok(written)
     }
 
-    fn close(&mut self, mut written: Written) -> Result<(), Failure> {
-        written.file.flush().map_err(|error| io(format!("writing {}", written.name), &error))?;
-        self.sums.insert(written.name, hex(&written.hash.finalize()));
-        Ok(())
-    }
-
-    fn put(&mut self, name: &str, bytes: &[u8]) -> Result<(), Failure> {
-        let mut written = self.open(name)?;
-        written.write(bytes)?;
-        self.close(written)
+    fn flush(&mut self) -> std::io::Result<()> {
+        self.out.flush()
     }
 }
 
@@ -225,16 +248,6 @@ impl Files<'_> {
 pub struct Scratch(PathBuf);
 
 impl Scratch {
-    /// A bundle of the published log, in a folder of its own under `scratch`.
-    ///
-    /// # Errors
-    /// See [`write()`].
-    pub fn with_bundle(scratch: &Path, journal: &JournalHandle, evidence: &Evidence) -> Result<Self, Failure> {
-        let folder = Self::named(scratch);
-        write(&folder.0, &Source::of(journal, evidence)?)?;
-        Ok(folder)
-    }
-
     /// A folder under `scratch`, for `fill` to put something into.
     ///
     /// # Errors

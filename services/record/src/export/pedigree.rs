@@ -12,7 +12,8 @@
 use super::Asking;
 use super::cell::row;
 use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
-use super::folder::{Csv, create, pretty, put};
+use super::folder::{Csv, pretty};
+use super::place::Place;
 use super::shape::{Of, Shape, column};
 use super::tables::scientific_name;
 use crate::domain::parents::{Parent, Parents};
@@ -24,7 +25,6 @@ use selachron_schemas::names::Subject;
 use serde::Serialize;
 use std::collections::{BTreeMap, HashMap};
 use std::io::Write;
-use std::path::Path;
 use utoipa::ToSchema;
 
 /// What a form cannot say of one animal.
@@ -89,11 +89,16 @@ impl Line {
 }
 
 /// All animals, in the order of their ids.
-#[must_use]
-pub fn lines(asking: &Asking<'_>) -> Vec<Line> {
-    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect());
-    let page = |page: &[Subject]| asking.view(|view| page.iter().filter_map(|id| line(view, id)).collect::<Vec<Line>>());
-    animals.chunks(EXPORT_PAGE_THINGS).flat_map(page).collect()
+///
+/// # Errors
+/// What was known is known no more.
+pub fn lines(asking: &Asking<'_>) -> Result<Vec<Line>, Failure> {
+    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
+    let mut lines = Vec::new();
+    for page in animals.chunks(EXPORT_PAGE_THINGS) {
+        lines.extend(asking.view(|view| page.iter().filter_map(|id| line(view, id)).collect::<Vec<Line>>())?);
+    }
+    Ok(lines)
 }
 
 fn line(view: &View<'_>, id: &Subject) -> Option<Line> {
@@ -262,32 +267,37 @@ const LOSSES: Shape = Shape {
     refers: &[],
 };
 
-/// Writes all forms, the numbers and the losses into a folder, with the description of the two tables.
+/// Writes all forms, the numbers and the losses, with the description of the two tables.
 ///
 /// # Errors
 /// Something cannot be written.
-pub fn write_folder(folder: &Path, lines: &[Line], from: &Provenance) -> Result<(), Failure> {
-    let mut losses = write_fam(&mut create(folder, "pedigree.fam")?, lines, "")?;
-    write_fam(&mut create(folder, "pedigree.ped")?, lines, " 0 0")?;
-    put(folder, "pedigree.map", b"1 no_genotypes 0 1\n")?;
-    losses.extend(write_linkage(&mut create(folder, "pedigree.pre")?, lines)?);
-    let mut ids = Csv::marked(create(folder, &IDS.file())?, &IDS)?;
-    for (number, line) in (1_usize..).zip(by_family(lines)) {
-        ids.row(&row![number, &line.animal, line.family.as_str(), line.doubt.whole])?;
-    }
-    ids.finish()?;
-    write_losses(folder, &losses)?;
+pub fn write_all(place: &mut dyn Place, lines: &[Line], from: &Provenance) -> Result<(), Failure> {
+    place.put("README.txt", format!("{READ_ME}\n{}\n", from.says()).as_bytes())?;
     let shapes = [&IDS, &LOSSES];
-    put(folder, PACKAGE_FILE, &pretty(&data_package("pedigree", "Tables beside the pedigree", &shapes, from)))?;
-    put(folder, CSVW_FILE, &pretty(&csvw("Tables beside the pedigree", &shapes, from)))?;
-    put(folder, "README.txt", format!("{READ_ME}\n{}\n", from.says()).as_bytes())
+    place.put(PACKAGE_FILE, &pretty(&data_package("pedigree", "Tables beside the pedigree", &shapes, from)))?;
+    place.put(CSVW_FILE, &pretty(&csvw("Tables beside the pedigree", &shapes, from)))?;
+    place.put("pedigree.map", b"1 no_genotypes 0 1\n")?;
+    let mut losses = Vec::new();
+    let mut keep = |lost: Vec<Loss>| losses.extend(lost);
+    place.written("pedigree.fam", &mut |out| write_fam(out, lines, "").map(&mut keep))?;
+    place.written("pedigree.ped", &mut |out| write_fam(out, lines, " 0 0").map(drop))?;
+    place.written("pedigree.pre", &mut |out| write_linkage(out, lines).map(&mut keep))?;
+    place.written(&IDS.file(), &mut |out| {
+        let mut ids = Csv::marked(out, &IDS)?;
+        let mut told = (1_usize..).zip(by_family(lines));
+        told.try_for_each(|(number, line)| ids.row(&row![number, &line.animal, line.family.as_str(), line.doubt.whole]))?;
+        ids.finish().map(drop)
+    })?;
+    place.written(&LOSSES.file(), &mut |out| write_losses(out, &losses))?;
+    place.written("losses.json", &mut |out| {
+        out.write_all(&pretty(&serde_json::to_value(&losses).unwrap_or_default())).map_err(|error| io("writing the pedigree", &error))
+    })
 }
 
-fn write_losses(folder: &Path, losses: &[Loss]) -> Result<(), Failure> {
-    let mut told = Csv::marked(create(folder, &LOSSES.file())?, &LOSSES)?;
+fn write_losses(out: &mut dyn Write, losses: &[Loss]) -> Result<(), Failure> {
+    let mut told = Csv::marked(out, &LOSSES)?;
     for loss in losses {
         told.row(&row![loss.form, loss.animal.as_str(), loss.of, loss.record_says.as_str(), loss.written, loss.suspected])?;
     }
-    told.finish()?;
-    put(folder, "losses.json", &pretty(&serde_json::to_value(losses).unwrap_or_default()))
+    told.finish().map(drop)
 }

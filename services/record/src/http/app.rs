@@ -105,7 +105,7 @@ impl App {
     {
         let (as_of, known_at) = (at.as_of, at.known_at);
         self.catch_up().await?;
-        self.blocking(move |app| app.projections.at(as_of, known_at, question)).await
+        self.blocking(move |app| app.projections.at_known(as_of, known_at, question)?).await
     }
 
     /// Runs what reads the store or folds the log away from the threads that serve requests.

@@ -2,13 +2,13 @@
 //! query says that is not understood is refused by name; a limit is refused, never clamped.
 
 use super::app::App;
-use super::page::Cursor;
+use super::page::{Cursor, vary_accept};
 use super::problem::NOT_MODIFIED;
 use super::query;
 use crate::failure::{Failure, Question};
 use axum::extract::FromRequestParts;
 use axum::http::request::Parts;
-use axum::http::{HeaderValue, Uri, header};
+use axum::http::{HeaderMap, HeaderValue, Uri, header};
 use axum::response::{IntoResponse, Response};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
@@ -110,7 +110,7 @@ impl<Q: DeserializeOwned + Send> FromRequestParts<App> for Asked<Q> {
         let known = header_text(parts, header::IF_NONE_MATCH);
         if known.is_some_and(|tags| tags.split(',').any(|tag| tag.trim().trim_start_matches("W/") == asked.etag)) {
             let etag = HeaderValue::from_str(&asked.etag).map_err(|_| NOT_MODIFIED.into_response())?;
-            return Err((NOT_MODIFIED, [(header::ETAG, etag)]).into_response());
+            return Err((NOT_MODIFIED, [(header::ETAG, etag), vary_accept()]).into_response());
         }
         Ok(asked)
     }
@@ -135,7 +135,7 @@ fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failur
     let query: Q = read_query(&own)?;
     let cursor = common.cursor.as_deref().map(Cursor::read).transpose()?;
     let at = settle(&common, cursor.as_ref(), app)?;
-    let accept = header_text(parts, header::ACCEPT);
+    let accept = accepted(&parts.headers);
     // What is preferred decides the form, so that each form has a tag of its own.
     let preferred = accept.as_deref().unwrap_or_default();
     let tag = format!("{}\n{}\n{}\n{raw}\n{preferred}", at.known_at, at.as_of.0, parts.uri.path());
@@ -151,6 +151,12 @@ fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failur
         raw_query: raw.to_owned(),
         at,
     })
+}
+
+/// All that `Accept` says; several lines of it are one list (RFC 9110 5.3).
+fn accepted(headers: &HeaderMap) -> Option<String> {
+    let lines: Vec<&str> = headers.get_all(header::ACCEPT).iter().filter_map(|line| line.to_str().ok()).collect();
+    (!lines.is_empty()).then(|| lines.join(","))
 }
 
 fn header_text(parts: &Parts, name: header::HeaderName) -> Option<String> {

@@ -3,7 +3,8 @@
 use super::app::App;
 use super::problem::{OK, Problem};
 use super::query::Strictly;
-use crate::export::{self, stream};
+use crate::export::place::Tar;
+use crate::export::{self, Source, stream};
 use crate::failure::{Broken, Failure, Question};
 use axum::Json;
 use axum::body::Body;
@@ -173,8 +174,14 @@ fn proof(hashes: Option<Vec<Hash>>, wrong: impl FnOnce() -> Question) -> Result<
     )
 )]
 pub async fn bundle(State(app): State<App>) -> Result<Response, Failure> {
-    let folder = app.blocking(|app| export::Scratch::with_bundle(&app.scratch, &app.journal, &app.evidence)).await?;
+    // What cannot be had at all is refused before anything is sent.
+    Source::of(&app.journal, &app.evidence)?;
+    let body = stream::produced(move |out| {
+        let mut tar = Tar::begun(out, &app.scratch)?;
+        export::write_into(&mut tar, &Source::of(&app.journal, &app.evidence)?)?;
+        tar.finish()
+    });
     let name = "attachment; filename=\"bundle.tar\"";
-    let body = Body::from_stream(stream::tar(folder));
+    let body = Body::from_stream(body);
     Ok((OK, [(header::CONTENT_TYPE, "application/x-tar"), (header::CONTENT_DISPOSITION, name)], body).into_response())
 }

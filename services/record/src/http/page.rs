@@ -100,8 +100,7 @@ impl<Q> Asked<Q> {
     pub fn form(&self, offered: &[&'static str]) -> Result<&'static str, Failure> {
         let default = offered.first().copied().unwrap_or("json");
         let Some(format) = &self.format else {
-            let accepted = |form: &&str| self.accept.as_deref().is_some_and(|accept| accepts(accept, form));
-            return Ok(offered.iter().find(|form| accepted(form)).copied().unwrap_or(default));
+            return Ok(self.accept.as_deref().and_then(|accept| preferred(accept, offered)).unwrap_or(default));
         };
         let found = offered.iter().find(|form| *form == format);
         let wrong = || Question::bad("format", format!("{format:?} is not offered here; there is {}", offered.join(", ")));
@@ -175,15 +174,29 @@ impl<Q> Asked<Q> {
 
     /// Headers that go with every form of the answer.
     #[must_use]
-    pub fn headers(&self) -> [(header::HeaderName, HeaderValue); 1] {
+    pub fn headers(&self) -> [(header::HeaderName, HeaderValue); 2] {
         let etag = HeaderValue::from_str(&self.etag).unwrap_or(HeaderValue::from_static("\"\""));
-        [(header::ETAG, etag)]
+        [(header::ETAG, etag), vary_accept()]
     }
 }
 
-/// Whether an `Accept` header names a form; its order is not weighed, for we offer few.
-fn accepts(accept: &str, form: &str) -> bool {
-    let media = match form {
+/// Said wherever `Accept` may have decided the form, so that no cache gives one for the other (RFC 9110
+/// 12.5.5).
+pub(super) fn vary_accept() -> (header::HeaderName, HeaderValue) {
+    (header::VARY, HeaderValue::from_static("accept"))
+}
+
+/// The form that an `Accept` header wants most (RFC 9110 12.5.1); of those that it wants alike the first that
+/// is offered. Where it wants none, the first that it does not refuse; `None` where it refuses all.
+pub(super) fn preferred(accept: &str, offered: &[&'static str]) -> Option<&'static str> {
+    let weighed = |form: &&'static str| (weight(accept, media_of(form)), *form);
+    let wanted = offered.iter().rev().map(weighed).filter(|(weight, _)| weight.is_some_and(|weight| weight > 0));
+    let unnamed = || offered.iter().map(weighed).find(|(weight, _)| weight.is_none());
+    wanted.max_by_key(|(weight, _)| *weight).or_else(unnamed).map(|(_, form)| form)
+}
+
+fn media_of(form: &str) -> &'static str {
+    match form {
         "html" => "text/html",
         "csv" => "text/csv",
         "svg" => "image/svg+xml",
@@ -191,10 +204,37 @@ fn accepts(accept: &str, form: &str) -> bool {
         "ndjson" => "application/x-ndjson",
         "tar" => "application/x-tar",
         "zip" => "application/zip",
+        "pdf" => "application/pdf",
+        "ics" => "text/calendar",
         "fam" | "linkage" => "text/plain",
         _ => "application/json",
-    };
-    accept.split(',').any(|part| part.split(';').next().is_some_and(|name| name.trim() == media))
+    }
+}
+
+/// How much a media type is wanted, in thousandths: what the most specific range that fits it says (RFC 9110
+/// 12.5.1). `None` where no range fits.
+fn weight(accept: &str, media: &str) -> Option<u16> {
+    let of_its_kind = format!("{}/*", media.split('/').next().unwrap_or_default());
+    let fitting = accept.split(',').filter_map(|range| {
+        let mut parts = range.split(';').map(str::trim);
+        let name = parts.next().unwrap_or_default();
+        let specific = [media, &of_its_kind, "*/*"].iter().position(|fits| name.eq_ignore_ascii_case(fits))?;
+        let weight = parts.find_map(|part| part.split_once('=').filter(|(name, _)| name.trim().eq_ignore_ascii_case("q")));
+        // A weight that is none says nothing.
+        let weight = weight.map_or(Some(WHOLE), |(_, text)| thousandths(text.trim()))?;
+        Some((std::cmp::Reverse(specific), weight))
+    });
+    fitting.max().map(|(_, weight)| weight)
+}
+
+const WHOLE: u16 = 1000;
+
+/// A weight (RFC 9110 12.4.2): 0 to 1 with at most three digits after the point.
+fn thousandths(text: &str) -> Option<u16> {
+    let (whole, part) = text.split_once('.').unwrap_or((text, ""));
+    let fits = ["0", "1"].contains(&whole) && part.len() <= 3 && part.bytes().all(|digit| digit.is_ascii_digit());
+    let weight: u16 = format!("{whole}{part:0<3}").parse().ok().filter(|_| fits)?;
+    (weight <= WHOLE).then_some(weight)
 }
 
 #[cfg(test)]
@@ -211,9 +251,31 @@ mod tests {
     }
 
     #[test]
-    fn accept_names_a_form() {
-        assert!(accepts("text/html,application/xhtml+xml;q=0.9", "html"));
-        assert!(!accepts("application/json", "html"));
-        assert!(accepts("application/json; charset=utf-8", "json"));
+    fn what_is_wanted_most_is_given() {
+        let of = |accept: &str| preferred(accept, &["json", "csv", "svg", "html"]);
+        for (accept, wanted) in [
+            ("text/html,application/xhtml+xml;q=0.9,*/*;q=0.8", Some("html")),
+            ("application/json; charset=utf-8", Some("json")),
+            ("application/json;q=0.2, text/csv;q=0.7, image/svg+xml ; Q=0.699", Some("csv")),
+            ("text/csv, application/json", Some("json")),
+            ("*/*", Some("json")),
+            ("TEXT/CSV", Some("csv")),
+            ("text/*;q=0.5, application/json;q=0.4", Some("csv")),
+            // The most specific range says it, whatever a wider one says.
+            ("text/*;q=0.9, text/csv;q=0.1, */*;q=0.3", Some("html")),
+            ("text/csv;q=0, */*;q=0.1", Some("json")),
+            ("application/json;q=0, text/csv;q=0.001", Some("csv")),
+            // Nothing wanted is offered: the first that is not refused.
+            ("application/json;q=0", Some("csv")),
+            ("text/csv;q=0", Some("json")),
+            ("application/xml", Some("json")),
+            ("*/*;q=0", None),
+            // What is no weight says nothing.
+            ("text/csv;q=2, application/json;q=0.1", Some("json")),
+            ("text/csv;q=0.5000, image/svg+xml;q=0.4", Some("svg")),
+            ("text/csv;q=1.001, image/svg+xml;q=1.000", Some("svg")),
+        ] {
+            assert_eq!(of(accept), wanted, "{accept}");
+        }
     }
 }

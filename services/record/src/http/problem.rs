@@ -119,7 +119,7 @@ fn busy_name(busy: &Busy) -> &'static str {
         Busy::ClockWentBack { .. } => "clock-went-back",
         Busy::DiskFull => "disk-full",
         Busy::WaitingFull => "waiting-full",
-        Busy::QueueFull | Busy::StoreLocked | Busy::Stopping => "busy",
+        Busy::QueueFull | Busy::StoreLocked | Busy::Relearning | Busy::Stopping => "busy",
     }
 }
 
@@ -205,6 +205,7 @@ mod tests {
             Busy::ClockWentBack { back_ms: 1 }.into(),
             Busy::DiskFull.into(),
             Busy::StoreLocked.into(),
+            Busy::Relearning.into(),
             Busy::Stopping.into(),
             Broken::new("x").into(),
             Failure::Sealed(text()),

@@ -9,7 +9,7 @@ pub mod finding;
 use crate::domain::discrepancy::Discrepancy;
 use crate::domain::nursery::Nursery;
 use crate::domain::view::View;
-use crate::failure::{Broken, Failure};
+use crate::failure::{Broken, Busy, Failure};
 use crate::store::{EventStore, StoredEvent};
 use selachron_schemas::bundle::evidence_in;
 use selachron_schemas::event::Event;
@@ -100,6 +100,19 @@ impl Projections {
         question(&self.read().nursery.at(as_of, known_at))
     }
 
+    /// The same, where so many notes are known in this very moment. Whoever asks page by page may find the
+    /// memory lost in between, and must not take what is missing for what is not there.
+    ///
+    /// # Errors
+    /// Fewer are known; they are learned anew by whoever catches up next.
+    pub fn at_known<T>(&self, as_of: Instant, known_at: u64, question: impl FnOnce(&View<'_>) -> T) -> Result<T, Failure> {
+        let memory = self.read();
+        if memory.nursery.size() < known_at {
+            return Err(Busy::Relearning.into());
+        }
+        Ok(question(&memory.nursery.at(as_of, known_at)))
+    }
+
     /// What is at odds and rests on each of these notes, as the answer of a POST tells it: all
     /// that is known, at the latest time a note may have. A later read says the same (DESIGN
     /// section 4).
@@ -159,7 +172,7 @@ fn withholding(seq: u64, store: &dyn EventStore) -> Result<Event, Failure> {
     let unexplained = || Broken::at(seq, "its body is gone, and no note withholds it");
     let by = store.withholdings()?.into_iter().find(|withholding| withholding.target == seq).ok_or_else(unexplained)?.by;
     let row = store.read_all(by, 1)?.pop().filter(|row| row.leaf.seq == by);
-    let Some(row) = row else { return Err(crate::failure::Busy::StoreLocked.into()) };
+    let Some(row) = row else { return Err(Busy::StoreLocked.into()) };
     let body = row.body.ok_or_else(unexplained)?;
     Event::parse(&body).map_err(|refusal| Broken::at(by, refusal.detail).into())
 }

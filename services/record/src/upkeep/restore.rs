@@ -8,7 +8,7 @@ use crate::failure::{Failure, Setup, io};
 use crate::init::STORE_FILE;
 use crate::journal::outside::{Folder as OutsideFolder, Outside as _};
 use crate::store::sqlite::Sqlite;
-use crate::store::{EventStore as _, Head};
+use crate::store::{EventStore, Head, StagedEvent};
 use selachron_schemas::audit::folder::{Content, Folder, only_hashed};
 use selachron_schemas::audit::spread::OneByOne;
 use selachron_schemas::audit::trust::Trust;
@@ -82,16 +82,14 @@ fn fill(bundle: &Path, into: &Path) -> Result<Head, Failure> {
     let outside = OutsideFolder::new(into);
     // The seal first, as in a copy.
     outside.seal("this was put back from a bundle; whoever opens it must show that nothing was recorded after it")?;
-    let note = read(&bundle.join("checkpoint"))?;
-    let checkpoint = SignedCheckpoint::parse(&note).map_err(refused)?.checkpoint;
+    let heads = heads(bundle)?;
+    let head = heads.last().cloned().ok_or_else(|| refused("the bundle holds no checkpoint"))?;
     let (leaves, envelopes) = (read(&bundle.join("leaves"))?, read(&bundle.join("envelopes.ndjson"))?);
     let rows: Vec<(&str, &str)> = leaves.split_terminator("\n\n").zip(envelopes.lines()).collect();
     let facts = withheld_facts(&rows);
     let events = rows.iter().map(|(leaf, envelope)| missing(leaf, envelope, &facts)).collect::<Result<Vec<_>, _>>()?;
     let store = Sqlite::create(&into.join(STORE_FILE))?;
-    let head = Head { size: checkpoint.size, root: checkpoint.root, note };
-    store.stage(&events, &head.root)?;
-    store.publish(0, &head)?;
+    publish_all(&store, &events, &heads)?;
     drop(store);
     outside.set_mark(&head.note)?;
     for kept in ["attachments", "reports"] {
@@ -99,6 +97,36 @@ fn fill(bundle: &Path, into: &Path) -> Result<Head, Failure> {
     }
     File::open(into).and_then(|folder| folder.sync_all()).map_err(|error| io("writing the folder", &error))?;
     Ok(head)
+}
+
+/// The checkpoints of a bundle in the order in which they were signed, the one that it reaches last. The
+/// audit has found each to be over the bundle's own leaves.
+fn heads(bundle: &Path) -> Result<Vec<Head>, Failure> {
+    let mut notes = vec![read(&bundle.join("checkpoint"))?];
+    // A log that was published once has no older ones.
+    for entry in fs::read_dir(bundle.join("checkpoints")).into_iter().flatten() {
+        notes.push(read(&entry.map_err(|error| io("reading the older checkpoints", &error))?.path())?);
+    }
+    let head = |note: String| {
+        let checkpoint = SignedCheckpoint::parse(&note).map_err(refused)?.checkpoint;
+        Ok(Head { size: checkpoint.size, root: checkpoint.root, note })
+    };
+    let mut heads = notes.into_iter().map(head).collect::<Result<Vec<Head>, Failure>>()?;
+    heads.sort_by_key(|head| head.size);
+    Ok(heads)
+}
+
+/// Puts the notes back in the groups that the checkpoints end, and publishes each: the next bundle carries
+/// the same older checkpoints, the last of a former log key among them.
+fn publish_all(store: &dyn EventStore, events: &[StagedEvent], heads: &[Head]) -> Result<(), Failure> {
+    let (mut before, mut left) = (0, events);
+    for head in heads {
+        let (group, later) = left.split_at(left.partition_point(|event| event.leaf.seq < head.size));
+        store.stage(group, &head.root)?;
+        store.publish(before, head)?;
+        (before, left) = (head.size, later);
+    }
+    Ok(())
 }
 
 fn keep(folder: &Path, evidence: &Evidence) -> Result<(), Failure> {

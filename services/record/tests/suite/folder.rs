@@ -209,6 +209,34 @@ fn a_sealed_log_is_opened_only_at_the_highest_checkpoint_known() {
     tries(&["--seen", path(&seen)], "is not sealed");
 }
 
+/// `restore` at the command line; what it gives reads and proves and takes no note until it is unsealed.
+#[test]
+fn a_log_put_back_from_a_bundle_takes_no_notes() {
+    let (house, service) = House::served();
+    let outside = tempfile::tempdir().unwrap();
+    let (bundle, back) = (outside.path().join("bundle"), outside.path().join("back"));
+    let evidence = selachron_record::evidence::Evidence::of(house.path());
+    export::write(&bundle, &export::Source::of(service.journal(), &evidence).unwrap()).unwrap();
+    let head = service.journal().published().head().cloned();
+    service.shutdown();
+    let said = selachrond(&["restore", path(&bundle), path(&back)]);
+    assert!(said.status.success(), "{}", String::from_utf8_lossy(&said.stderr));
+    let status = String::from_utf8(said.stdout).unwrap();
+    assert!(status.contains("notes       5\n") && status.contains("put back from a bundle"), "{status}");
+    fails(&["restore", path(&bundle), path(&back)], 5, "is not empty");
+    std::fs::copy(house.path().join(init::KEY_FILE), back.join(init::KEY_FILE)).unwrap();
+    let service = Service::start(Settings { data_dir: back.clone(), ..house.settings() }).unwrap();
+    assert_eq!(service.journal().published().head().cloned(), head, "the same note");
+    let water = house.cast.water(&house.system, START, json!({}));
+    assert_eq!(post_one(service.addr(), &water).problem(), (503, "sealed".to_owned()));
+    assert_eq!(get(service.addr(), "/v1/events").json()["items"].as_array().unwrap().len(), 5, "it goes on reading");
+    service.shutdown();
+    let opened = selachrond(&["unseal", path(&back), "--bundle", path(&bundle)]);
+    assert!(opened.status.success(), "{}", String::from_utf8_lossy(&opened.stderr));
+    let service = Service::start(Settings { data_dir: back, ..house.settings() }).unwrap();
+    assert_eq!(post_one(service.addr(), &water).status, 201);
+}
+
 #[test]
 fn a_withheld_leaf_is_put_back_without_its_body() {
     let (house, service) = House::served();

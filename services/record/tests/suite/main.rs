@@ -19,3 +19,5 @@ mod folder;
 mod access;
 
 mod pages;
+
+mod exports;

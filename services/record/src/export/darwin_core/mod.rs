@@ -14,7 +14,7 @@ pub mod papers;
 
 use super::Asking;
 use super::describe::Provenance;
-use super::folder::{Csv, create};
+use super::folder::Csv;
 use super::shape::{Row, Shape};
 use crate::domain::state::Animal;
 use crate::domain::view::View;
@@ -22,11 +22,9 @@ use crate::failure::{Broken, Failure, io};
 use rows::Naming;
 use selachron_schemas::limits::EXPORT_PAGE_THINGS;
 use selachron_schemas::names::Subject;
-use std::fs::File;
-use std::io::{BufWriter, Write as _};
-use std::path::Path;
+use std::io::Write;
 use terms::{MEASURES, OCCURRENCES, RELATIONS, Target};
-use zip::write::SimpleFileOptions;
+use zip::write::{SimpleFileOptions, StreamWriter};
 use zip::{CompressionMethod, DateTime, ZipWriter};
 
 /// The name of the archive.
@@ -41,25 +39,29 @@ pub struct For {
     pub country: Option<String>,
 }
 
-/// Writes the archive into `folder`. Two archives of the same moment are the same bytes.
+/// Writes the archive to `out`, to be sent while it is made: sizes and sums follow each file. Two archives
+/// of the same moment are the same bytes.
 ///
 /// # Errors
 /// It cannot be written.
-pub fn write(folder: &Path, asking: &Asking<'_>, wanted: &For, from: &Provenance) -> Result<(), Failure> {
-    let mut zip = ZipWriter::new(create(folder, ARCHIVE)?);
+pub fn write(out: &mut dyn Write, asking: &Asking<'_>, wanted: &For, from: &Provenance) -> Result<(), Failure> {
+    let mut zip = ZipWriter::new_stream(out);
     let naming = Naming { origin: &from.origin, wanted };
     let mut put = |name: &str, bytes: &[u8]| -> Result<(), Failure> {
-        let told = |error: &dyn std::fmt::Display| io(format!("writing {name}"), &std::io::Error::other(error.to_string()));
-        zip.start_file(name, options()).map_err(|error| told(&error))?;
-        zip.write_all(bytes).map_err(|error| told(&error))
+        zip.start_file(name, options()).map_err(|error| told(name, &error))?;
+        zip.write_all(bytes).and_then(|()| zip.flush()).map_err(|error| told(name, &error))
     };
     put("meta.xml", &papers::meta(wanted.target)?)?;
     put("eml.xml", &papers::eml(wanted, from)?)?;
     table(&mut zip, &OCCURRENCES, asking, |view, animal| vec![naming.occurrence(view, animal)])?;
     table(&mut zip, &MEASURES, asking, |view, animal| naming.measures(view, animal))?;
     table(&mut zip, &RELATIONS, asking, |view, animal| naming.relations(view, animal))?;
-    let mut file = zip.finish().map_err(|error| io(format!("writing {ARCHIVE}"), &std::io::Error::other(error.to_string())))?;
-    file.flush().map_err(|error| io(format!("writing {ARCHIVE}"), &error))
+    let mut sent = zip.finish().map_err(|error| told(ARCHIVE, &error))?;
+    sent.flush().map_err(|error| told(ARCHIVE, &error))
+}
+
+fn told(name: &str, error: &dyn std::fmt::Display) -> Failure {
+    io(format!("writing {name}"), &std::io::Error::other(error.to_string()))
 }
 
 /// Nothing in an entry's header depends on when or by whom.
@@ -69,17 +71,17 @@ fn options() -> SimpleFileOptions {
 
 /// One table of the archive: the record is asked anew for each page of animals, as tables are.
 fn table(
-    zip: &mut ZipWriter<BufWriter<File>>,
+    zip: &mut ZipWriter<StreamWriter<&mut dyn Write>>,
     shape: &Shape,
     asking: &Asking<'_>,
     rows: impl Fn(&View<'_>, &Animal) -> Vec<Row>,
 ) -> Result<(), Failure> {
     zip.start_file(shape.file(), options()).map_err(|error| Broken::new(format!("{}: {error}", shape.name)))?;
     let mut csv = Csv::new(&mut *zip, shape)?;
-    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect());
+    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
     for page in animals.chunks(EXPORT_PAGE_THINGS) {
         let found: Vec<Row> =
-            asking.view(|view| page.iter().filter_map(|id| view.animal(id)).flat_map(|animal| rows(view, &animal)).collect());
+            asking.view(|view| page.iter().filter_map(|id| view.animal(id)).flat_map(|animal| rows(view, &animal)).collect())?;
         found.iter().try_for_each(|row| csv.row(row))?;
     }
     csv.finish().map(drop)

@@ -7,10 +7,11 @@ use crate::export::darwin_core::{self, terms::Target};
 use crate::export::describe::{Provenance, csvw};
 use crate::export::folder::{Table, pretty, write_csv, write_package};
 use crate::export::pedigree::{self, Loss};
+use crate::export::place::{Place, Tar};
 use crate::export::shape::Shape;
 use crate::export::studbook::{STUDBOOK, STUDBOOK_NOTES, json_row};
 use crate::export::tables::TABLES;
-use crate::export::{Asking, Scratch, lists, stream};
+use crate::export::{Asking, lists, stream};
 use crate::failure::{Broken, Failure, Question};
 use crate::http::app::App;
 use crate::http::asked::{Asked, NoMore, ReadParams};
@@ -112,31 +113,23 @@ async fn streamed<Q>(
 ) -> Result<Response, Failure> {
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let body = stream::produced(move |out| {
-        let asking = Asking { projections: &app.projections, as_of, known_at };
-        write(&app, &asking, out).map_err(|failure| {
-            tracing::error!(%failure, "an export broke off");
-            io::Error::other("an export broke off")
-        })
-    });
+    let body = stream::produced(move |out| write(&app, &Asking { projections: &app.projections, as_of, known_at }, out));
     Ok(sent(asked, media, name, Body::from_stream(body)))
 }
 
-/// A folder that `fill` fills, as a tar.
+/// Files that `fill` gives one by one, as a tar that is sent while it is made.
 pub(super) async fn packed<Q>(
     app: App,
     asked: &Asked<Q>,
     name: &str,
-    fill: impl FnOnce(&Asking<'_>, &std::path::Path) -> Result<(), Failure> + Send + 'static,
+    fill: impl FnOnce(&Asking<'_>, &mut dyn Place) -> Result<(), Failure> + Send + 'static,
 ) -> Result<Response, Failure> {
-    app.catch_up().await?;
-    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let work = move |app: &App| {
-        let asking = Asking { projections: &app.projections, as_of, known_at };
-        Scratch::filled(&app.scratch, |folder| fill(&asking, folder))
+    let write = move |app: &App, asking: &Asking<'_>, out: &mut dyn Write| {
+        let mut tar = Tar::begun(out, &app.scratch)?;
+        fill(asking, &mut tar)?;
+        tar.finish()
     };
-    let folder = app.blocking(work).await?;
-    Ok(sent(asked, TAR, name, Body::from_stream(stream::tar(folder))))
+    streamed(app, asked, (TAR, name), write).await
 }
 
 /// A table as CSV, or its description.
@@ -203,8 +196,8 @@ fn line(out: &mut dyn Write, value: &impl Serialize) -> Result<(), Failure> {
 pub async fn tables(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     asked.form(&["tar"])?;
     let from = provenance(&app, &asked)?;
-    packed(app, &asked, "tables.tar", move |asking, folder| {
-        write_package(folder, "nursery-tables", "The record of an egg nursery, as plain tables", &TABLES, asking, &from)
+    packed(app, &asked, "tables.tar", move |asking, place| {
+        write_package(place, "nursery-tables", "The record of an egg nursery, as plain tables", &TABLES, asking, &from)
     })
     .await
 }
@@ -225,8 +218,8 @@ pub async fn studbook(State(app): State<App>, asked: Asked<StudbookQuery>) -> Re
         "json" => many(app, asked, "animal", |view: &View<'_>, id: &Subject| json_row(view, id)).await,
         "tar" => {
             let from = provenance(&app, &asked)?;
-            packed(app, &asked, "studbook.tar", move |asking, folder| {
-                write_package(folder, "studbook", title, &[STUDBOOK, STUDBOOK_NOTES], asking, &from)
+            packed(app, &asked, "studbook.tar", move |asking, place| {
+                write_package(place, "studbook", title, &[STUDBOOK, STUDBOOK_NOTES], asking, &from)
             })
             .await
         }
@@ -252,7 +245,7 @@ async fn changes_of(app: App, asked: Asked<StudbookQuery>, since: &str) -> Resul
     }
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let work = move |app: &App| Ok(changes::since(&Asking { projections: &app.projections, as_of, known_at }, since));
+    let work = move |app: &App| changes::since(&Asking { projections: &app.projections, as_of, known_at }, since);
     let found: Vec<RowChange> = app.blocking(work).await?;
     if form == "csv" {
         let mut bytes = Vec::new();
@@ -286,15 +279,8 @@ pub async fn darwin_core_of(State(app): State<App>, asked: Asked<DarwinCoreQuery
     asked.form(&["zip"])?;
     let wanted = wanted(&app, &asked.query)?;
     let from = provenance(&app, &asked)?;
-    app.catch_up().await?;
-    let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let work = move |app: &App| {
-        let asking = Asking { projections: &app.projections, as_of, known_at };
-        Scratch::filled(&app.scratch, |folder| darwin_core::write(folder, &asking, &wanted, &from))
-    };
-    let folder = app.blocking(work).await?;
-    let name = darwin_core::ARCHIVE;
-    Ok(sent(&asked, "application/zip", name, Body::from_stream(stream::file(folder, name))))
+    let write = move |_: &App, asking: &Asking<'_>, out: &mut dyn Write| darwin_core::write(out, asking, &wanted, &from);
+    streamed(app, &asked, ("application/zip", darwin_core::ARCHIVE), write).await
 }
 
 fn wanted(app: &App, query: &DarwinCoreQuery) -> Result<darwin_core::For, Failure> {
@@ -328,27 +314,38 @@ pub struct Losses {
 )]
 pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result<Response, Failure> {
     let forms = ["json", "fam", "linkage", "tar"];
-    let form = asked.form(&forms)?;
-    if form == "tar" {
-        let from = provenance(&app, &asked)?;
-        return packed(app, &asked, "pedigree.tar", move |asking, folder| pedigree::write_folder(folder, &pedigree::lines(asking), &from))
-            .await;
+    match asked.form(&forms)? {
+        "tar" => {
+            let from = provenance(&app, &asked)?;
+            packed(app, &asked, "pedigree.tar", move |asking, place| pedigree::write_all(place, &pedigree::lines(asking)?, &from)).await
+        }
+        "fam" => {
+            let write =
+                |_: &App, asking: &Asking<'_>, out: &mut dyn Write| pedigree::write_fam(out, &pedigree::lines(asking)?, "").map(drop);
+            streamed(app, &asked, (TEXT, "pedigree.fam"), write).await
+        }
+        "linkage" => {
+            let write =
+                |_: &App, asking: &Asking<'_>, out: &mut dyn Write| pedigree::write_linkage(out, &pedigree::lines(asking)?).map(drop);
+            streamed(app, &asked, (TEXT, "pedigree.pre"), write).await
+        }
+        _ => {
+            let losses = losses(app, &asked).await?;
+            asked.answer_as(&forms, losses)
+        }
     }
+}
+
+async fn losses(app: App, asked: &Asked<NoMore>) -> Result<Losses, Failure> {
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let write = move |app: &App| {
-        let lines = pedigree::lines(&Asking { projections: &app.projections, as_of, known_at });
-        let (mut fam, mut linkage) = (Vec::new(), Vec::new());
-        let mut losses = pedigree::write_fam(&mut fam, &lines, "")?;
-        losses.extend(pedigree::write_linkage(&mut linkage, &lines)?);
-        Ok((fam, linkage, Losses { animals: lines.len(), losses }))
+    let tell = move |app: &App| {
+        let lines = pedigree::lines(&Asking { projections: &app.projections, as_of, known_at })?;
+        let mut losses = pedigree::write_fam(&mut io::sink(), &lines, "")?;
+        losses.extend(pedigree::write_linkage(&mut io::sink(), &lines)?);
+        Ok(Losses { animals: lines.len(), losses })
     };
-    let (fam, linkage, losses) = app.blocking(write).await?;
-    match form {
-        "fam" => Ok(sent(&asked, TEXT, "pedigree.fam", fam.into())),
-        "linkage" => Ok(sent(&asked, TEXT, "pedigree.pre", linkage.into())),
-        _ => asked.answer_as(&forms, losses),
-    }
+    app.blocking(tell).await
 }
 
 /// A list of a year, with whether it adds up.
