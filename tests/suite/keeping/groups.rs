@@ -1,6 +1,7 @@
 //! Animals that cannot be told apart: counted together, by sex, and counted once.
 
 use super::House;
+use crate::reports::given::every_number_is_given;
 use selachron_tests::world::Who;
 use serde_json::{Value, json};
 
@@ -117,6 +118,8 @@ fn what_does_not_add_up_is_recorded_and_told() {
     assert_eq!(house.odd(Who::Keeper, "group.fed", &part, &fed), ["told of a group with nobody left in it"]);
     adds_up(&item(&house, &group));
     adds_up(&item(&house, &part));
+    let down = told(&stock(&house, "2025"), "put_down");
+    assert_eq!((down.len(), &down[0]["number"], &down[0]["decided_by"]), (1, &json!("0.0.1"), &json!("no veterinarian has signed")));
     // The label of a group that ended is free.
     brood(&mut house, "3b", &c(0, 0, 1));
 }
@@ -170,6 +173,29 @@ fn stock(house: &House, year: &str) -> Value {
     house.world.read(&format!("/v1/reports/annual/{year}"), &[])
 }
 
+/// Rows of a table of the authority's part, each with its cells by the names of the columns.
+fn told(report: &Value, id: &str) -> Vec<Value> {
+    let tables = report["authority"]["tables"].as_array().expect("tables");
+    let table = tables.iter().find(|table| table["id"] == id).unwrap_or_else(|| panic!("no table {id}"));
+    let names = || table["columns"].as_array().into_iter().flatten().filter_map(|column| column["name"].as_str());
+    let row = |row: &Value| names().zip(row["cells"].as_array().into_iter().flatten()).map(|(name, cell)| (name, cell.clone())).collect();
+    table["rows"].as_array().into_iter().flatten().map(row).collect()
+}
+
+/// Whoever is counted among the dead of the stock list stands in the table of deaths.
+#[track_caller]
+fn deaths_are_those_of_the_stock_list(report: &Value) {
+    let total = &report["stock"]["total"];
+    let died = ["died_within_30_days", "died_other", "died_day_undetermined"];
+    let counted = |class: usize| died.iter().filter_map(|cell| total[*cell][class].as_i64()).sum::<i64>();
+    let of_row = |row: &Value, class: usize| row["died"].as_str().and_then(|cell| cell.split('.').nth(class)?.parse::<i64>().ok());
+    for table in ["deaths", "without_necropsy"] {
+        let rows = told(report, table);
+        let sum = |class: usize| rows.iter().map(|row| of_row(row, class).expect("a number")).sum::<i64>();
+        assert_eq!([0, 1, 2].map(sum), [0, 1, 2].map(counted), "{table}: {rows:?}");
+    }
+}
+
 #[test]
 fn groups_stand_in_the_stock_list_and_nobody_is_counted_twice() {
     let mut house = House::open();
@@ -181,7 +207,9 @@ fn groups_stand_in_the_stock_list_and_nobody_is_counted_twice() {
         "came": "hatched here, case unknown", "tank": nursery});
     house.note("group.formed", &hatched, &formed);
     let died = |counts: Value| json!({"counts": counts, "how_known": "found dead", "apparent_cause": "not determined", "body": "frozen"});
-    house.note("group.died", &hatched, &died(c(0, 0, 1)));
+    let half = house.fresh("group");
+    house.note("group.split", &hatched, &json!({"into": half, "label": "half", "counts": c(0, 0, 2)}));
+    house.note("group.died", &half, &died(c(0, 0, 1)));
     house.note("group.counted", &group, &json!({"counts": c(3, 2, 2), "full": true}));
     house.note("group.died", &group, &died(c(1, 0, 0)));
     let animal = house.fresh("animal");
@@ -205,6 +233,11 @@ fn groups_stand_in_the_stock_list_and_nobody_is_counted_twice() {
     let recounts = year["stock"]["recounts"].as_array().expect("a full count restated the group");
     assert_eq!((recounts.len(), &recounts[0]["label"], &recounts[0]["change"]), (1, &json!("Brood 3"), &json!([0, 0, -1])), "{recounts:?}");
     assert_eq!(year["losses"]["animals"], 2);
+    deaths_are_those_of_the_stock_list(&year);
+    let deaths = told(&year, "deaths");
+    let ages: Vec<&Value> = deaths.iter().map(|row| &row["age_days"]).collect();
+    assert_eq!((deaths.len(), ages), (2, vec![&json!(28), &Value::Null]), "by the estimated day of hatch, where there is one");
+    assert_eq!((&deaths[0]["died"], &deaths[0]["apparent_cause"]), (&json!("1.0.0"), &json!("not determined")));
     // The year after: one more is told apart, and another dies who had been told apart before.
     house.world.pass_days(330);
     let second = house.fresh("animal");
@@ -217,6 +250,14 @@ fn groups_stand_in_the_stock_list_and_nobody_is_counted_twice() {
     assert_eq!(line["start"], stock(&house, "2025")["stock"]["total"]["end"], "start(y+1) = end(y)");
     assert_eq!((&line["arrived"], &line["sexed"]), (&json!([0, 0, 0]), &json!([-1, 1, 0])));
     assert_eq!((&line["died_other"], &line["end"]), (&json!([0, 1, 0]), &json!([1, 3, 7])));
+    deaths_are_those_of_the_stock_list(&next);
+    every_number_is_given(&house.world, &[2025, 2026]);
+    // A part of a brood that hatched here has its dead on a day not determined, asked by itself as well; and
+    // who was told apart is named with the group that gave her.
+    let cell = |year: &str, cell: &str| house.world.read(&format!("/v1/reports/annual/{year}/cells"), &[("cell", cell)]);
+    let sexed = cell("2025", "stock/all species/sexed");
+    let subjects: Vec<&Value> = sexed["rests_on"].as_array().into_iter().flatten().map(|one| &one["subject"]).collect();
+    assert!(subjects.contains(&&json!(animal)) && subjects.contains(&&json!(group)), "the part of which she was is gone again: {sexed}");
     let page = house.world.client().get_text("/v1/reports/annual/2025", &[("format", "html")], "text/html").expect("a page");
     assert!(page.contains("died, day undetermined") && page.contains("Recount of Brood 3 on "), "columns that were needed, and why");
 }

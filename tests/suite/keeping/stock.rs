@@ -128,6 +128,16 @@ fn escaped_and_recaptured_across_the_years_end() {
     let names = ["start", "escaped", "recaptured", "died_other", "end"];
     assert_eq!(cells(&house, 2025, &names), [[0; 3], [0, 2, 0], [0, 1, 0], [0; 3], [0, 1, 0]]);
     assert_eq!(cells(&house, 2026, &names), [[0, 1, 0], [0; 3], [0, 1, 0], [0, 1, 0], [0, 1, 0]]);
+    let absent = |year: i32| -> Vec<Value> { rows(&report(&house, year), "absences").iter().map(|row| row["cells"][0].clone()).collect() };
+    assert_eq!(absent(2025), ["F1", "F2"]);
+    assert_eq!(absent(2026), ["F1"], "recaptured in these months, though it escaped before them");
+}
+
+/// Rows of a table of the authority's part.
+fn rows(report: &Value, id: &str) -> Vec<Value> {
+    let tables = report["authority"]["tables"].as_array().into_iter().flatten();
+    let mut found = tables.filter(|table| table["id"] == id);
+    found.next().and_then(|table| table["rows"].as_array().cloned()).unwrap_or_else(|| panic!("no table {id}"))
 }
 
 /// One of ours dies elsewhere, one that is not ours dies here, over the year's end.
@@ -155,5 +165,10 @@ fn a_death_on_loan_is_ours_where_the_animal_was() {
     assert_eq!(told(2025, "stock_owned"), [none.clone(), female.clone(), none.clone(), none.clone(), female.clone()]);
     assert_eq!(told(2026, "stock"), [male.clone(), none.clone(), male, none.clone(), none.clone()]);
     assert_eq!(told(2026, "stock_owned"), [female.clone(), none.clone(), female, none.clone(), none]);
+    let on_loan = rows(&report(&house, 2026), "deaths_on_loan");
+    assert_eq!((on_loan.len(), &on_loan[0]["cells"][0], &on_loan[0]["cells"][2]), (1, &json!("F1"), &json!("0.1.0")));
+    let here = rows(&report(&house, 2026), "deaths");
+    assert_eq!((here.len(), &here[0]["cells"][0]), (1, &json!("G1")), "whoever died here, whosever it was");
+    assert_eq!((rows(&report(&house, 2025), "deaths_on_loan").len(), rows(&report(&house, 2025), "deaths").len()), (0, 0));
     assert!(!report(&house, 2026)["not_covered"].to_string().contains("roup"), "groups and loans are covered");
 }

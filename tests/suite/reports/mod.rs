@@ -12,6 +12,10 @@ mod restated;
 
 mod odd;
 
+mod readers;
+
+pub(crate) mod given;
+
 use selachron_tests::world::{Who, World};
 use serde_json::{Map, Value, json};
 

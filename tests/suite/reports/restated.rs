@@ -57,6 +57,32 @@ fn what_an_issued_report_showed_otherwise_is_restated_with_its_reasons() {
     assert_eq!(told.report(&asked)["restatements"]["rows"], json!([]));
 }
 
+/// Of a part of a group it is known whether it hatched here, also where it is counted by itself.
+#[test]
+fn what_is_restated_of_a_part_of_a_group_names_it() {
+    let mut told = Told::new();
+    let tank = told.world.read("/v1/tanks/Adults", &[])["item"]["id"].clone();
+    let species = told.world.read("/v1/species", &[])["items"][0]["id"].clone();
+    let (brood, half) = (told.world.subject("group"), told.world.subject("group"));
+    let formed = json!({"label": "Unseen hatch", "species": species, "counts": {"males": 0, "females": 0, "unknown": 4},
+        "how_counted": "by photo", "came": "hatched here, case unknown", "tank": tank});
+    told.world.record(Who::Keeper, "group.formed.v1", &brood, &formed);
+    let split = json!({"into": half, "label": "half", "counts": {"males": 0, "females": 0, "unknown": 2}});
+    told.world.record(Who::Keeper, "group.split.v1", &brood, &split);
+    told.world.pass_days(1);
+    let (text, _) = kept(&told, "report.json");
+    issue(&mut told, &text);
+    told.world.pass_days(1);
+    let died = json!({"counts": {"males": 0, "females": 0, "unknown": 1}, "how_known": "found dead", "apparent_cause": "injury", "body": "frozen"});
+    told.world.record(Who::Keeper, "group.died.v1", &half, &died);
+    told.world.pass_ms(60_000);
+    let report = told.report(&[("as_of", "2025-12-31")]);
+    let rows = report["restatements"]["rows"].as_array().expect("rows");
+    let cells: Vec<&Value> = rows.iter().map(|row| &row["cells"][2]).collect();
+    assert_eq!(cells, ["died day undetermined", "end"]);
+    assert!(rows.iter().all(|row| row["subjects"] == json!([half])), "{rows:?}");
+}
+
 #[test]
 fn a_list_with_a_failing_line_is_released_by_a_signed_reason_and_page_one_says_so() {
     let mut desk = Desk::with(&["curator"]);

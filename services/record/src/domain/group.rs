@@ -146,6 +146,13 @@ fn why_of(fact: &Fact<'_>, id: &Subject) -> Option<String> {
     }
 }
 
+fn how_known(fact: &Fact<'_>) -> Option<String> {
+    match fact.group_note() {
+        Some(GroupNote::Died(told)) => Some(told.how_known.clone()),
+        _ => None,
+    }
+}
+
 fn bare(id: &Subject, first: &Fact<'_>) -> Group {
     Group {
         id: id.clone(),
@@ -248,7 +255,8 @@ impl<'a> GroupFold<'_, 'a> {
 
     fn set(&mut self, fact: &Fact<'a>, what: &'static str, counts: Counts, with: Option<Subject>) {
         let change = counts.and(self.group.counts, |now, before| now - before);
-        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, left_out: None, why: why_of(fact, &self.group.id) });
+        let (why, how_known) = (why_of(fact, &self.group.id), how_known(fact));
+        self.group.changes.push(GroupChange { when: fact.moment(), what, change, with, left_out: None, why, how_known });
         self.group.counts = counts;
         self.numbers_seq = fact.note.seq;
         self.group.ended = match (counts.total(), self.group.ended) {

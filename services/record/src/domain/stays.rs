@@ -137,6 +137,13 @@ impl<'a> View<'a> {
         Some(Stay { tank: told.from_tank.clone(), from, to: None, put_by: seq, out_by: None })
     }
 
+    /// Whether a case, an animal or a group was in that tank at some time from `from` until before `until`; a
+    /// case also before it was found there.
+    #[must_use]
+    pub fn stood_in(&self, id: &Subject, tank: &Subject, from: Instant, until: Instant) -> bool {
+        self.stays(id).iter().any(|stay| stay.tank == *tank && stay.from < until && stay.to.is_none_or(|to| from < to))
+    }
+
     /// Cases, animals or groups that were in a tank at `time`.
     pub(super) fn living_in(&self, tank: &Subject, noun: &str, time: Instant) -> BTreeSet<Subject> {
         let seen = self.seen_in(tank).into_iter().filter(|subject| subject.noun() == noun);

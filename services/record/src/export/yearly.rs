@@ -1,7 +1,7 @@
 //! What the annual report says of the studbook since a report was last issued: the export of changes,
 //! animal by animal, as a table of the studbook keeper's part.
 
-use super::changes::{CellChange, Change, RowChange, between};
+use super::changes::{CellChange, Change, between};
 use crate::domain::view::View;
 use crate::report::annual::material::{Material, Twelve, Year};
 use crate::report::annual::restatements::last_issued;
@@ -28,7 +28,8 @@ fn changes(view: &View<'_>) -> PartTable {
         "studbook_changes",
         "Changes in the studbook",
         "What it says otherwise than by the notes that the last issued report knew: new, corrected (a note behind it was put right or taken \
-         back), went on (later notes say more), withdrawn. Of a new or withdrawn animal one row; columns as the studbook export has them.",
+         back), went on (later notes say more), withdrawn (no note that stands says how it came). Of a new animal all that is said, of a \
+         withdrawn one all that was; columns as the studbook export has them.",
         vec![words("animal", "Animal"), words("column", "column"), words("change", "change"), words("old", "old"), words("new", "new")],
     );
     let Some(issued) = last_issued(view) else {
@@ -36,19 +37,25 @@ fn changes(view: &View<'_>) -> PartTable {
         return table;
     };
     table.footnote(format!("Since the report {}, which knew {} notes.", issued.told, issued.known_at));
+    table.footnote(
+        "The same since another export: /v1/exports/studbook?since=NOTES&as_of=DAY, with the number of notes that it knew (its known_at).",
+    );
     for change in between(view, issued.known_at) {
-        match change.change {
-            Change::New | Change::Withdrawn => whole(view, &mut table, &change),
-            Change::Corrected | Change::WentOn => change.cells.iter().for_each(|cell| one(view, &mut table, &change.animal, cell)),
-        }
+        let whole = matches!(change.change, Change::New | Change::Withdrawn);
+        // A flag that is not set says nothing of an animal that is new or gone.
+        let says = |cell: &&CellChange| !whole || [&cell.old, &cell.new].iter().any(|value| !is_nothing(value));
+        change.cells.iter().filter(says).for_each(|cell| one(view, &mut table, &change.animal, cell));
     }
     table
 }
 
-fn whole(view: &View<'_>, table: &mut PartTable, change: &RowChange) {
-    let notes = change.cells.iter().flat_map(|cell| cell.old_notes.iter().chain(&cell.new_notes)).copied();
-    let cells = [json!(view.called(&change.animal)), json!("all"), json!(change.change.words()), Value::Null, Value::Null];
-    table.row(cells, Behind::of(&change.animal).on(notes));
+fn is_nothing(value: &Value) -> bool {
+    match value {
+        Value::Null | Value::Bool(false) => true,
+        Value::String(text) => text.is_empty(),
+        Value::Array(all) => all.is_empty(),
+        _ => false,
+    }
 }
 
 fn one(view: &View<'_>, table: &mut PartTable, animal: &Subject, cell: &CellChange) {

@@ -86,6 +86,14 @@ pub fn recompute(folder: &Path, file: &Path) -> Result<Recomputed, Failure> {
     Ok(Recomputed { comparison: compare(&opened, &bytes)?, sha256: hash, issued })
 }
 
+/// The record of the bundle in `folder`, to be asked without any service.
+///
+/// # Errors
+/// The bundle does not verify or cannot be read.
+pub fn projections(folder: &Path) -> Result<Projections, Failure> {
+    open(folder).map(|opened| opened.projections)
+}
+
 fn open(folder: &Path) -> Result<Opened, Failure> {
     let audit = audit(&files(folder)?, &Trust::default(), Scope::Whole, &OneByOne);
     if let Some(fault) = audit.faults.first() {

@@ -100,6 +100,9 @@ pub struct GroupChange {
     /// Of a death its apparent cause, of a departure its reason.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why: Option<String>,
+    /// Of deaths: `found dead`, `seen to die`, `by a veterinarian's decision`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub how_known: Option<String>,
 }
 
 /// A count that was not full, and set nothing.

@@ -3,22 +3,19 @@
 //! counted, and who answers for the record. Permits are told as
 //! their papers are noted; law and authority decide what they permit.
 
-use super::followed;
+use super::deaths::{deaths, deaths_on_loan, put_down, without_necropsy};
 use super::table::{Behind, Part, PartTable, number, words};
 use super::window::Window;
-use crate::domain::state::{Absence, Animal, AnimalFate, Egg, EggFate, EventId, Moment};
+use crate::domain::state::{Absence, EventId};
 use chrono::Days;
 use selachron_schemas::names::Subject;
-use selachron_schemas::time::whole_days;
 use serde_json::{Value, json};
-
-/// How a death by a veterinarian's decision is told.
-const BY_DECISION: &str = "by a veterinarian's decision";
 
 /// The authority's part.
 pub fn authority(window: &Window<'_, '_>) -> Part {
     let tables = vec![
         deaths(window),
+        deaths_on_loan(window),
         without_necropsy(window),
         absences(window),
         incidents(window),
@@ -34,83 +31,11 @@ pub fn authority(window: &Window<'_, '_>) -> Part {
     Part { tables }
 }
 
-/// Animals that died in the months, in order of time.
-fn dead<'w>(window: &'w Window<'_, '_>) -> Vec<(&'w Animal, Moment)> {
-    let died = |animal: &'w Animal| Some((animal, followed::death(animal).filter(|when| window.has(*when))?));
-    let mut dead: Vec<(&Animal, Moment)> = window.closing.animals.iter().filter_map(died).collect();
-    dead.sort_by(|a, b| (a.1.time, &a.0.id).cmp(&(b.1.time, &b.0.id)));
-    dead
-}
-
-fn deaths(window: &Window<'_, '_>) -> PartTable {
-    let mut table = PartTable::new(
-        "deaths",
-        "Deaths",
-        "Every animal that died in these months. A cause as determined comes from a veterinarian or a laboratory; every other is apparent.",
-        vec![
-            words("animal", "Animal"),
-            words("species", "species"),
-            words("sex", "sex"),
-            words("died_on", "day"),
-            number("age_days", "age, days"),
-            words("how_known", "how known"),
-            words("apparent_cause", "apparent cause"),
-            words("cause_determined", "cause determined"),
-            words("necropsy", "post-mortem"),
-        ],
-    );
-    for (animal, when) in dead(window) {
-        let (how_known, cause) = match &animal.fate {
-            AnimalFate::Died { how_known, apparent_cause, .. } => (json!(how_known), json!(apparent_cause)),
-            _ => (Value::Null, Value::Null),
-        };
-        let necropsies = &animal.afterwards.necropsies;
-        let cells = [
-            window.called(&animal.id),
-            window.species(animal.species.as_ref()),
-            json!(animal.sex),
-            window.day(when),
-            age_days(window, animal, when),
-            how_known,
-            cause,
-            json!(animal.afterwards.cause_determined),
-            json!(necropsies.last().map_or("nothing noted", |necropsy| &necropsy.told.state)),
-        ];
-        table.row(cells, Behind::of(&animal.id).on([when.event]).on(necropsies.iter().map(|necropsy| necropsy.when.event)));
-    }
-    table
-}
-
-fn age_days(window: &Window<'_, '_>, animal: &Animal, when: Moment) -> Value {
-    let hatched = animal.hatched_alive().map(|hatch| window.view.day(hatch.time));
-    hatched.map_or(Value::Null, |day| json!(whole_days(day, window.view.day(when.time))))
-}
-
-fn without_necropsy(window: &Window<'_, '_>) -> PartTable {
-    let mut table = PartTable::new(
-        "without_necropsy",
-        "Deaths without the result of a post-mortem",
-        "Why there is none, as far as it was noted.",
-        vec![words("animal", "Animal"), words("died_on", "day"), words("necropsy", "post-mortem"), words("because", "because")],
-    );
-    for (animal, when) in dead(window) {
-        let last = animal.afterwards.necropsies.last();
-        if last.is_some_and(|necropsy| necropsy.told.state == "reported") {
-            continue;
-        }
-        let state = last.map_or("nothing noted", |necropsy| &necropsy.told.state);
-        let because = last.and_then(|necropsy| necropsy.told.declined_because.as_ref());
-        let cells = [window.called(&animal.id), window.day(when), json!(state), json!(because)];
-        table.row(cells, Behind::of(&animal.id).on([when.event]).on(last.map(|necropsy| necropsy.when.event)));
-    }
-    table
-}
-
 fn absences(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "absences",
         "Escaped and missing",
-        "Begun in these months, or not over at their end. Missing is no death until a dated decision of two persons writes it off.",
+        "Begun or ended in these months, or not over at their end. Missing is no death until a dated decision of two persons writes it off.",
         vec![
             words("which", "Case or animal"),
             words("what", "what"),
@@ -122,8 +47,12 @@ fn absences(window: &Window<'_, '_>) -> PartTable {
     );
     let of_eggs = window.closing.eggs.iter().flat_map(|egg| egg.absences.iter().map(|absence| (&egg.id, absence)));
     let of_animals = window.closing.animals.iter().flat_map(|animal| animal.absences.iter().map(|absence| (&animal.id, absence)));
-    let over = |absence: &Absence| absence.found.or(absence.written_off).is_some();
-    let meant = |(_, absence): &(&Subject, &Absence)| absence.what != "departed" && (window.has(absence.since) || !over(absence));
+    let of_months = |absence: &Absence| {
+        let over = [absence.found, absence.written_off];
+        let told = over.into_iter().flatten().chain([absence.since]).any(|moment| window.has(moment));
+        told || over.iter().all(Option::is_none)
+    };
+    let meant = |(_, absence): &(&Subject, &Absence)| absence.what != "departed" && of_months(absence);
     let mut all: Vec<(&Subject, &Absence)> = of_eggs.chain(of_animals).filter(meant).collect();
     all.sort_by(|a, b| (a.1.since.time, a.0).cmp(&(b.1.since.time, b.0)));
     for (which, absence) in all {
@@ -208,82 +137,6 @@ fn quarantines(window: &Window<'_, '_>) -> PartTable {
         table.row(cells, Behind::of(&quarantine.of).on([started.when.event]).on(cleared.map(|cleared| cleared.when.event)));
     }
     table
-}
-
-/// A life that was ended by decision.
-struct PutDown<'w> {
-    which: &'w Subject,
-    species: Option<&'w Subject>,
-    what: &'static str,
-    alive: &'w str,
-    reason: Option<&'w String>,
-    decided_by: Vec<String>,
-    authority: Option<&'w String>,
-    when: Moment,
-}
-
-fn put_down(window: &Window<'_, '_>) -> PartTable {
-    let mut table = PartTable::new(
-        "put_down",
-        "Ended by decision",
-        "Cases put down, and animals that died by a veterinarian's decision. Where the embryo lived, that is said.",
-        vec![
-            words("which", "Case or animal"),
-            words("species", "species"),
-            words("what", "what"),
-            words("embryo_alive", "embryo alive"),
-            words("day", "day"),
-            words("reason", "reason"),
-            words("decided_by", "decided by"),
-            words("authority", "authority"),
-        ],
-    );
-    let mut all: Vec<PutDown> = window.closing.eggs.iter().filter_map(case_put_down).collect();
-    all.extend(window.closing.animals.iter().filter_map(animal_put_down));
-    all.retain(|one| window.has(one.when));
-    all.sort_by(|a, b| (a.when.time, a.which).cmp(&(b.when.time, b.which)));
-    for one in all {
-        let cells = [
-            window.called(one.which),
-            window.species(one.species),
-            json!(one.what),
-            json!(one.alive),
-            window.day(one.when),
-            json!(one.reason),
-            json!(one.decided_by.join(", ")),
-            json!(one.authority),
-        ];
-        table.row(cells, Behind::of(one.which).on([one.when.event]));
-    }
-    table
-}
-
-fn case_put_down(egg: &Egg) -> Option<PutDown<'_>> {
-    let EggFate::PutDown { when, reason, decided_by, alive, authority, .. } = &egg.fate else { return None };
-    Some(PutDown {
-        which: &egg.id,
-        species: egg.species.as_ref(),
-        what: "case",
-        alive,
-        reason: Some(reason),
-        decided_by: decided_by.clone(),
-        authority: authority.as_ref(),
-        when: *when,
-    })
-}
-
-fn animal_put_down(animal: &Animal) -> Option<PutDown<'_>> {
-    let AnimalFate::Died { when, how_known, apparent_cause, .. } = &animal.fate else { return None };
-    (how_known == BY_DECISION).then_some(PutDown {
-        which: &animal.id,
-        species: animal.species.as_ref(),
-        what: "animal",
-        alive: "",
-        reason: Some(apparent_cause),
-        decided_by: vec!["veterinarian".to_owned()],
-        authority: None,
-        when: *when,
-    })
 }
 
 fn permits_used(window: &Window<'_, '_>) -> PartTable {
@@ -439,7 +292,8 @@ fn responsible(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "responsible",
         "Who answers for the record",
-        "The registrar is the responsible person; names stand in the institution's own list, beside the record.",
+        "The registrar is the responsible person; names stand in the institution's own list, beside the record. Keys as they stand by the notes \
+         that this report knows, which may be later than these months.",
         vec![words("role", "Role"), words("person", "person"), words("device", "device"), words("since", "since")],
     );
     let view = window.closing_view;
@@ -460,7 +314,8 @@ fn copies(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "copies",
         "Copies elsewhere",
-        "When the whole record was last checked at another place, and how many notes that copy held.",
+        "When the whole record was last checked at another place, up to this report and also after these months, and how many notes that copy \
+         held.",
         vec![
             words("checked_on", "Checked"),
             words("place", "where"),
@@ -469,9 +324,8 @@ fn copies(window: &Window<'_, '_>) -> PartTable {
             words("root", "root"),
         ],
     );
-    let view = window.closing_view;
-    let kept = view.nursery().index().copies.iter().filter_map(|seq| view.fact(*seq));
-    let mut facts: Vec<_> = kept.filter(|fact| fact.time() <= window.span.until).collect();
+    let view = window.view;
+    let mut facts: Vec<_> = view.nursery().index().copies.iter().filter_map(|seq| view.fact(*seq)).collect();
     facts.sort_by_key(|fact| std::cmp::Reverse((fact.time(), fact.note.seq)));
     for fact in facts.iter().take(COPIES_TOLD_MAX) {
         let data: Value = serde_json::from_str(&fact.value.data).unwrap_or_default();

@@ -5,31 +5,36 @@
 //! A cell is a path through the report's JSON in which lines are named by what they are about:
 //! `stock/Chiloscyllium punctatum/hatched/unknown`, `ledger/all species/dead`,
 //! `hatch_rates/collected/with yolk/x`, `losses/cases_by_cause/no yolk`. A share or an interval is asked
-//! for by its denominator: what cannot be added up is told as all that it is of. Several cells of one line
+//! for by its denominator: what cannot be added up is told as all that it is of; so are clutches and dams,
+//! which several cases share, by the cases. Several cells of one line
 //! are asked for together, `stock/Chiloscyllium punctatum/departed+escaped+missing`: so a column of a
 //! profile that folds them is explained. Lines of water are told by
 //! [`super::cells_of_notes`], and so are the notes of a person.
 
-use super::ledger::{LEDGER_CELLS, ledger};
+use super::ledger::{ABOVE_CELLS, LEDGER_CELLS, ledger};
 use super::losses::{losses, openings};
-use super::material::{Material, Population, Twelve, Year};
+use super::material::{Material, Population, Span, Twelve, Year};
+use super::notes::{notes_of_animal, notes_of_case, notes_of_group};
 use super::profile::CELLS;
-use super::stock::{Basis, stock};
-use crate::domain::state::{Animal, Egg, EventId, Group, Moment};
+use super::stock::{Basis, Within, at_odds, stock_within};
+use crate::domain::state::{Animal, Egg, Group};
 use crate::report::figures::{Cohort, Watch, fates, hatch_rates, rearing};
+use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use serde::Serialize;
 use serde_json::Value;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 use utoipa::ToSchema;
 
 /// Parts of the report whose cells can be asked for here. Rows of the other parts name their notes
-/// themselves.
-pub const SECTIONS: [&str; 10] = [
+/// themselves. `losses_now` is what stands in the curator's years side by side: the losses of the months as
+/// they are known at V, where `losses` are those known at the end of the months.
+pub const SECTIONS: [&str; 11] = [
     "hatch_rates",
     "hatch_rates_year_before",
     "fates",
     "losses",
+    "losses_now",
     "rearing_of_year",
     "rearing_of_all",
     "openings",
@@ -94,28 +99,74 @@ pub fn explain(material: &Material, cell: &str) -> Result<CellExplained, NoSuchC
         return Err(none(format!("; its parts are {}, {others}", SECTIONS.join(", "))));
     };
     let whole = counted(material, name);
-    let told = counted_by(cell);
-    // A cell of the stock list is its three classes.
-    let classes = || CLASSES.iter().map(|class| format!("{told}/{class}")).collect();
-    let keys: Vec<String> = if name.starts_with("stock") && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
-    let value = |counts: &BTreeMap<String, f64>, key: &String| parts(key).iter().filter_map(|part| counts.get(part)).sum::<f64>();
-    let values = |counts: &BTreeMap<String, f64>| keys.iter().map(|key| value(counts, key)).collect::<Vec<f64>>();
+    let asked = Asked::of(cell, &whole, name);
     let known = |key: &String| parts(key).iter().all(|part| whole.contains_key(part) || is_left_out(&whole, without_class(part)));
-    if !keys.iter().all(known) {
+    if !asked.keys.iter().all(known) {
         let near: Vec<&str> = whole.keys().filter(|key| shares_a_line(key, cell)).map(String::as_str).collect();
         let near = if near.is_empty() { whole.keys().map(String::as_str).collect() } else { near };
         return Err(none(format!("; there are {}", near.into_iter().take(NEAR_MAX).collect::<Vec<_>>().join(", "))));
     }
-    let nothing = values(&counted(&only(material, None), name));
-    let mut rests_on = Vec::new();
+    explained(material, name, &whole, vec![asked]).pop().ok_or_else(|| none(String::new()))
+}
+
+/// Every number of a section, explained.
+#[must_use]
+pub fn explain_all(material: &Material, section: &str) -> Vec<CellExplained> {
+    let whole = counted(material, section);
+    let asked = whole.keys().map(|cell| Asked::of(cell, &whole, section)).collect();
+    explained(material, section, &whole, asked)
+}
+
+/// What is asked for.
+struct Asked {
+    cell: String,
+    /// The cell that is told.
+    told: String,
+    /// Its numbers; several of a cell of the stock list.
+    keys: Vec<String>,
+}
+
+impl Asked {
+    fn of(cell: &str, whole: &BTreeMap<String, f64>, section: &str) -> Self {
+        let told = counted_by(cell, whole);
+        // A cell of the stock list is its three classes.
+        let classes = || CLASSES.iter().map(|class| format!("{told}/{class}")).collect();
+        let keys = if section.starts_with("stock") && !whole.contains_key(&told) { classes() } else { vec![told.clone()] };
+        Self { cell: cell.to_owned(), told, keys }
+    }
+
+    fn values(&self, counts: &BTreeMap<String, f64>) -> Vec<f64> {
+        let value = |key: &String| parts(key).iter().filter_map(|part| counts.get(part)).sum::<f64>();
+        self.keys.iter().map(value).collect()
+    }
+}
+
+/// Who gives something to each of these cells: every case, animal and group is counted once by itself.
+fn explained(material: &Material, section: &str, whole: &BTreeMap<String, f64>, asked: Vec<Asked>) -> Vec<CellExplained> {
+    let alone = alone(material, section);
+    let nothing = alone(None);
+    let tell = |asked: Asked| {
+        let value = asked.values(whole);
+        (CellExplained { cell: asked.cell.clone(), told: asked.told.clone(), value, rests_on: Vec::new() }, asked.values(&nothing), asked)
+    };
+    let mut told: Vec<(CellExplained, Vec<f64>, Asked)> = asked.into_iter().map(tell).collect();
     for unit in units(material) {
-        let alone = values(&counted(&unit.alone(material), name));
-        let gives: Vec<f64> = alone.iter().zip(&nothing).map(|(alone, nothing)| alone - nothing).collect();
-        if gives.iter().any(|part| *part != 0.0) {
-            rests_on.push(unit.told(gives));
+        let counts = alone(Some(unit.id()));
+        for (cell, nothing, asked) in &mut told {
+            let gives: Vec<f64> = asked.values(&counts).iter().zip(&*nothing).map(|(alone, nothing)| alone - nothing).collect();
+            if gives.iter().any(|part| *part != 0.0) {
+                cell.rests_on.push(unit.told(gives));
+            }
         }
     }
-    Ok(CellExplained { cell: cell.to_owned(), told, value: values(&whole), rests_on })
+    told.into_iter().map(|(cell, ..)| cell).collect()
+}
+
+/// What a section counts of one case, animal or group by itself, or of nobody. What only changed hands within
+/// the house never sums to nought by itself: it is left out where the whole line leaves it out.
+pub(super) fn alone<'m>(material: &'m Material, section: &'m str) -> impl Fn(Option<&Subject>) -> BTreeMap<String, f64> + use<'m> {
+    let odd = basis(section).map(|basis| at_odds(&material.before, &material.closing, &material.species, basis, months(material)));
+    move |id| numbers(&only(material, id), section, &Within::As(odd.clone().unwrap_or_default()))
 }
 
 /// The keys that are asked for together.
@@ -139,7 +190,7 @@ const NEAR_MAX: usize = 16;
 /// Whether the cell is one that a line leaves out where it is nought.
 fn is_left_out(whole: &BTreeMap<String, f64>, cell: &str) -> bool {
     let Some((line, last)) = cell.rsplit_once('/') else { return false };
-    let is_cell = CELLS.contains(&last) || LEDGER_CELLS.contains(&last);
+    let is_cell = CELLS.contains(&last) || LEDGER_CELLS.contains(&last) || ABOVE_CELLS.contains(&last);
     is_cell && whole.keys().any(|key| key.strip_prefix(line).is_some_and(|rest| rest.starts_with('/')))
 }
 
@@ -148,25 +199,55 @@ fn shares_a_line(key: &str, cell: &str) -> bool {
     line(key) == line(cell)
 }
 
-/// A share, an interval or a survival is told by its denominator.
-fn counted_by(cell: &str) -> String {
+/// The cell by which another is told that cannot be added up: a share or an interval by its denominator, a
+/// survival and the numbers under its axis by all that the curve follows, those that died among them, and
+/// clutches and dams by the cases that share them.
+fn counted_by(cell: &str, whole: &BTreeMap<String, f64>) -> String {
     let (line, last) = cell.rsplit_once('/').unwrap_or(("", cell));
-    match last {
-        "estimate" | "wilson_95" | "bounds" | "absent" => format!("{line}/n"),
-        "survival" | "loglog_95" | "no_event_lower" => format!("{line}/at_risk"),
-        _ => cell.to_owned(),
-    }
+    let (above, within) = line.rsplit_once('/').unwrap_or(("", line));
+    let curve = above.strip_suffix("/points").unwrap_or(above);
+    let instead = match last {
+        "estimate" | "wilson_95" | "absent" => format!("{line}/n"),
+        "bounds" => format!("{line}/n+end_not_known"),
+        "survival" | "loglog_95" | "no_event_lower" if whole.contains_key(&format!("{line}/at_risk")) => format!("{curve}/n"),
+        _ if within == "at_risk" => format!("{above}/n"),
+        // Cases behind young: those of one case are several.
+        _ if within == "behind" && whole.contains_key(&format!("{above}/deaths")) => format!("{above}/n"),
+        "clutches" | "dams_known" => format!("{line}/eggs"),
+        _ => return cell.to_owned(),
+    };
+    let is_told = parts(&instead).iter().all(|part| whole.contains_key(part));
+    if is_told { instead } else { cell.to_owned() }
 }
 
 /// All counts of a section, by their paths.
 pub(super) fn counted(material: &Material, section: &str) -> BTreeMap<String, f64> {
+    numbers(material, section, &Within::Checked)
+}
+
+fn numbers(material: &Material, section: &str, within: &Within) -> BTreeMap<String, f64> {
     let mut found = BTreeMap::new();
-    walk(&of(material, section).unwrap_or_default(), section.to_owned(), &mut found);
+    walk(&of(material, section, within).unwrap_or_default(), section.to_owned(), &mut found);
     found
 }
 
+/// The stock list of that section.
+fn basis(section: &str) -> Option<Basis> {
+    match section {
+        "stock" => Some(Basis::Presence),
+        "stock_owned" => Some(Basis::Ownership),
+        _ => None,
+    }
+}
+
+/// What of the twelve months is covered, and in which zone; nothing beyond the calendar.
+fn months(material: &Material) -> (Span, Tz) {
+    let nothing = Span { from: material.as_of, until: material.as_of };
+    (Year::of(material.twelve, material.zone).map_or(nothing, |days| days.span(material.as_of)), material.zone)
+}
+
 /// The section, computed as the report does.
-fn of(material: &Material, section: &str) -> Option<Value> {
+fn of(material: &Material, section: &str, within: &Within) -> Option<Value> {
     let Material { zone, now, closing, before, species, .. } = material;
     let days = Year::of(material.twelve, *zone)?;
     let span = days.span(material.as_of);
@@ -181,11 +262,11 @@ fn of(material: &Material, section: &str) -> Option<Value> {
         "hatch_rates_year_before" => return rates(material.twelve.earlier(1)),
         "fates" => serde_json::to_value(fates(&now.eggs, &cohort, *zone)),
         "losses" => serde_json::to_value(losses(closing, span)),
+        "losses_now" => serde_json::to_value(losses(now, span)),
         "rearing_of_year" => serde_json::to_value(rearing(&now.animals, &now.eggs, &cohort, watch, false)),
         "rearing_of_all" => serde_json::to_value(rearing(&now.animals, &now.eggs, &Cohort::default(), watch, false)),
         "openings" => serde_json::to_value(openings(closing, now, span, watch)),
-        "stock" => serde_json::to_value(stock(before, closing, species, Basis::Presence, span, *zone).0),
-        "stock_owned" => serde_json::to_value(stock(before, closing, species, Basis::Ownership, span, *zone).0),
+        "stock" | "stock_owned" => serde_json::to_value(stock_within(before, closing, species, basis(section)?, (span, *zone), within).0),
         "ledger" => serde_json::to_value(ledger(before, closing, species, span).0),
         _ => return None,
     };
@@ -211,6 +292,8 @@ fn walk(value: &Value, at: String, found: &mut BTreeMap<String, f64>) {
             "lines" => walk(member, at.clone(), found),
             "total" => walk(member, format!("{at}/{ALL_SPECIES}"), found),
             "count" => walk(member, at.clone(), found),
+            // A rule of the house counts nobody.
+            "unseen_days_max" => {}
             name if NAMES.contains(&name) => {}
             name => walk(member, format!("{at}/{name}"), found),
         }),
@@ -252,43 +335,25 @@ impl Unit<'_> {
         }
     }
 
-    fn alone(&self, material: &Material) -> Material {
-        only(material, Some(self.id()))
-    }
-
     fn told(&self, gives: Vec<f64>) -> RestsOn {
-        let mut events: BTreeSet<EventId> = BTreeSet::new();
-        let mut add = |moments: &[Option<Moment>]| events.extend(moments.iter().flatten().map(|moment| moment.event));
-        let label = match self {
-            Self::Egg(egg) => {
-                add(&[Some(egg.came), egg.taken_in, egg.embryo_seen_alive, egg.fate.when()]);
-                egg.absences.iter().for_each(|absence| add(&[Some(absence.since), absence.found, absence.written_off]));
-                egg.openings.iter().for_each(|opening| add(&[Some(opening.when)]));
-                egg.label.clone()
-            }
-            Self::Animal(animal) => {
-                add(&[Some(animal.came), animal.fate.when(), animal.last_seen_alive]);
-                animal.absences.iter().for_each(|absence| add(&[Some(absence.since), absence.found, absence.written_off]));
-                animal.sexings.iter().for_each(|sexing| add(&[Some(sexing.when)]));
-                animal.label.clone().unwrap_or_default()
-            }
-            Self::Group(group) => {
-                add(&[Some(group.formed), group.last_full_count, group.ended]);
-                group.changes.iter().for_each(|change| add(&[Some(change.when)]));
-                group.label.clone()
-            }
+        let (label, events) = match self {
+            Self::Egg(egg) => (egg.label.clone(), notes_of_case(egg)),
+            Self::Animal(animal) => (animal.label.clone().unwrap_or_default(), notes_of_animal(animal)),
+            Self::Group(group) => (group.label.clone(), notes_of_group(group)),
         };
         RestsOn { subject: self.id().to_string(), label, gives, events: events.iter().map(ToString::to_string).collect(), left_out: 0 }
     }
 }
 
-/// The material with at most one case, animal or group. Loans stay: they say whose it is.
-pub(super) fn only(material: &Material, wanted: Option<&Subject>) -> Material {
+/// The material with at most one case, animal or group. Loans stay: they say whose it is; and of a group that
+/// was split it is still known whether it hatched here.
+fn only(material: &Material, wanted: Option<&Subject>) -> Material {
     let of = |population: &Population| Population {
         eggs: one(&population.eggs, wanted, |egg| &egg.id),
         animals: one(&population.animals, wanted, |animal| &animal.id),
         groups: one(&population.groups, wanted, |group| &group.id),
         loans: population.loans.clone(),
+        hatched_here: population.hatched_here.clone(),
     };
     Material {
         before: of(&material.before),

@@ -1,6 +1,6 @@
 //! Per dam, per tank of adults, and the days between the pairs of a dam.
 
-use super::table::{Behind, PartTable, number, words};
+use super::table::{Behind, PartColumn, PartTable, number, words};
 use super::window::Window;
 use crate::domain::state::{Egg, EggFate, EggOrigin, EventId, ParentStatus};
 use crate::report::numbers::rounded;
@@ -20,6 +20,7 @@ struct Sums {
     hatched: f64,
     dead: f64,
     open: f64,
+    other: f64,
     events: Vec<EventId>,
 }
 
@@ -30,15 +31,27 @@ impl Sums {
             EggFate::Hatched { .. } | EggFate::YoungNotFound { .. } => self.hatched += share,
             EggFate::Lost { .. } => self.dead += share,
             EggFate::Open => self.open += share,
-            _ => {}
+            _ => self.other += share,
         }
         self.events.push(egg.came.event);
         self.events.extend(egg.fate.when().map(|when| when.event));
     }
 
-    fn told(&self) -> [Value; 4] {
-        [self.cases, self.hatched, self.dead, self.open].map(|sum| json!(rounded(sum, SHARE_DECIMALS)))
+    /// Cases, and each end; these add up to the cases.
+    fn told(&self) -> [Value; 5] {
+        [self.cases, self.hatched, self.dead, self.open, self.other].map(|sum| json!(rounded(sum, SHARE_DECIMALS)))
     }
+}
+
+/// The columns of [`Sums::told`].
+fn ends() -> [PartColumn; 5] {
+    [
+        number("cases", "cases"),
+        number("hatched", "hatched"),
+        number("dead", "dead"),
+        number("open", "open"),
+        number("other_end", "other end"),
+    ]
 }
 
 /// Cases found here in the months.
@@ -52,8 +65,9 @@ pub fn per_dam(window: &Window<'_, '_>) -> PartTable {
         "per_dam",
         "Cases by dam",
         "Cases found here in these months, as they stand. Where several dams may have laid a case each counts by her weight, so that the sums \
-         are those of the cases; cases of which no dam is named stand in the last line.",
-        vec![words("dam", "Dam"), number("cases", "cases"), number("hatched", "hatched"), number("dead", "dead"), number("open", "open")],
+         are those of the cases, to two decimals; cases of which no dam is named stand in the last line. Hatched: cases found empty too. Other \
+         end: put down by decision, sent out, sampled, removed or missing.",
+        std::iter::once(words("dam", "Dam")).chain(ends()).collect(),
     );
     let mut by_dam: BTreeMap<&Subject, Sums> = BTreeMap::new();
     let mut nobody = Sums::default();
@@ -69,12 +83,12 @@ pub fn per_dam(window: &Window<'_, '_>) -> PartTable {
         }
     }
     for (dam, sums) in &by_dam {
-        let [cases, hatched, dead, open] = sums.told();
-        table.row([window.called(dam), cases, hatched, dead, open], Behind::of(dam).on(sums.events.iter().copied()));
+        let [cases, hatched, dead, open, other] = sums.told();
+        table.row([window.called(dam), cases, hatched, dead, open, other], Behind::of(dam).on(sums.events.iter().copied()));
     }
     if nobody.cases > 0.0 {
-        let [cases, hatched, dead, open] = nobody.told();
-        table.row([json!("not known"), cases, hatched, dead, open], Behind::default().on(nobody.events));
+        let [cases, hatched, dead, open, other] = nobody.told();
+        table.row([json!("not known"), cases, hatched, dead, open, other], Behind::default().on(nobody.events));
     }
     table
 }
@@ -84,15 +98,9 @@ pub fn per_group(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "per_group",
         "Cases by breeding group",
-        "Cases found here in these months, as they stand, by the tank of the adults; who was in it is told by the tank's history.",
-        vec![
-            words("tank", "Tank of the adults"),
-            words("species", "species"),
-            number("cases", "cases"),
-            number("hatched", "hatched"),
-            number("dead", "dead"),
-            number("open", "open"),
-        ],
+        "Cases found here in these months, as they stand, by the tank of the adults; who was in it is told by the tank's history. The ends \
+         as in the table by dam.",
+        [words("tank", "Tank of the adults"), words("species", "species")].into_iter().chain(ends()).collect(),
     );
     let mut by_tank: BTreeMap<(Option<&Subject>, Option<&Subject>), Sums> = BTreeMap::new();
     for egg in found(window) {
@@ -100,10 +108,10 @@ pub fn per_group(window: &Window<'_, '_>) -> PartTable {
         by_tank.entry((from_tank.as_ref(), egg.species.as_ref())).or_default().add(egg, 1.0);
     }
     for ((tank, species), sums) in by_tank {
-        let [cases, hatched, dead, open] = sums.told();
+        let [cases, hatched, dead, open, other] = sums.told();
         let called = tank.map_or_else(|| json!("not known"), |tank| window.called(tank));
         let behind = tank.map_or_else(Behind::default, Behind::of).on(sums.events);
-        table.row([called, window.species(species), cases, hatched, dead, open], behind);
+        table.row([called, window.species(species), cases, hatched, dead, open, other], behind);
     }
     table
 }

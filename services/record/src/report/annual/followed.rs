@@ -112,13 +112,10 @@ impl Followed<'_> {
 
     fn ended(&self, mut year: Year, closing: &Animal, title: &Title<'_>) -> Year {
         let has = |when: &Moment| self.span.has(when.time) && title.counts(when.time);
-        let left = match &closing.fate {
-            AnimalFate::Departed { when, reason, alive, .. } if *alive != LifeState::Dead => Some((*when, reason)),
-            _ => None,
-        };
+        let left = left_alive(closing);
         let lent = left.filter(|(when, reason)| title.lends(&closing.id, when.time, reason));
         let end_of_loan = lent.and_then(|(when, _)| title.ended(&closing.id, when.time));
-        let died = death(closing).or(end_of_loan.filter(|(_, how)| *how == Ending::Died).map(|(when, _)| when)).filter(has);
+        let died = death(closing).or_else(|| died_on_loan(closing, title)).filter(has);
         let gone = if lent.is_some() {
             end_of_loan.filter(|(_, how)| *how == Ending::Gone).map(|(when, _)| when)
         } else {
@@ -144,6 +141,21 @@ impl Year {
         let died = self.died_early + self.died_other + self.died_undetermined;
         comes - died - self.grouped - self.departed - self.escaped - self.missing == i64::from(self.end)
     }
+}
+
+/// When it left alive, and why.
+fn left_alive(animal: &Animal) -> Option<(Moment, &str)> {
+    match &animal.fate {
+        AnimalFate::Departed { when, reason, alive, .. } if *alive != LifeState::Dead => Some((*when, reason)),
+        _ => None,
+    }
+}
+
+/// When the loan ended on which it died; nothing on the basis of presence.
+pub(super) fn died_on_loan(animal: &Animal, title: &Title<'_>) -> Option<Moment> {
+    let (left, _) = left_alive(animal).filter(|(when, reason)| title.lends(&animal.id, when.time, reason))?;
+    let died = title.ended(&animal.id, left.time).filter(|(_, how)| *how == Ending::Died).map(|(when, _)| when);
+    died.filter(|when| title.counts(when.time))
 }
 
 /// When it died; one that left dead, without a note of its death, on the day it left.

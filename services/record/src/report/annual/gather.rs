@@ -5,6 +5,7 @@ use super::auditor::auditor;
 use super::authority::authority;
 use super::compile::{NotYet, begun};
 use super::curator::curator;
+use super::grouped::hatched_here;
 use super::material::{Material, Parts, Population, Twelve, Year};
 use super::restatements::restatements;
 use super::shape::Writer;
@@ -93,7 +94,8 @@ fn material(view: &View<'_>, twelve: Twelve, days: Year, closing: Population, no
 
 fn population(view: &View<'_>) -> Population {
     let loans = view.subjects("loan").filter_map(|id| view.loan(id)).filter(|loan| loan.agreed.when.time <= view.as_of());
-    Population { eggs: view.eggs(), animals: view.animals(), groups: view.groups(), loans: loans.collect() }
+    let groups = view.groups();
+    Population { eggs: view.eggs(), animals: view.animals(), hatched_here: hatched_here(&groups), groups, loans: loans.collect() }
 }
 
 /// Readings that stand, in order of place and time.

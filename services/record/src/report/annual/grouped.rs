@@ -10,8 +10,10 @@
 use super::followed::{Age, Followed, by_days};
 use super::stock::{Cell, Recount, StockLine};
 use super::title::{Ending, Title};
-use crate::domain::state::{Counts, Group, GroupChange};
+use crate::domain::state::{Counts, Group, GroupChange, Moment};
+use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
+use std::collections::BTreeSet;
 
 impl From<Counts> for Cell {
     fn from(counts: Counts) -> Self {
@@ -117,24 +119,31 @@ impl Followed<'_> {
     fn deaths<'l>(&self, line: &'l mut StockLine, group: &Group, died: Instant) -> &'l mut Cell {
         let age = match group.hatched_on_estimate {
             Some(day) => by_days(day, died, self.zone),
-            None if self.hatched_here(group) => Age::Undetermined,
+            None if self.closing.hatched_here.contains(&group.id) => Age::Undetermined,
             None => Age::Other,
         };
         line.died(age)
     }
+}
 
-    /// Whether its animals hatched here, before any split. Notes put right may name groups in a ring.
-    fn hatched_here(&self, group: &Group) -> bool {
-        let groups = &self.closing.groups;
-        let mut root = group;
-        for _ in 0..groups.len() {
-            match root.split_from.as_ref().and_then(|id| groups.iter().find(|one| one.id == *id)) {
-                Some(source) => root = source,
-                None => break,
-            }
+/// How the animals of a group came, before any split; `groups` are in the order of their ids. Notes put right
+/// may name groups in a ring.
+pub(super) fn came<'g>(groups: &'g [Group], id: &Subject) -> Option<&'g str> {
+    let named = |id: &Subject| groups.binary_search_by(|group| group.id.cmp(id)).ok().map(|at| &groups[at]);
+    let mut root = named(id)?;
+    for _ in 0..groups.len() {
+        match root.split_from.as_ref().and_then(named) {
+            Some(source) => root = source,
+            None => break,
         }
-        !matches!(root.came.as_str(), "received" | "split")
     }
+    Some(&root.came)
+}
+
+/// Those of these groups whose animals hatched here, before any split.
+pub(super) fn hatched_here(groups: &[Group]) -> BTreeSet<Subject> {
+    let came_else = |group: &&Group| matches!(came(groups, &group.id), Some("received" | "split") | None);
+    groups.iter().filter(|group| !came_else(group)).map(|group| group.id.clone()).collect()
 }
 
 fn is_lent(group: &Group, change: &GroupChange, title: &Title<'_>) -> bool {
@@ -143,6 +152,16 @@ fn is_lent(group: &Group, change: &GroupChange, title: &Title<'_>) -> bool {
 
 fn lent<'g>(group: &'g Group, title: &'g Title<'_>) -> impl Iterator<Item = &'g GroupChange> {
     group.changes.iter().filter(move |change| is_lent(group, change, title))
+}
+
+/// When loans ended on which some of a group died, and how many of each class; nothing on the basis of
+/// presence.
+pub(super) fn group_died_on_loan(group: &Group, title: &Title<'_>) -> Vec<(Moment, Cell)> {
+    let died = |change: &GroupChange| match title.ended(&group.id, change.when.time) {
+        Some((when, Ending::Died)) => Some((when, Cell::default().less(change.change.into()))),
+        _ => None,
+    };
+    if title.is_ours() { lent(group, title).filter_map(died).collect() } else { Vec::new() }
 }
 
 /// Those here and those lent out.

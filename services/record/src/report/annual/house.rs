@@ -20,44 +20,59 @@ const BESIDE_A_CHANGE_DAYS: u64 = 180;
 
 /// Hatch rates of the cases that came before and after each named change: what a note says is so from then
 /// on, the house rules, a diet, the light over a tank, the system that a tank belongs to. Water changes are
-/// no such change: they are over when they are done.
+/// no such change: they are over when they are done. Each side is a row, so that each can be asked by itself.
 pub fn changes(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "changes",
         "Before and after named changes",
         "House rules, diets, light, and tanks that got another system's water. Cases found here in the 180 days before a change and from its day \
-         on for as long, as they stand: for a tank those laid or standing in it, for an animal those that are known to be hers. Much else \
-         changes with the season: this is no comparison of like with like, and no test is made.",
+         on for as long, as they stand: for a tank those found in it or standing in it on that side of the change, for an animal those that are \
+         known to be hers. Much else changes with the season: this is no comparison of like with like, and no test is made.",
         vec![
             words("changed_on", "Changed"),
             words("what", "what"),
-            number("cases_before", "cases before"),
-            number("hatched_before", "hatched"),
-            words("rate_before", "rate or bounds"),
-            number("cases_after", "cases after"),
-            number("hatched_after", "hatched"),
-            words("rate_after", "rate or bounds"),
+            words("side", "cases that came"),
+            number("cases", "cases"),
+            number("hatched", "hatched"),
+            words("rate", "rate or bounds"),
         ],
     );
     for fact in named_changes(window) {
-        let subject = fact.subject();
-        let concerned: Vec<Egg> = window.now.eggs.iter().filter(|egg| concerns(egg, subject)).cloned().collect();
         let changed = window.view.day(fact.time());
         let (before, after) = beside(changed);
-        let [cases_before, hatched_before, rate_before] = rate(window, &concerned, before);
-        let [cases_after, hatched_after, rate_after] = rate(window, &concerned, after);
-        let cells =
-            [json!(changed), json!(what(window, &fact)), cases_before, hatched_before, rate_before, cases_after, hatched_after, rate_after];
-        let behind = if *subject == Subject::collection() {
-            Behind::figure(address(before.0, after.1))
-        } else {
-            let counted = |day: NaiveDate| (before.0..=after.1).contains(&day);
-            let notes = concerned.iter().filter(|egg| counted(window.view.day(egg.came.time)));
-            Behind::of(subject).on(notes.flat_map(|egg| [Some(egg.came), egg.fate.when()]).flatten().map(|moment| moment.event))
-        };
-        table.row(cells, behind.on([fact.note.id]));
+        for (side, days) in [("before", before), ("from then on", after)] {
+            let concerned = concerned(window, fact.subject(), days, (side == "before", fact.time()));
+            let [cases, hatched, rate] = rate(window, &concerned, days);
+            let cells = [json!(changed), json!(what(window, &fact)), json!(side), cases, hatched, rate];
+            table.row(cells, behind(fact.subject(), &concerned, days).on([fact.note.id]));
+        }
     }
     table
+}
+
+/// Where a side is explained: of a change for all by the figure of its days, else by the notes of its cases.
+fn behind(subject: &Subject, concerned: &[Egg], (from, to): Dates) -> Behind {
+    if *subject == Subject::collection() {
+        return Behind::figure(format!("/v1/figures/hatch-rates?from={from}&to={to}"));
+    }
+    let moments = concerned.iter().flat_map(|egg| [Some(egg.came), egg.fate.when()]);
+    Behind::of(subject).on(moments.flatten().map(|moment| moment.event))
+}
+
+/// Cases that came on those days, and on which a change about that subject may bear.
+fn concerned(window: &Window<'_, '_>, subject: &Subject, (from, to): Dates, (before, changed): (bool, Instant)) -> Vec<Egg> {
+    let zone = window.view.zone();
+    let (start, end) = if before { (Instant::start_of_day(from, zone), changed) } else { (changed, Instant::end_of_day(to, zone)) };
+    let came = |egg: &&Egg| (from..=to).contains(&window.view.day(egg.came.time));
+    let bears_on = |egg: &&Egg| match subject.noun() {
+        "tank" => {
+            let found_in = matches!(&egg.origin, EggOrigin::Collected { from_tank: Some(tank), .. } if tank == subject);
+            found_in || window.view.stood_in(&egg.id, subject, start, end)
+        }
+        "animal" => egg.dam.status == ParentStatus::Known && egg.dam.animals.first().is_some_and(|dam| dam.animal == *subject),
+        _ => true,
+    };
+    window.now.eggs.iter().filter(came).filter(bears_on).cloned().collect()
 }
 
 /// Changes within the months, in order of time.
@@ -95,24 +110,12 @@ fn what(window: &Window<'_, '_>, fact: &Fact<'_>) -> String {
     }
 }
 
-/// Whether a change about that subject may bear on the case.
-fn concerns(egg: &Egg, subject: &Subject) -> bool {
-    let laid_in = matches!(&egg.origin, EggOrigin::Collected { from_tank: Some(tank), .. } if tank == subject);
-    let stands_in = egg.place.as_ref().is_some_and(|place| place.tank == *subject);
-    let of_dam = egg.dam.status == ParentStatus::Known && egg.dam.animals.first().is_some_and(|dam| dam.animal == *subject);
-    *subject == Subject::collection() || laid_in || stands_in || of_dam
-}
-
 type Dates = (NaiveDate, NaiveDate);
 
 fn beside(changed: NaiveDate) -> (Dates, Dates) {
     let back = |days| changed.checked_sub_days(Days::new(days)).unwrap_or(changed);
     let on = changed.checked_add_days(Days::new(BESIDE_A_CHANGE_DAYS - 1)).unwrap_or(changed);
     ((back(BESIDE_A_CHANGE_DAYS), back(1)), (changed, on))
-}
-
-fn address(from: NaiveDate, to: NaiveDate) -> String {
-    format!("/v1/figures/hatch-rates?from={from}&to={to}")
 }
 
 fn rate(window: &Window<'_, '_>, eggs: &[Egg], (from, to): Dates) -> [Value; 3] {
@@ -164,7 +167,8 @@ pub fn water_episodes(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "water_episodes",
         "Water outside its band",
-        "By probe: from the first reading outside to the first inside again. Begun in these months, or not over before them.",
+        "By probe: from the first reading outside to the first inside again. Begun in these months, or not over before them; hours: those \
+         within these months.",
         vec![
             words("water", "Water"),
             words("quantity", "quantity"),
@@ -182,7 +186,8 @@ pub fn water_episodes(window: &Window<'_, '_>) -> PartTable {
             continue;
         }
         let until = episode.end.map_or(window.span.until, |end| end.time);
-        let hours = (until.0 - episode.start.time.0) as f64 / HOUR_MS as f64;
+        let began = episode.start.time.max(window.span.from);
+        let hours = (until.0 - began.0) as f64 / HOUR_MS as f64;
         let limit = |limit: Option<f64>| limit.map_or_else(|| "…".to_owned(), |limit| limit.to_string());
         let cells = [
             json!(episode.label),

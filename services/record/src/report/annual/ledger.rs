@@ -1,9 +1,12 @@
 //! The egg ledger of a year (DOMAIN section 7), per species: cases incubating at the end = at the
-//! start + collected + received + found again − every first leaving. Each case leaves once.
+//! start + collected + received + found again − every first leaving. Each case leaves once. Above the
+//! balance stand, as what they are of it, cases left among the adults and those found empty there, and the
+//! young of which nobody knows the case.
 
 use super::material::{Population, Span, species_name};
+use super::notes::notes_of_case;
 use super::shape::FailingLine;
-use crate::domain::state::{Absence, Egg, EggFate, EggOrigin, Moment, Species};
+use crate::domain::state::{Absence, Counts, Egg, EggFate, EggOrigin, Group, GroupChange, Moment, Species};
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -62,7 +65,19 @@ pub struct LedgerLine {
     pub young_not_found: i64,
     /// Open at the end.
     pub end: i64,
+    /// Of the end: found here and left in the adults' tank, never put in an incubation place.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub left_with_adults: i64,
+    /// Of those found empty: never put in an incubation place, so that they hatched among the adults.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub found_empty_with_adults: i64,
+    /// Young found here of which nobody knows the case; no cases, and in no line of the balance.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub young_case_unknown: i64,
 }
+
+/// Names of the figures that stand above the balance and are no part of it.
+pub const ABOVE_CELLS: [&str; 3] = ["left_with_adults", "found_empty_with_adults", "young_case_unknown"];
 
 /// Names of the cells, in the order in which [`LedgerLine::signed`] gives them.
 pub const LEDGER_CELLS: [&str; 16] = [
@@ -108,13 +123,23 @@ impl LedgerLine {
         ]
     }
 
+    /// What stands above the balance, as it is printed, in the order of [`ABOVE_CELLS`].
+    #[must_use]
+    pub fn above(&self) -> [(&'static str, i64); 3] {
+        [
+            ("of the end: left in the adults' tank", self.left_with_adults),
+            ("of those collected: found empty in the adults' tank", self.found_empty_with_adults),
+            ("young that hatched here, case unknown", self.young_case_unknown),
+        ]
+    }
+
     /// The end by arithmetic.
     #[must_use]
     pub fn arithmetic(&self) -> i64 {
         self.signed().iter().map(|(_, sign, count)| sign * count).sum()
     }
 
-    fn cells(&mut self) -> [&mut i64; 17] {
+    fn cells(&mut self) -> [&mut i64; 20] {
         [
             &mut self.start,
             &mut self.collected,
@@ -133,6 +158,9 @@ impl LedgerLine {
             &mut self.missing,
             &mut self.young_not_found,
             &mut self.end,
+            &mut self.left_with_adults,
+            &mut self.found_empty_with_adults,
+            &mut self.young_case_unknown,
         ]
     }
 
@@ -183,6 +211,9 @@ impl LedgerLine {
             *cell = 1;
         }
         line.end = i64::from(closing.fate == EggFate::Open);
+        let stayed = closing.taken_in.is_none() && matches!(closing.origin, EggOrigin::Collected { .. });
+        line.left_with_adults = i64::from(stayed && closing.fate == EggFate::Open);
+        line.found_empty_with_adults = i64::from(stayed && line.young_not_found == 1 && line.collected == 1);
         line
     }
 }
@@ -190,6 +221,13 @@ impl LedgerLine {
 #[expect(clippy::trivially_copy_pass_by_ref, reason = "serde wants a reference")]
 fn is_nought(count: &i64) -> bool {
     *count == 0
+}
+
+/// Young of a group that hatched here in that span, of a case that nobody knows; those told apart since too.
+fn case_unknown(group: &Group, span: Span) -> i64 {
+    let formed = |change: &&GroupChange| change.what == "formed" && span.has(change.when.time);
+    let young = |change: &GroupChange| change.change.total() + change.left_out.map_or(0, Counts::total);
+    if group.came == "hatched here, case unknown" { group.changes.iter().filter(formed).map(young).sum() } else { 0 }
 }
 
 /// The ledger of that span, and the lines that do not add up.
@@ -204,6 +242,10 @@ pub fn ledger(before: &Population, closing: &Population, species: &[Species], sp
             odd.push(egg);
         }
         line.plus(one);
+    }
+    for group in &closing.groups {
+        let (line, _) = lines.entry(species_name(species, group.species.as_ref())).or_default();
+        line.young_case_unknown += case_unknown(group, span);
     }
     // A case that was there before and is not heard of any more is at odds as well.
     for (_, egg) in at_start.into_iter().filter(|(_, egg)| egg.fate == EggFate::Open) {
@@ -236,6 +278,6 @@ fn fails(line: &LedgerLine, odd: &[&Egg]) -> FailingLine {
         end_by_arithmetic: line.arithmetic(),
         end_counted: line.end,
         subjects: odd.iter().map(|egg| egg.id.to_string()).collect(),
-        events: odd.iter().flat_map(|egg| [Some(egg.came), egg.fate.when()]).flatten().map(|moment| moment.event.to_string()).collect(),
+        events: odd.iter().flat_map(|egg| notes_of_case(egg)).map(|event| event.to_string()).collect(),
     }
 }

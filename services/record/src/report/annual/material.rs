@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
+use std::collections::BTreeSet;
 
 /// Whose report it is, and where in the log it stands.
 #[derive(Debug, Clone)]
@@ -43,6 +44,8 @@ pub struct Population {
     pub groups: Vec<Group>,
     /// Loans agreed until then, by id.
     pub loans: Vec<Loan>,
+    /// Groups whose animals hatched here, before any split.
+    pub hatched_here: BTreeSet<Subject>,
 }
 
 /// All that a report needs to know, at S.

@@ -5,6 +5,7 @@
 //! * [`material`]: what it is made from;
 //! * [`gather`](mod@gather): the same out of the record, at (V, S);
 //! * [`title`]: whose an animal or a group is, by the loans that name it;
+//! * [`notes`]: by which notes somebody is counted;
 //! * [`followed`]: what the year did to one animal;
 //! * [`grouped`]: what the year did to a group that cannot be told apart;
 //! * [`stock`]: the stock list by presence and by ownership, with its identity per species and sex;
@@ -17,6 +18,7 @@
 //! * [`window`]: the record over the twelve months, for the parts;
 //! * [`restatements`](mod@restatements): figures that an issued report showed otherwise;
 //! * [`curator`](mod@curator), [`dams`](mod@dams), [`house`](mod@house): the part for the curator;
+//! * [`deaths`](mod@deaths): who died, for the authority;
 //! * [`authority`](mod@authority), [`studbook`](mod@studbook), [`auditor`](mod@auditor): the parts for the others;
 //! * [`compile`](mod@compile): all of it together;
 //! * [`cells`], [`cells_of_notes`] and [`cells_of_rows`]: from which notes a cell is.
@@ -28,6 +30,8 @@ pub mod material;
 pub mod gather;
 
 mod title;
+
+mod notes;
 
 mod followed;
 
@@ -56,6 +60,8 @@ pub mod dams;
 pub mod house;
 
 pub mod curator;
+
+mod deaths;
 
 pub mod authority;
 

@@ -2,7 +2,7 @@
 //! lists of that report are computed for its own instant twice, by the notes known then and by those known
 //! now: whatever differs was changed by notes that came later.
 
-use super::cells::{counted, only, without_class};
+use super::cells::{alone, counted, without_class};
 use super::gather::lists;
 use super::material::{Material, Twelve, Year};
 use super::profile::{self, PLAIN};
@@ -160,10 +160,8 @@ impl<'w, 'a> Pair<'w, 'a> {
 
     /// Cases, animals and groups that count otherwise now, each with the cells in which they do.
     fn changed(&self, section: &str) -> Vec<(Subject, BTreeSet<String>)> {
-        let differs = |id: &Subject| {
-            let alone = |material: &Material| counted(&only(material, Some(id)), section);
-            cells_that_differ(&alone(&self.then), &alone(&self.now))
-        };
+        let (then, now) = (alone(&self.then, section), alone(&self.now, section));
+        let differs = |id: &Subject| cells_that_differ(&then(Some(id)), &now(Some(id)));
         let mut changed: Vec<(Subject, BTreeSet<String>)> =
             self.touched().into_iter().map(|id| (id.clone(), differs(&id))).filter(|(_, cells)| !cells.is_empty()).collect();
         changed.sort();

@@ -10,6 +10,7 @@
 
 use super::followed::{Age, Followed, Year};
 use super::material::{Population, Span, species_name};
+use super::notes::{notes_of_animal, notes_of_group};
 use super::shape::FailingLine;
 use super::title::Title;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, Group, Sex, Species};
@@ -17,7 +18,7 @@ use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// The name of the list of who was here, as completeness and exports have it.
 pub const BY_PRESENCE: &str = "stock list";
@@ -119,6 +120,13 @@ pub struct StockLine {
 pub struct Cell(pub [i64; 3]);
 
 impl Cell {
+    /// One animal.
+    pub(super) fn one(sex: Sex) -> Self {
+        let mut one = Self::default();
+        one.add(sex, 1);
+        one
+    }
+
     fn add(&mut self, sex: Sex, count: i64) {
         self.0[class(sex)] += count;
     }
@@ -266,13 +274,43 @@ struct Odd {
 
 impl Odd {
     fn animal(animal: &Animal) -> Self {
-        let events = [Some(animal.came), animal.fate.when()].into_iter().flatten().map(|moment| moment.event.to_string());
-        Self { id: animal.id.clone(), class: Some(class(animal.sex)), events: events.collect() }
+        let events = notes_of_animal(animal).iter().map(ToString::to_string).collect();
+        Self { id: animal.id.clone(), class: Some(class(animal.sex)), events }
     }
 
     fn group(group: &Group) -> Self {
-        Self { id: group.id.clone(), class: None, events: group.changes.iter().map(|change| change.when.event.to_string()).collect() }
+        Self { id: group.id.clone(), class: None, events: notes_of_group(group).iter().map(ToString::to_string).collect() }
     }
+}
+
+/// Of what only changed hands within the house, which lines leave it out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) enum Within {
+    /// Those in which it does not sum to nought.
+    Checked,
+    /// Those of these species, whatever it sums to: somebody by itself counts as in the whole list.
+    As(BTreeSet<String>),
+}
+
+impl<'p> Followed<'p> {
+    fn lines(&self, species: &[Species]) -> BTreeMap<String, Making<'p>> {
+        let mut lines: BTreeMap<String, Making<'p>> = BTreeMap::new();
+        self.animals(species, &mut lines);
+        self.groups(species, &mut lines);
+        lines
+    }
+}
+
+/// Species of which what only changed hands within the house does not sum to nought.
+pub(super) fn at_odds(
+    before: &Population,
+    closing: &Population,
+    species: &[Species],
+    basis: Basis,
+    (span, zone): (Span, Tz),
+) -> BTreeSet<String> {
+    let lines = Followed { before, closing, basis, span, zone }.lines(species);
+    lines.into_iter().filter(|(_, making)| making.within.sum() != 0).map(|(name, _)| name).collect()
 }
 
 /// The stock list of that span on that basis, and the lines that do not add up.
@@ -285,17 +323,26 @@ pub fn stock(
     span: Span,
     zone: Tz,
 ) -> (StockList, Vec<FailingLine>) {
+    stock_within(before, closing, species, basis, (span, zone), &Within::Checked)
+}
+
+/// The same, with a say in what is left out.
+pub(super) fn stock_within(
+    before: &Population,
+    closing: &Population,
+    species: &[Species],
+    basis: Basis,
+    (span, zone): (Span, Tz),
+    within: &Within,
+) -> (StockList, Vec<FailingLine>) {
     let followed = Followed { before, closing, basis, span, zone };
-    let mut lines: BTreeMap<String, Making<'_>> = BTreeMap::new();
-    followed.animals(species, &mut lines);
-    followed.groups(species, &mut lines);
     let mut list = StockList::default();
     let mut failing = Vec::new();
-    for (name, mut making) in lines {
+    for (name, mut making) in followed.lines(species) {
         making.line.common_name =
             species.iter().find(|one| one.scientific_name == name).map_or_else(String::new, |one| one.common_name.clone());
         making.line.scientific_name = name;
-        making.settle();
+        making.settle(within);
         failing.extend(making.fails(basis));
         list.total.plus(&making.line);
         list.lines.push(making.line);
@@ -362,8 +409,12 @@ impl StockLine {
 impl Making<'_> {
     /// What changed hands within the house sums to nought and is sexing; where it does not, it is left
     /// out, so that the line fails and names the groups.
-    fn settle(&mut self) {
-        if self.within.sum() == 0 {
+    fn settle(&mut self, within: &Within) {
+        let left_out = match within {
+            Within::Checked => self.within.sum() != 0,
+            Within::As(odd) => odd.contains(&self.line.scientific_name),
+        };
+        if !left_out {
             self.line.sexed.plus(self.within);
         }
         if self.within.sum() != 0 || self.line.sexed.sum() != 0 || (0..CLASSES.len()).any(|at| self.line.is_below_nought(at)) {
@@ -409,7 +460,7 @@ mod tests {
 
     fn failing(line: StockLine) -> Vec<(String, i64, i64)> {
         let mut making = Making { line, ..Making::default() };
-        making.settle();
+        making.settle(&Within::Checked);
         making.fails(Basis::Presence).into_iter().map(|line| (line.class, line.end_by_arithmetic, line.end_counted)).collect()
     }
 

@@ -1,7 +1,10 @@
 //! The part for the studbook keeper: who lives, of whom they come, what is on its way, what is gone before
 //! it had a number, what the programme advised, and what samples are held. A state of a parent is a word.
 
+use super::grouped::came;
+use super::stock::Basis;
 use super::table::{Behind, Part, PartTable, number, words};
+use super::title::Title;
 use super::window::Window;
 use crate::domain::parents::Parent;
 use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, BreedingAdvised, Egg, EggFate, EventId, Moment, ParentStatus, Parentage};
@@ -32,38 +35,55 @@ impl<'w> Mates<'w> {
         }
     }
 
-    /// Whether the parents mated in human care: *yes* where both are known and lived here when the case was
-    /// laid, or the sender says it was bred in care; *no* where it came from the wild or had no sire; else
-    /// *unknown*, for stored sperm may be of a wild mating.
+    /// Whether the parents mated in human care: *yes* where both are known and were here before the case was
+    /// laid, and one of them never lived in the wild, or the sender says it was bred in care; *no* where it came
+    /// from the wild or had no sire; else *unknown*, for two that were caught may have mated before, and sperm
+    /// is stored for years (DOMAIN section 2: 45 months and more).
     fn in_care(&self, animal: &Animal) -> &'static str {
         match &animal.origin {
-            AnimalOrigin::Received { origin, .. } if origin == "bred in care" => "yes, by the sender's word",
+            AnimalOrigin::Received { origin, .. } if origin == "bred in care" => BY_THE_SENDERS_WORD,
             AnimalOrigin::Received { origin, .. } if origin == "wild" => "no: from the wild",
             _ if animal.sire.status == ParentStatus::None => "no: without a sire",
-            AnimalOrigin::Hatched { egg, .. } => self.both_here(animal, egg),
+            AnimalOrigin::Hatched { egg, .. } => self.of_both(animal, egg),
             _ => "unknown",
         }
     }
 
-    fn both_here(&self, animal: &Animal, egg: &Subject) -> &'static str {
-        let laid = self.eggs.get(egg).map(|egg| egg.laid_window.not_before.unwrap_or(egg.came.time));
-        let here = |parent: &Parentage| {
+    fn of_both(&self, animal: &Animal, egg: &Subject) -> &'static str {
+        // Where nobody knows since when the tank had been searched, the case may be older than its find.
+        let laid = self.eggs.get(egg).and_then(|egg| egg.laid_window.not_before);
+        let known = |parent: &Parentage| {
             let known = parent.animals.first().filter(|_| parent.status == ParentStatus::Known)?;
-            let came = self.animals.get(&known.animal)?.known_since().time;
-            Some(came <= laid?)
+            self.animals.get(&known.animal).copied()
         };
-        // A sire that came only after the mating cannot be told from one whose sperm was stored: both must
-        // have hatched here or come before the case was laid.
-        if here(&animal.dam) == Some(true) && here(&animal.sire) == Some(true) { "yes" } else { "unknown" }
+        let (Some(laid), Some(dam), Some(sire)) = (laid, known(&animal.dam), known(&animal.sire)) else { return "unknown" };
+        let both = [dam, sire];
+        if both.iter().any(|parent| parent.came.time > laid) {
+            return "unknown";
+        }
+        let hatched_here =
+            |parent: &Animal| matches!(parent.origin, AnimalOrigin::Hatched { .. } | AnimalOrigin::ToldApart { hatched_here: true, .. });
+        let bred_in_care = |parent: &Animal| matches!(&parent.origin, AnimalOrigin::Received { origin, .. } if origin == "bred in care");
+        if both.into_iter().any(hatched_here) {
+            "yes"
+        } else if both.into_iter().any(bred_in_care) {
+            BY_THE_SENDERS_WORD
+        } else {
+            "unknown"
+        }
     }
 }
+
+/// Whoever sent an animal says that it was bred in care.
+const BY_THE_SENDERS_WORD: &str = "yes, by the sender's word";
 
 fn living(window: &Window<'_, '_>, mates: &Mates<'_>) -> PartTable {
     let mut table = PartTable::new(
         "living",
         "Living animals",
-        "Where each is and what it bears. Parents: known, candidates, unknown, none (no sire) or wild_caught. Mating in human care: yes only \
-         where both parents are known and were here before the case was laid.",
+        "Those here that are known one by one; where each is and what it bears. Parents: known, candidates, unknown, none (no sire) or \
+         wild_caught. Mating in human care: yes only where both parents are known and were here before the case was laid, and one of them \
+         hatched here or, by the sender's word, was bred in care: two that were caught may have mated before.",
         vec![
             words("animal", "Animal"),
             words("identifiers", "identifiers"),
@@ -94,7 +114,25 @@ fn living(window: &Window<'_, '_>, mates: &Mates<'_>) -> PartTable {
         let of_parents = parents.dam.events.iter().chain(&parents.sire.events).copied();
         table.row(cells, Behind::of(&animal.id).on([animal.came.event]).on(place).on(marks).on(of_parents));
     }
+    living_elsewhere(window, &mut table);
     table
+}
+
+/// Of whom no row tells: ours that are lent out, and groups.
+fn living_elsewhere(window: &Window<'_, '_>, table: &mut PartTable) {
+    let is_ours = |animal: &&Animal| {
+        let title = Title::of(&animal.id, Basis::Ownership, &window.closing.loans);
+        animal.fate != AnimalFate::Present && title.holds(&animal.id, &animal.fate)
+    };
+    let lent: Vec<String> = window.closing.animals.iter().filter(is_ours).map(|animal| window.view.called(&animal.id)).collect();
+    if !lent.is_empty() {
+        table.footnote(format!("Ours that are lent out, and in no row: {}.", lent.join(", ")));
+    }
+    let living = window.closing.groups.iter().filter(|group| group.counts.total() > 0);
+    let groups: Vec<String> = living.map(|group| format!("{} ({})", group.label, group.counts.told())).collect();
+    if !groups.is_empty() {
+        table.footnote(format!("In groups that cannot be told apart, and in no row (males.females.unknown): {}.", groups.join(", ")));
+    }
 }
 
 /// Marks that it bears: given or read, and neither removed nor over.
@@ -132,7 +170,8 @@ fn founders(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "founders",
         "Founders",
-        "Animals without parents in the record: where each came from, and how many living animals have it for a known dam or sire.",
+        "Animals that came from elsewhere without a known parent or candidates for one, also those told apart from a group that came so: where \
+         each came from, and how many living animals have it for a known dam or sire.",
         vec![
             words("animal", "Animal"),
             words("species", "species"),
@@ -151,7 +190,7 @@ fn founders(window: &Window<'_, '_>) -> PartTable {
         }
     }
     for animal in &window.closing.animals {
-        let AnimalOrigin::Received { origin, from, .. } = &animal.origin else { continue };
+        let Some((origin, from)) = founder(window, animal) else { continue };
         let state = if animal.fate == AnimalFate::Present { "living" } else { "not living here" };
         let of_it = young.get(&animal.id).copied().unwrap_or_default();
         let cells = [
@@ -166,6 +205,21 @@ fn founders(window: &Window<'_, '_>) -> PartTable {
         table.row(cells, Behind::of(&animal.id).on([animal.came.event]).on(animal.fate.when().map(|when| when.event)));
     }
     table
+}
+
+/// What is said of where it came from, and from whom, if it has no parent in the record.
+fn founder(window: &Window<'_, '_>, animal: &Animal) -> Option<(String, Option<String>)> {
+    let has = |parent: &Parentage| matches!(parent.status, ParentStatus::Known | ParentStatus::Candidates);
+    if has(&animal.dam) || has(&animal.sire) {
+        return None;
+    }
+    match &animal.origin {
+        AnimalOrigin::Received { origin, from, .. } => Some((origin.clone(), Some(from.clone()))),
+        AnimalOrigin::ToldApart { group, .. } if came(&window.closing.groups, group) == Some("received") => {
+            Some((format!("out of group {}", window.view.called(group)), None))
+        }
+        _ => None,
+    }
 }
 
 fn incubating(window: &Window<'_, '_>) -> PartTable {

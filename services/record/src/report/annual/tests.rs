@@ -3,9 +3,9 @@
 use super::material::{Material, Span, Year};
 use super::stock::{Basis, Cell, StockLine, stock};
 use super::*;
-use crate::domain::state::{Animal, AnimalOrigin, LifeState, Sex};
+use crate::domain::state::{Animal, AnimalOrigin, EggFate, LifeState, Sex};
 use crate::report::invented::{
-    ZONE, day, departed, died, egg, hatched, identity, lost, material, received, season, species, subject, young,
+    ZONE, at, day, departed, died, egg, hatched, identity, lost, material, received, season, species, subject, young,
 };
 use selachron_schemas::time::Instant;
 
@@ -145,7 +145,7 @@ fn a_contradiction_bars_the_word_complete_and_names_the_notes() {
         failing.iter().map(|line| (line.table.as_str(), line.class.as_str(), line.end_by_arithmetic, line.end_counted)).collect();
     assert_eq!(told, [("stock list", "unknown", 1, 0), ("stock list by ownership", "unknown", 1, 0), ("egg ledger", "cases", 1, 0)]);
     assert_eq!(failing[0].subjects, [subject("animal", 1).to_string()]);
-    assert_eq!(failing[0].events, [1000, 1002].map(|note| ulid::Ulid(note).to_string()));
+    assert_eq!(failing[0].events, [1000, 1001, 1002].map(|note| ulid::Ulid(note).to_string()), "every note that it is counted by");
     assert_eq!(report.completeness.because, ["3 lines of stock list and egg ledger do not add up"]);
 }
 
@@ -232,6 +232,27 @@ fn the_year_is_that_of_the_collections_calendar() {
 fn cells_are_written_in_three_parts() {
     assert_eq!(Cell([1, 2, 3]).to_string(), "1.2.3");
     assert_eq!(StockLine::default().arithmetic(), Cell([0, 0, 0]));
+}
+
+/// Whoever died made the curve what it is, and a case without a known end is in the bounds.
+#[test]
+fn shares_are_told_by_all_that_they_are_of() {
+    let mut material = season("2025-12-31");
+    let survival = cells::explain(&material, "rearing_of_all/points/30/survival").expect("a cell");
+    assert_eq!(survival.told, "rearing_of_all/n");
+    let named = |number: u64| survival.rests_on.iter().any(|one| one.subject == subject("animal", number).to_string());
+    assert!(named(2) && named(3) && named(1), "two that died before that age, and one that lives");
+    let left = material.now.eggs.iter_mut().find(|egg| egg.id == subject("egg", 30)).expect("an open case");
+    left.fate = EggFate::Removed {
+        when: at("2025-12-01", 9),
+        reason: "sent out".to_owned(),
+        to: "another house".to_owned(),
+        alive: LifeState::Alive,
+    };
+    let of_now = |cell: &str| cells::explain(&material, cell).expect("a cell");
+    let (bounds, n) = (of_now("hatch_rates/collected/collected/bounds"), of_now("hatch_rates/collected/collected/n"));
+    assert_eq!(bounds.told, "hatch_rates/collected/collected/n+end_not_known");
+    assert_eq!((bounds.value[0], bounds.rests_on.len()), (n.value[0] + 1.0, n.rests_on.len() + 1));
 }
 
 /// What people outside may rely on.

@@ -4,7 +4,7 @@ use super::page::{Page, Rows, Sources, counted};
 use super::parts::part_table;
 use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
-use crate::report::annual::ledger::{LEDGER_CELLS, LedgerLine};
+use crate::report::annual::ledger::{ABOVE_CELLS, LEDGER_CELLS, LedgerLine};
 use crate::report::annual::profile::{Column as ProfileColumn, PresentedLine};
 use crate::report::annual::stock::{Cell, StockLine, StockList};
 use crate::report::annual::water::{WATER_CELLS, WaterLine};
@@ -204,8 +204,19 @@ fn ledger_table(page: &mut Page, report: &AnnualReport, lines: &[&LedgerLine]) {
     };
     let mut columns = vec!["Cases"];
     columns.extend(lines.iter().map(|line| line.scientific_name.as_str()));
-    let signed: Vec<_> = lines.iter().map(|line| line.signed()).collect();
     let mut rows = Vec::new();
+    if lines.iter().any(|line| line.above().iter().any(|(_, count)| *count != 0)) {
+        rows.push(std::iter::once("found here".to_owned()).chain(lines.iter().map(|line| line.collected.to_string())).collect());
+        links.push(link("collected"));
+    }
+    for (index, cell) in ABOVE_CELLS.iter().enumerate() {
+        let above: Vec<(&str, i64)> = lines.iter().map(|line| line.above()[index]).collect();
+        if above.iter().any(|(_, count)| *count != 0) {
+            rows.push(std::iter::once(above[0].0.to_owned()).chain(above.iter().map(|(_, count)| count.to_string())).collect());
+            links.push(link(cell));
+        }
+    }
+    let signed: Vec<_> = lines.iter().map(|line| line.signed()).collect();
     for index in 0..signed[0].len() {
         let (name, sign, _) = signed[0][index];
         // Lines that are nought everywhere say nothing, but for start.
@@ -233,7 +244,7 @@ fn ledger_table(page: &mut Page, report: &AnnualReport, lines: &[&LedgerLine]) {
         (not_taken_in > 0).then(|| format!("{taken} in these lines without having been put in an incubation place.")).into_iter().collect();
     let rows = Rows {
         title: "Egg cases",
-        explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out.",
+        explains: "Cases, not young. Each case leaves once, by its first leaving that stands; lines without any case are left out. What stands above the start is told beside the balance.",
         columns: &columns,
         words: 1,
         rows: &rows,

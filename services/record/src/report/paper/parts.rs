@@ -1,7 +1,7 @@
 //! The parts for each reader: what the tables of the report say, and beside them the drawings.
 
 use super::page::{Page, Rows, Sources, counted};
-use super::sources::{of_figure, of_row};
+use super::sources::{of_cell_from, of_figure, of_row};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::curator::YearLine;
 use crate::report::annual::table::{PartRow, PartTable};
@@ -160,35 +160,73 @@ fn rearing(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
 }
 
 fn losses(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
-    let by = |title: &str, explains: &str, page: &mut Page, counts: fn(&YearLine) -> &[Count]| {
+    let (by_cause, by_band) = (
+        LossTable {
+            title: "Losses by apparent cause",
+            explains: "Cases lost in each year, whenever they came, as is known now, and their share of that year's losses.",
+            heading: "Apparent cause",
+            cells: "cases_by_cause",
+            counts: |line| &line.lost_by_cause,
+        },
+        LossTable {
+            title: "Embryos that died, by the band last seen",
+            explains: "Of all cases lost in each year.",
+            heading: "Band last seen",
+            cells: "embryos_by_band_last_seen",
+            counts: |line| &line.embryos_by_band_last_seen,
+        },
+    );
+    by_cause.write(page, report, lines);
+    by_band.write(page, report, lines);
+}
+
+/// Losses of years side by side.
+struct LossTable {
+    title: &'static str,
+    explains: &'static str,
+    heading: &'static str,
+    /// The list of the section `losses_now` in which its cells stand.
+    cells: &'static str,
+    counts: fn(&YearLine) -> &[Count],
+}
+
+impl LossTable {
+    fn count(&self, line: &YearLine, name: &str) -> u64 {
+        (self.counts)(line).iter().find(|count| count.name == name).map_or(0, |count| count.count)
+    }
+
+    fn write(&self, page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
         let mut names: Vec<&str> = Vec::new();
-        for count in lines.iter().flat_map(&counts) {
+        for count in lines.iter().flat_map(self.counts) {
             if !names.contains(&count.name.as_str()) {
                 names.push(&count.name);
             }
         }
         let headings: Vec<String> = lines.iter().map(|line| format!("{}, {} lost", named(line), line.lost)).collect();
-        let mut columns = vec!["Apparent cause"];
+        let mut columns = vec![self.heading];
         columns.extend(headings.iter().map(String::as_str));
-        let row = |name: &&str| {
-            let of = |line: &YearLine| {
-                let count = counts(line).iter().find(|count| count.name == **name).map_or(0, |count| count.count);
-                line.share(count).map_or_else(|| count.to_string(), |share| format!("{count} ({})", percent(share)))
-            };
-            let mut row = vec![(*name).to_owned()];
-            row.extend(lines.iter().map(of));
-            row
+        let told = |line: &YearLine, name: &str| {
+            let count = self.count(line, name);
+            line.share(count).map_or_else(|| count.to_string(), |share| format!("{count} ({})", percent(share)))
         };
-        let rows: Vec<Vec<String>> = names.iter().map(row).collect();
-        let link = |line: &YearLine| figure(report, line, "loss-timing");
-        let links = names.iter().map(|_| std::iter::once(String::new()).chain(lines.iter().map(link)).collect()).collect();
-        let rows = Rows { title, explains, columns: &columns, words: 1, rows: &rows, total: false, footnotes: &[] };
-        page.sourced(&rows, Sources::of_cells(links));
-    };
-    by("Losses by apparent cause", "Cases lost in each year, whenever they came, and their share of that year's losses.", page, |line| {
-        &line.lost_by_cause
-    });
-    by("Embryos that died, by the band last seen", "Of all cases lost in each year.", page, |line| &line.embryos_by_band_last_seen);
+        // Nobody stands behind a nought.
+        let link = |line: &YearLine, name: &str| match self.count(line, name) {
+            0 => String::new(),
+            _ => of_cell_from(report, line.first_day, &format!("losses_now/{}/{name}", self.cells)),
+        };
+        let row = |name: &&str| std::iter::once((*name).to_owned()).chain(lines.iter().map(|line| told(line, name))).collect();
+        let links = |name: &&str| std::iter::once(String::new()).chain(lines.iter().map(|line| link(line, name))).collect();
+        let rows = Rows {
+            title: self.title,
+            explains: self.explains,
+            columns: &columns,
+            words: 1,
+            rows: &names.iter().map(row).collect::<Vec<_>>(),
+            total: false,
+            footnotes: &[],
+        };
+        page.sourced(&rows, Sources::of_cells(names.iter().map(links).collect()));
+    }
 }
 
 fn fates_by_age(page: &mut Page, report: &AnnualReport) {

@@ -2,7 +2,7 @@
 //! clocks.
 
 use crate::report::annual::AnnualReport;
-use chrono::Datelike as _;
+use chrono::{Datelike as _, NaiveDate};
 use std::fmt::Write as _;
 
 /// The two clocks, as a query says them.
@@ -13,10 +13,15 @@ fn clocks(report: &AnnualReport) -> String {
 /// The address that explains a cell of the report.
 #[must_use]
 pub fn of_cell(report: &AnnualReport, cell: &str) -> String {
-    let first = report.period.first_day;
+    of_cell_from(report, report.period.first_day, cell)
+}
+
+/// The same of twelve months that begin on that day, at the clocks of the report.
+#[must_use]
+pub fn of_cell_from(report: &AnnualReport, first: NaiveDate, cell: &str) -> String {
     let begins =
         if (first.month(), first.day()) == (1, 1) { String::new() } else { format!("begins={:02}-{:02}&", first.month(), first.day()) };
-    format!("/v1/reports/annual/{}/cells?cell={}&{begins}{}", report.year, escaped(cell), clocks(report))
+    format!("/v1/reports/annual/{}/cells?cell={}&{begins}{}", first.year(), escaped(cell), clocks(report))
 }
 
 /// The address of a figure, explained; of a cell where it is none.
