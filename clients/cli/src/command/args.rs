@@ -4,7 +4,7 @@ pub use super::choices::{ExportWhat, FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
-pub use super::subcommands::{KeyCommand, MonthsArgs, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
+pub use super::subcommands::{FormArgs, KeyCommand, MonthsArgs, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
@@ -405,18 +405,9 @@ pub enum Command {
         /// Compare this report's JSON with what the service tells now of the same notes: same, different (3) or cannot tell (1)
         #[arg(long, value_name = "FILE", conflicts_with_all = ["year", "html", "pdf", "out"])]
         verify: Option<PathBuf>,
-        /// From which notes one cell is, such as "stock/SPECIES/died_other" or "tables/deaths/1", instead of the whole
-        #[arg(long, value_name = "CELL", conflicts_with_all = ["html", "pdf", "out", "verify", "profile"])]
-        cell: Option<String>,
-        /// As HTML instead of JSON
-        #[arg(long)]
-        html: bool,
-        /// As PDF, to keep and to be read aloud; needs --out, and a typesetter beside the service
-        #[arg(long, conflicts_with = "html", requires = "out")]
-        pdf: bool,
-        /// Write it here instead of to stdout
-        #[arg(long, value_name = "FILE")]
-        out: Option<PathBuf>,
+        /// In which form.
+        #[command(flatten)]
+        form: FormArgs,
         /// As of when.
         #[command(flatten)]
         read: ReadArgs,

@@ -119,6 +119,23 @@ pub struct MonthsArgs {
     pub profile: Option<String>,
 }
 
+/// In which form a report is read.
+#[derive(Debug, Args)]
+pub struct FormArgs {
+    /// From which notes one cell is, such as "stock/SPECIES/died_other" or "tables/deaths/1", instead of the whole
+    #[arg(long, value_name = "CELL", conflicts_with_all = ["html", "pdf", "out", "verify", "profile"])]
+    pub cell: Option<String>,
+    /// As HTML instead of JSON
+    #[arg(long)]
+    pub html: bool,
+    /// As PDF, to keep and to be read aloud; needs --out, and a typesetter beside the service
+    #[arg(long, conflicts_with = "html", requires = "out")]
+    pub pdf: bool,
+    /// Write it here instead of to stdout
+    #[arg(long, value_name = "FILE")]
+    pub out: Option<PathBuf>,
+}
+
 /// Issuing a report.
 #[derive(Debug, Subcommand)]
 pub enum ReportCommand {
