@@ -27,7 +27,7 @@ pub use integrate::{Between, Forecast, Rate};
 pub(crate) use log::{Gap, Segment};
 pub use log::{TemperatureLog, TemperatureReading};
 pub use nls::{DaysFit, thermal_sum_on_days};
-pub use two_point::{TwoPoint, two_point};
+pub use two_point::{Q10_PLAUSIBLE_MAX, Q10_PLAUSIBLE_MIN, TwoPoint, two_point};
 
 /// Boltzmann's constant in eV/K (exact since the SI of 2019, here to the digits of CODATA).
 pub const BOLTZMANN_EV_K: f64 = 8.617_333_262e-5;

@@ -33,7 +33,7 @@ pub enum Reason {
         needed: usize,
     },
     /// Development does not quicken with warmth in these data, so that a threshold has no meaning.
-    #[error("not estimable: the rate of development changes by {slope_per_day_c} a day and °C, and a thermal sum needs it to rise")]
+    #[error("not estimable: the rate of development changes by {slope_per_day_c:.6} a day and °C, and a thermal sum needs it to rise")]
     RateDoesNotRise {
         /// The slope of the rate, in 1/(d °C).
         slope_per_day_c: f64,

@@ -13,7 +13,7 @@ fn main() -> ExitCode {
         let wanted = ["--help", "-h"].contains(&argument.as_str());
         eprintln!(
             "selachron-typeset: report JSON on standard input, PDF/A on standard output; no arguments.\n\
-             For example: selachron report annual 2026 --json | selachron-typeset > report.pdf"
+             For example: selachron report 2026 | selachron-typeset > report.pdf"
         );
         return if wanted { ExitCode::SUCCESS } else { ExitCode::from(USAGE) };
     }

@@ -100,6 +100,35 @@ mod by_poppler {
     }
 }
 
+/// A heading out of order or a drawing without words would be refused by PDF/UA-1 in the very year in which
+/// the report is not an ordinary one.
+#[test]
+fn a_report_that_does_not_add_up_and_one_of_nothing_are_set_too() {
+    let mut odd: serde_json::Value = serde_json::from_str(told()).unwrap();
+    let line = serde_json::json!({"table": "stock list", "species": "Inventus exemplaris", "class": "males", "end_by_arithmetic": 3,
+        "end_counted": 2, "subjects": ["animal/01JDH3G6C0ANMA000000000001"], "events": ["01JDH3G6C0EVNT000000000001"]});
+    odd["completeness"] = serde_json::json!({"complete": false, "because": ["one line does not add up"], "failing": [line],
+        "released_because": "the authority asks for it by the end of January"});
+    odd["restatements"]["rows"] = serde_json::json!([{"subjects": [], "events": ["01JDH3G6C0EVNT000000000001"],
+        "cells": ["stock list", "Inventus exemplaris", "end", "1.1.5", "1.1.6", "taken back: another animal was meant", "of 2025"]}]);
+    let mut empty: serde_json::Value = serde_json::from_str(told()).unwrap();
+    for (part, list) in [("stock", "lines"), ("stock_owned", "lines"), ("ledger", "lines"), ("hatch_rates", "received")] {
+        empty[part][list] = serde_json::json!([]);
+    }
+    for list in ["water", "discrepancies_open", "suspected", "writers"] {
+        empty[list] = serde_json::json!([]);
+    }
+    for part in ["curator", "authority", "studbook", "auditor"] {
+        for table in empty[part]["tables"].as_array_mut().unwrap() {
+            table["rows"] = serde_json::json!([]);
+        }
+    }
+    for report in [odd, empty] {
+        let file = selachron_typeset::pdf(report.to_string().as_bytes()).unwrap();
+        assert!(file.starts_with(b"%PDF-1.7"));
+    }
+}
+
 #[test]
 fn what_is_no_report_is_refused_in_words() {
     for wrong in ["", "{}", "[1,2]", "not JSON", "{\"schema\":\"urn:selachron:schemas:report:annual-report:v1\"}"] {

@@ -127,23 +127,88 @@ fn the_auditor_reads_delays_corrections_rounds_and_refusals() {
     assert_eq!((&refused["reaches_back"], refused["by_problem"].as_array().map(Vec::len)), (&json!(true), Some(1)), "{refused}");
 }
 
+/// Cells with a number that lead nowhere: the table's title, the row's first cell and the cell.
+fn unlinked(page: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    for table in page.split("<table>").skip(1) {
+        let title = between(table, "<strong>", "</strong>");
+        for row in table.split("<tbody>").nth(1).unwrap_or_default().split("<tr").skip(1) {
+            let named = between(row, "<th scope=\"row\"", "</th>");
+            for cell in row.split("<td").skip(1).filter_map(|cell| cell.split("</td>").next()) {
+                let text = cell.split_once('>').map_or(cell, |(_, text)| text);
+                if text.contains(|letter: char| letter.is_ascii_digit()) && !text.contains("<a href=") {
+                    found.push(format!("{title}: {named}: {text}"));
+                }
+            }
+        }
+    }
+    found
+}
+
+fn between<'t>(text: &'t str, from: &str, to: &str) -> &'t str {
+    text.split(from).nth(1).and_then(|rest| rest.split(to).next()).unwrap_or_default()
+}
+
 #[test]
 fn the_page_links_every_cell_to_its_notes() {
-    let told = Told::new();
+    let mut told = Told::new();
+    told.world.refusal(Who::Keeper, "egg.candled.v1", "egg/01JDH3G6C0NEVER00000000001", &json!({"seen_into": false}));
+    told.world.pass_ms(60_000);
     let page = told.world.client().get_text(YEAR, &[("format", "html")], "text/html").expect("a page");
     for wanted in
         ["For the licensing authority", "For the studbook keeper", "For the auditor", "Breeding advice, and whether it was followed"]
     {
         assert!(page.contains(wanted), "{wanted}");
     }
-    let links: Vec<String> =
+    // Refused writes are no notes: they stand beside the log.
+    let (refused, others): (Vec<String>, Vec<String>) =
+        unlinked(&page).into_iter().partition(|cell| cell.starts_with("Refused in these months"));
+    assert_eq!((refused.len(), others), (1, Vec::new()));
+    let mut links: Vec<String> =
         page.split("href=\"").skip(1).filter_map(|rest| rest.split('"').next()).map(|link| link.replace("&amp;", "&")).collect();
-    let cells: Vec<&String> = links.iter().filter(|link| link.contains("/cells?cell=")).collect();
-    let figures: Vec<&String> = links.iter().filter(|link| link.starts_with("/v1/figures/")).collect();
-    assert!(cells.len() > 40 && figures.len() > 5, "{} and {}", cells.len(), figures.len());
-    for link in cells.iter().chain(&figures) {
+    links.sort();
+    links.dedup();
+    let leads = |start: &str| links.iter().filter(|link| link.contains(start)).count();
+    let counts = ["/cells?cell=", "cell=tables/", "cell=discrepancies/", "cell=delays/", "/v1/figures/", "/v1/events/"].map(leads);
+    assert!(counts.iter().all(|count| *count >= 4), "{counts:?}");
+    for link in links.iter().filter(|link| !link.starts_with('#')) {
         let answer = followed(&told, link).unwrap_or_else(|fault| panic!("{link}: {fault}"));
-        assert!(answer.contains("\"known_at\""), "{link}");
+        assert!(answer.contains("\"known_at\"") || link.starts_with("/v1/events/"), "{link}");
+    }
+}
+
+#[test]
+fn a_row_is_asked_by_its_place_in_its_table() {
+    let told = Told::new();
+    let report = told.report(&[]);
+    let deaths = table(&report, "authority", "deaths");
+    let row = told.world.read(&format!("{YEAR}/cells"), &[("cell", "tables/deaths/1")]);
+    let named = deaths["rows"][0]["events"].as_array().expect("notes");
+    let mut notes: Vec<&Value> =
+        row["rests_on"].as_array().into_iter().flatten().filter_map(|one| one["events"].as_array()).flatten().collect();
+    notes.sort_by_key(|note| note.to_string());
+    let mut wanted: Vec<&Value> = named.iter().collect();
+    wanted.sort_by_key(|note| note.to_string());
+    assert_eq!((notes, &row["value"]), (wanted, &json!([named.len() as f64])));
+    let line = told.world.read(&format!("{YEAR}/cells"), &[("cell", "delays/all/notes")]);
+    assert_eq!(line["value"][0].as_f64(), cell(table(&report, "auditor", "delays"), "all", "notes").as_f64());
+    let of_weight = |line: &Value| ["open_to_7_days", "open_8_to_30_days", "open_over_30_days", "settled"].map(|age| line[age].as_f64());
+    for line in report["discrepancies_counted"].as_array().expect("lines") {
+        let weight = line["weight"].as_str().expect("a weight");
+        let told = ["open_to_7_days", "open_8_to_30_days", "open_over_30_days", "settled"].map(|age| {
+            told.world.read(&format!("{YEAR}/cells"), &[("cell", &format!("discrepancies/{weight}/{age}"))])["value"][0].as_f64()
+        });
+        assert_eq!(told, of_weight(line), "{weight}");
+    }
+    for (cell, wanted) in [
+        ("tables/deaths/99", "that table has rows 1 to"),
+        ("tables/deaths/x", "that table has rows 1 to"),
+        ("tables/births/1", "its tables are restatements"),
+        ("delays/nobody/notes", "there are delays/all"),
+        ("discrepancies/light/settled", "the weights are"),
+    ] {
+        let said = told.world.client().get(&format!("{YEAR}/cells"), &[("cell", cell)]).expect_err("no such cell").to_string();
+        assert!(said.contains(wanted), "{said}");
     }
 }
 

@@ -401,6 +401,9 @@ pub enum Command {
         /// Compare this report's JSON with what the service tells now of the same notes: same, different (3) or cannot tell (1)
         #[arg(long, value_name = "FILE", conflicts_with_all = ["year", "html", "pdf", "out"])]
         verify: Option<PathBuf>,
+        /// From which notes one cell is, such as "stock/SPECIES/died_other" or "tables/deaths/1", instead of the whole
+        #[arg(long, value_name = "CELL", conflicts_with_all = ["html", "pdf", "out", "verify", "profile"])]
+        cell: Option<String>,
         /// As HTML instead of JSON
         #[arg(long)]
         html: bool,

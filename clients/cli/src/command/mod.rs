@@ -198,6 +198,9 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             report::issue(session, &report::Issue { months, release, out: &out }, &read, &send)
         }
         Command::Report { verify: Some(file), .. } => compare::verify(session, &file),
+        Command::Report { year, months, cell: Some(cell), read, .. } => {
+            report::cell(session, &report::Months { year: year.unwrap_or_default(), of: &months }, &cell, &read)
+        }
         Command::Report { year, months, html, pdf, out, read, .. } => {
             let form = report::Form::of(html, pdf);
             report::read(session, &report::Months { year: year.unwrap_or_default(), of: &months }, form, out.as_deref(), &read)

@@ -42,6 +42,35 @@ pub fn read(session: &Session, months: &Months, form: Form, out: Option<&Path>, 
     Ok(0)
 }
 
+/// From which notes a cell of an annual report is.
+///
+/// # Errors
+/// Of the reading; no such cell.
+pub fn cell(session: &Session, months: &Months, cell: &str, read: &ReadArgs) -> Result<u8, Fault> {
+    let mut query = months.query(session, read)?;
+    query.push(("cell", cell.to_owned()));
+    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
+    let told = session.client()?.get(&format!("{}/cells", report_path(months.year)), &query)?;
+    session.console.result(&told, || cell_told(&told));
+    Ok(0)
+}
+
+/// `stock/…/died_other: 0.0.2`, and beneath it who gives something, with the notes.
+fn cell_told(told: &Value) -> String {
+    let text = |value: &Value| value.as_str().unwrap_or_default().to_owned();
+    let list = |value: &Value, between: &str| {
+        let one = |value: &Value| value.as_str().map_or_else(|| value.to_string(), str::to_owned);
+        value.as_array().into_iter().flatten().map(one).collect::<Vec<_>>().join(between)
+    };
+    let mut lines = vec![format!("{}: {}", text(&told["told"]), list(&told["value"], " . "))];
+    for one in told["rests_on"].as_array().into_iter().flatten() {
+        lines.push(format!("  {}  {}  {}", list(&one["gives"], " . "), text(&one["subject"]), text(&one["label"])));
+        lines.push(format!("      notes {}", list(&one["events"], " ")));
+        lines.extend(one["left_out"].as_u64().map(|more| format!("      and {more} more")));
+    }
+    lines.join("\n")
+}
+
 /// Which twelve months.
 pub struct Months<'a> {
     /// The year in which they begin.

@@ -8,10 +8,11 @@ mod young;
 
 mod windows;
 
-pub use cases::{assisted, egg_fates, incubation, loss_timing};
+pub use cases::{assisted, egg_fates, incubation, incubation_of, loss_timing};
 pub use windows::windows;
 pub use young::{life_table, pedigree};
 
+use super::figures::fates::Count;
 use super::figures::rearing::{CurvePiece, Point, SurvivalCurve};
 use super::figures::{Fates, HatchRates, Rate, Rearing};
 use super::numbers::{percent, percent_range};
@@ -51,20 +52,7 @@ fn finding_of_rates(rates: &[&Rate]) -> String {
 /// What became of the cases of a cohort, which `of` names: "cases that came in 2025".
 #[must_use]
 pub fn fates(fates: &Fates, of: &str, id: &str) -> String {
-    let mut drawn = vec![
-        bar("hatched unaided", fates.hatched_unaided, Fill::Solid),
-        bar("hatched after opening", fates.hatched_after_opening, Fill::Hatched),
-    ];
-    drawn.extend(fates.lost_by_cause.iter().map(|count| bar(&format!("lost: {}", count.name), count.count, Fill::Light)));
-    let others = [
-        bar("arrived dead", fates.dead_on_arrival, Fill::Light),
-        bar("put down by decision", fates.put_down, Fill::Light),
-        bar("missing", fates.missing, Fill::Dashed),
-        bar("left before an end was seen", fates.removed, Fill::Dashed),
-        bar("found empty, no young found", fates.young_not_found, Fill::Dashed),
-        bar("open", fates.open, Fill::Dashed),
-    ];
-    drawn.extend(others.into_iter().filter(|bar| bar.count > 0));
+    let drawn: Vec<Bar> = fates_in_order(fates).into_iter().map(|(_, label, count, fill)| Bar { label, count, fill }).collect();
     let caption = Caption { id: id.to_owned(), title: format!("What became of the {of}"), finding: finding_of_fates(fates, of) };
     bars(&caption, &drawn, fates.cases, of)
 }
@@ -84,8 +72,27 @@ fn one_species<'a, T>(species: &'a [T], name: impl Fn(&'a T) -> Option<&'a str>)
     }
 }
 
-fn bar(label: &str, count: u64, fill: Fill) -> Bar {
-    Bar { label: label.to_owned(), count, fill }
+/// All fates in the order of the drawing: the number's path in the figure, the fate in words, the number,
+/// and how it is filled. Those that nothing met are left out, but for the two ways to hatch.
+#[must_use]
+pub fn fates_in_order(fates: &Fates) -> Vec<(String, String, u64, Fill)> {
+    let fate = |path: &str, says: &str, count: u64, fill: Fill| (path.to_owned(), says.to_owned(), count, fill);
+    let mut all = vec![
+        fate("hatched_unaided", "hatched unaided", fates.hatched_unaided, Fill::Solid),
+        fate("hatched_after_opening", "hatched after opening", fates.hatched_after_opening, Fill::Hatched),
+    ];
+    let lost = |count: &Count| (format!("lost_by_cause/{}", count.name), format!("lost: {}", count.name), count.count, Fill::Light);
+    all.extend(fates.lost_by_cause.iter().map(lost));
+    let others = [
+        fate("dead_on_arrival", "arrived dead", fates.dead_on_arrival, Fill::Light),
+        fate("put_down", "put down by decision", fates.put_down, Fill::Light),
+        fate("missing", "missing", fates.missing, Fill::Dashed),
+        fate("removed", "left before an end was seen", fates.removed, Fill::Dashed),
+        fate("young_not_found", "found empty, no young found", fates.young_not_found, Fill::Dashed),
+        fate("open", "open", fates.open, Fill::Dashed),
+    ];
+    all.extend(others.into_iter().filter(|(_, _, count, _)| *count > 0));
+    all
 }
 
 /// The finding of [`fates`], in words.

@@ -10,13 +10,13 @@ use crate::http::page::Answered;
 use crate::http::problem::{OK, Problem};
 use crate::http::reads::figures::year;
 use crate::report::annual::cells::{CellExplained, explain};
-use crate::report::annual::cells_of_notes;
 use crate::report::annual::compile::begun;
 use crate::report::annual::gather::books;
 use crate::report::annual::material::Twelve;
 use crate::report::annual::profile::{self, PLAIN, Profile, ProfileFault, ProfileUsed};
 use crate::report::annual::shape::{Collection, RefusedWrites};
 use crate::report::annual::{AnnualReport, Identity, NotYet, compile};
+use crate::report::annual::{cells_of_notes, cells_of_rows};
 use crate::report::figures::fates::Count;
 use crate::report::html;
 use axum::extract::{Path, State};
@@ -155,7 +155,7 @@ pub struct CellQuery {
 
 /// From which notes a cell of the annual report is: every case or animal that gives something in it, with
 /// its notes. A share or an interval is told by its denominator. Rows of the readers' parts name their
-/// notes in the report itself.
+/// notes in the report itself; `tables/deaths/3` tells them here, by what they are about.
 #[utoipa::path(
     get, path = "/v1/reports/annual/{year}/cells", tag = "figures",
     params(ReadParams, CellQuery, ("year" = String, Path, description = "Four digits: the year in which the months begin")),
@@ -174,7 +174,10 @@ pub async fn cells(State(app): State<App>, Path(text): Path<String>, mut asked: 
     let work = move |view: &View<'_>| {
         let explained = match cell.split('/').next() {
             Some("writers") => cells_of_notes::of_writers(view, twelve, &cell),
+            Some("delays") => cells_of_notes::of_delays(view, twelve, &cell),
             Some("water") => cells_of_notes::of_water(&books(view, twelve)?, &cell),
+            Some("discrepancies") => cells_of_rows::of_discrepancies(&books(view, twelve)?, &cell),
+            Some("tables") => cells_of_rows::of_row(view, &gather(view, twelve)?.parts, &cell),
             _ => explain(&books(view, twelve)?, &cell),
         };
         Ok(explained.map_err(|none| Question::bad("cell", none.to_string()))?)

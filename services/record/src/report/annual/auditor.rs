@@ -20,7 +20,7 @@ pub fn auditor(window: &Window<'_, '_>) -> Part {
     let until = window.days.until(view.as_of());
     let taken = |note: &&Note| (window.days.start..=until).contains(&note.recorded_at);
     let notes: Vec<&Note> = (0..view.known_at()).map(|seq| view.nursery().note(seq)).filter(taken).collect();
-    Part { tables: vec![delays(window, &notes), persons(window, &notes), rounds(window), keys_twice(window)] }
+    Part { tables: vec![delays(&notes), persons(window, &notes), rounds(window), keys_twice(window)] }
 }
 
 /// Hours of one kind of waiting.
@@ -49,7 +49,7 @@ fn role_of(note: &Note) -> &'static str {
     role.map_or("root or not known", |role| role.word())
 }
 
-fn delays(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
+fn delays(notes: &[&Note]) -> PartTable {
     let mut table = PartTable::new(
         "delays",
         "Hours between happening, signing and receiving",
@@ -64,14 +64,9 @@ fn delays(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
             number("signing_to_receiving_95_h", "95 %"),
         ],
     );
-    let mut by_role: BTreeMap<&str, Vec<&Note>> = BTreeMap::new();
-    for note in notes.iter().filter(|note| note.signedtime.is_some()) {
-        by_role.entry(role_of(note)).or_default().push(note);
-    }
-    let all: Vec<&Note> = by_role.values().flatten().copied().collect();
-    for (role, notes) in [("all", &all)].into_iter().chain(by_role.iter().map(|(role, notes)| (*role, notes))) {
+    for (role, notes) in delayed(notes) {
         let (mut signing, mut receiving) = (Hours::default(), Hours::default());
-        for note in notes {
+        for note in &notes {
             let Some(signed) = note.signedtime else { continue };
             let happened = note.written().map_or(signed, |written| written.time);
             signing.add(happened.0, signed.0);
@@ -79,17 +74,19 @@ fn delays(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
         }
         let ([signing_median, signing_95], [receiving_median, receiving_95]) = (signing.told(), receiving.told());
         let cells = [json!(role), json!(notes.len()), signing_median, signing_95, receiving_median, receiving_95];
-        table.row(cells, Behind::figure(written_in(window)));
+        table.row(cells, Behind::figure(format!("delays/{role}/notes")));
     }
     table
 }
 
-/// Where the notes of the months are listed.
-fn written_in(window: &Window<'_, '_>) -> String {
-    match window.view.nursery().size_at(window.days.start.plus_ms(-1)).checked_sub(1) {
-        Some(last_before) => format!("/v1/events?after={last_before}"),
-        None => "/v1/events".to_owned(),
+/// Notes that say when they were signed, all of them and by the first role of their author.
+pub(super) fn delayed<'n>(notes: &[&'n Note]) -> Vec<(&'static str, Vec<&'n Note>)> {
+    let mut by_role: BTreeMap<&str, Vec<&Note>> = BTreeMap::new();
+    for note in notes.iter().filter(|note| note.signedtime.is_some()) {
+        by_role.entry(role_of(note)).or_default().push(note);
     }
+    let all: Vec<&Note> = by_role.values().flatten().copied().collect();
+    [("all", all)].into_iter().chain(by_role).collect()
 }
 
 /// What one person wrote.
@@ -108,7 +105,7 @@ fn persons(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
         "persons",
         "Written afterwards, and put right",
         "Notes that the log took in these months. Written afterwards: the author says why it is late. Of own notes: the author of the \
-         correction is the author of the note. The notes behind a line are its corrections and retractions.",
+         correction is the author of the note. The notes behind a line are those written afterwards, its corrections and its retractions.",
         vec![
             words("person", "Person"),
             number("notes", "notes"),
@@ -123,7 +120,10 @@ fn persons(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
     for note in notes {
         let wrote = by_person.entry(note.person().unwrap_or("not known")).or_default();
         wrote.notes += 1;
-        wrote.afterwards += u64::from(note.latereason.is_some());
+        if note.latereason.is_some() {
+            wrote.afterwards += 1;
+            wrote.events.insert(note.id);
+        }
         if let Entry::Act { .. } = note.entry {
             wrote.acts += 1;
             wrote.retracted += u64::from(note.kind == "record.retracted.v1");
@@ -137,7 +137,7 @@ fn persons(window: &Window<'_, '_>, notes: &[&Note]) -> PartTable {
         let counts = [wrote.acts, wrote.retracted, wrote.of_own].map(|count| json!(count));
         let [acts, retracted, of_own] = counts;
         let cells = [json!(person), json!(wrote.notes), json!(wrote.afterwards), json!(share), acts, retracted, of_own];
-        table.row(cells, Behind::default().on(wrote.events));
+        table.row(cells, Behind::figure(format!("writers/{person}/notes_of_year")).on(wrote.events));
     }
     table
 }

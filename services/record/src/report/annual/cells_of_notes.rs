@@ -1,8 +1,11 @@
-//! From which notes a cell is that counts no cases or animals: readings of a water, and notes of a person.
+//! From which notes a cell is that counts no cases or animals: readings of a water, and notes of a person
+//! or of a role.
 
+use super::auditor::delayed;
 use super::cells::{CellExplained, NoSuchCell, RestsOn};
 use super::material::{Material, Twelve, Year};
 use super::water::{Taken, WATER_CELLS, WaterLine, water_with_readings};
+use crate::domain::note::Note;
 use crate::domain::view::View;
 use crate::report::numbers::{WATER_DECIMALS, rounded};
 use selachron_schemas::limits::CELL_NOTES_MAX;
@@ -75,16 +78,42 @@ fn reading(taken: &Taken<'_>, name: &str) -> RestsOn {
 pub fn of_writers(view: &View<'_>, twelve: Twelve, cell: &str) -> Result<CellExplained, NoSuchCell> {
     let (path, name) = cell.rsplit_once('/').unwrap_or((cell, ""));
     let person = path.strip_prefix("writers/").unwrap_or_default();
+    let taken = taken_in(view, twelve);
+    let known = || (0..view.known_at()).map(|seq| view.nursery().note(seq));
+    let persons: BTreeSet<String> = known().map(|note| format!("writers/{}", note.person().unwrap_or("not known"))).collect();
+    if !persons.contains(path) || !WRITER_CELLS.contains(&name) {
+        return Err(none(cell, &persons.into_iter().collect::<Vec<_>>(), &WRITER_CELLS));
+    }
+    let of_person = known().filter(|note| note.person().unwrap_or("not known") == person);
+    Ok(by_key(view, cell, of_person.filter(|note| name == "notes" || taken(note))))
+}
+
+/// From which notes a line of the table of delays is, such as `delays/keeper/notes`: those of each key.
+///
+/// # Errors
+/// There is no such line.
+pub fn of_delays(view: &View<'_>, twelve: Twelve, cell: &str) -> Result<CellExplained, NoSuchCell> {
+    let taken = taken_in(view, twelve);
+    let notes: Vec<&Note> = (0..view.known_at()).map(|seq| view.nursery().note(seq)).filter(|note| taken(note)).collect();
+    let lines = delayed(&notes);
+    let Some((_, of_line)) = lines.iter().find(|(line, _)| format!("delays/{line}/notes") == cell) else {
+        let roles: Vec<String> = lines.iter().map(|(line, _)| format!("delays/{line}")).collect();
+        return Err(none(cell, &roles, &["notes"]));
+    };
+    Ok(by_key(view, cell, of_line.iter().copied()))
+}
+
+/// Whether the log took a note in these months, up to V.
+fn taken_in(view: &View<'_>, twelve: Twelve) -> impl Fn(&Note) -> bool {
     let days = Year::of(twelve, view.zone());
-    let mut persons: BTreeSet<String> = BTreeSet::new();
+    let until = view.as_of();
+    move |note| days.is_some_and(|days| (days.start..=days.until(until)).contains(&note.recorded_at))
+}
+
+/// Those notes, by the key that signed them.
+fn by_key<'v>(view: &View<'_>, cell: &str, notes: impl Iterator<Item = &'v Note>) -> CellExplained {
     let mut by_key: BTreeMap<KeyId, RestsOn> = BTreeMap::new();
-    for note in (0..view.known_at()).map(|seq| view.nursery().note(seq)) {
-        let author = note.person().unwrap_or("not known");
-        persons.insert(format!("writers/{author}"));
-        let in_year = days.is_some_and(|days| (days.start..=days.end).contains(&note.recorded_at));
-        if author != person || !(in_year || name == "notes") {
-            continue;
-        }
+    for note in notes {
         let behind = by_key.entry(note.keyid).or_insert_with(|| of_key(view, note.keyid));
         behind.gives[0] += 1.0;
         if behind.events.len() < CELL_NOTES_MAX {
@@ -93,12 +122,9 @@ pub fn of_writers(view: &View<'_>, twelve: Twelve, cell: &str) -> Result<CellExp
             behind.left_out += 1;
         }
     }
-    if !persons.contains(path) || !WRITER_CELLS.contains(&name) {
-        return Err(none(cell, &persons.into_iter().collect::<Vec<_>>(), &WRITER_CELLS));
-    }
     let rests_on: Vec<RestsOn> = by_key.into_values().collect();
     let value = rests_on.iter().map(|one| one.gives[0]).sum();
-    Ok(CellExplained { cell: cell.to_owned(), told: cell.to_owned(), value: vec![value], rests_on })
+    CellExplained { cell: cell.to_owned(), told: cell.to_owned(), value: vec![value], rests_on }
 }
 
 fn of_key(view: &View<'_>, keyid: KeyId) -> RestsOn {

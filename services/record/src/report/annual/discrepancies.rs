@@ -27,7 +27,8 @@ fn told(discrepancy: &Discrepancy) -> OpenDiscrepancy {
     }
 }
 
-fn words(weight: Weight) -> &'static str {
+/// A weight in words.
+pub fn words(weight: Weight) -> &'static str {
     match weight {
         Weight::MendsItself => "mends itself",
         Weight::WhenConvenient => "when convenient",
@@ -35,26 +36,33 @@ fn words(weight: Weight) -> &'static str {
     }
 }
 
-/// One line for each weight, also where there is nothing to count.
-pub fn counted(all: &[Discrepancy], as_of: Instant, zone: Tz) -> Vec<DiscrepancyCount> {
-    WEIGHTS.iter().map(|weight| line(all.iter().filter(|found| found.weight == *weight), words(*weight), as_of, zone)).collect()
+/// How old a discrepancy is, or that it is settled; members of [`DiscrepancyCount`].
+pub const AGES: [&str; 4] = ["open_to_7_days", "open_8_to_30_days", "open_over_30_days", "settled"];
+
+/// Which of [`AGES`] it is.
+pub fn age_of(discrepancy: &Discrepancy, as_of: Instant, zone: Tz) -> &'static str {
+    let age_days = whole_days(discrepancy.since.day(zone), as_of.day(zone));
+    let [fresh, recent, old, settled] = AGES;
+    if !discrepancy.open {
+        settled
+    } else if age_days <= DISCREPANCY_FRESH_DAYS {
+        fresh
+    } else if age_days <= DISCREPANCY_RECENT_DAYS {
+        recent
+    } else {
+        old
+    }
 }
 
-fn line<'a>(found: impl Iterator<Item = &'a Discrepancy>, weight: &str, as_of: Instant, zone: Tz) -> DiscrepancyCount {
-    let weight = weight.to_owned();
-    let mut line = DiscrepancyCount { weight, open_to_7_days: 0, open_8_to_30_days: 0, open_over_30_days: 0, settled: 0 };
-    for discrepancy in found {
-        let age_days = whole_days(discrepancy.since.day(zone), as_of.day(zone));
-        let place = if !discrepancy.open {
-            &mut line.settled
-        } else if age_days <= DISCREPANCY_FRESH_DAYS {
-            &mut line.open_to_7_days
-        } else if age_days <= DISCREPANCY_RECENT_DAYS {
-            &mut line.open_8_to_30_days
-        } else {
-            &mut line.open_over_30_days
+/// One line for each weight, also where there is nothing to count.
+pub fn counted(all: &[Discrepancy], as_of: Instant, zone: Tz) -> Vec<DiscrepancyCount> {
+    let line = |weight: &Weight| {
+        let count = |age: &str| {
+            let counts = |found: &&Discrepancy| found.weight == *weight && age_of(found, as_of, zone) == age;
+            all.iter().filter(counts).count() as u64
         };
-        *place += 1;
-    }
-    line
+        let [open_to_7_days, open_8_to_30_days, open_over_30_days, settled] = AGES.map(count);
+        DiscrepancyCount { weight: words(*weight).to_owned(), open_to_7_days, open_8_to_30_days, open_over_30_days, settled }
+    };
+    WEIGHTS.iter().map(line).collect()
 }

@@ -122,7 +122,7 @@ fn writers(view: &View<'_>, days: &Year) -> Vec<Writer> {
     let mut counts: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
     for note in (0..view.known_at()).map(|seq| view.nursery().note(seq)) {
         let (of_year, all) = counts.entry(note.person().unwrap_or("not known")).or_default();
-        *of_year += u64::from((days.start..=days.end).contains(&note.recorded_at));
+        *of_year += u64::from((days.start..=days.until(view.as_of())).contains(&note.recorded_at));
         *all += 1;
     }
     let writer = |(person, (notes_of_year, notes)): (&str, (u64, u64))| Writer {

@@ -138,16 +138,14 @@ pub fn places(window: &Window<'_, '_>) -> PartTable {
          stated number count as one.",
         vec![words("on", "On"), number("cases", "cases"), number("places", "places")],
     );
-    let places: u64 = window
-        .closing_view
-        .subjects("place")
-        .filter_map(|id| window.closing_view.place(id))
-        .map(|place| place.set_up.told.cases_max.map_or(1, |count| count.0))
-        .sum();
+    let set_up: Vec<_> =
+        window.closing_view.subjects("place").filter_map(|id| Some(window.closing_view.place(id)?.set_up.clone())).collect();
+    let places: u64 = set_up.iter().map(|place| place.told.cases_max.map_or(1, |count| count.0)).sum();
     for end in month_ends(&window.days, window.span.until, window) {
         let cases: Vec<&Egg> = window.now.eggs.iter().filter(|egg| stands(egg, end)).collect();
-        let cells = [json!(window.view.day(end)), json!(cases.len()), json!(places)];
-        table.row(cells, Behind::default().on(cases.iter().filter_map(|egg| Some(egg.taken_in?.event))));
+        let told = [json!(window.view.day(end)), json!(cases.len()), json!(places)];
+        let taken_in = cases.iter().filter_map(|egg| Some(egg.taken_in?.event));
+        table.row(told, Behind::default().on(taken_in.chain(set_up.iter().map(|place| place.when.event))));
     }
     table
 }

@@ -21,7 +21,7 @@
 //! * [`deaths`](mod@deaths): who died, for the authority;
 //! * [`authority`](mod@authority), [`studbook`](mod@studbook), [`auditor`](mod@auditor): the parts for the others;
 //! * [`compile`](mod@compile): all of it together;
-//! * [`cells`] and [`cells_of_notes`]: from which notes a cell is.
+//! * [`cells`], [`cells_of_notes`] and [`cells_of_rows`]: from which notes a cell is.
 
 pub mod shape;
 
@@ -74,6 +74,8 @@ pub mod compile;
 pub mod cells;
 
 pub mod cells_of_notes;
+
+pub mod cells_of_rows;
 
 pub use compile::{NotYet, compile};
 pub use gather::gather;

@@ -55,7 +55,8 @@ pub struct PartRow {
     pub subjects: Vec<String>,
     /// The notes behind it.
     pub events: Vec<String>,
-    /// Of a row that counts: where a figure names the notes, with `explain=true`.
+    /// Of a row that counts: the address of the figure that names the notes with `explain=true`, or the cell
+    /// that does.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub figure: Option<String>,
 }
@@ -93,7 +94,7 @@ impl Behind {
         Self { subjects: subjects.into_iter().map(ToString::to_string).collect(), ..Self::default() }
     }
 
-    /// A row that counts what the figure at this address counts.
+    /// A row that counts what the figure at this address, or this cell, counts.
     #[must_use]
     pub fn figure(address: String) -> Self {
         Self { figure: Some(address), ..Self::default() }

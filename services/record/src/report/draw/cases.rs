@@ -1,6 +1,6 @@
 //! Figures of cases: fates by age, losses between looks, days by temperature, and opened cases.
 
-use super::{bar, one_species};
+use super::one_species;
 use crate::report::figures::incubation::OfSpecies;
 use crate::report::figures::rearing::DayCount;
 use crate::report::figures::{Absent, AgeFates, Assisted, EggFates, IncubationFigure, LossTiming};
@@ -75,16 +75,27 @@ pub fn loss_timing(figure: &LossTiming) -> String {
 /// There are several: species are never pooled.
 pub fn incubation(figure: &IncubationFigure) -> Result<String, String> {
     let found = one_species(&figure.species, |one| one.species.as_deref())?;
-    let dots: Vec<(f64, f64)> = found.iter().flat_map(|one| &one.points).map(|point| (point.temperature_c, point.days)).collect();
+    let title = "Days to hatching by temperature";
+    Ok(found.map_or_else(
+        || fit(&caption("incubation", title, "No case has hatched.".to_owned()), &[], &[], INCUBATION_AXES, "Cases"),
+        |one| incubation_of(one, title, "incubation"),
+    ))
+}
+
+/// What the axes of a drawing of incubation are called.
+const INCUBATION_AXES: (&str, &str) = ("mean temperature of its water, °C", "days");
+
+/// The same of one species. `id` is an XML id, not used twice in a page.
+#[must_use]
+pub fn incubation_of(one: &OfSpecies, title: &str, id: &str) -> String {
+    let dots: Vec<(f64, f64)> = one.points.iter().map(|point| (point.temperature_c, point.days)).collect();
     let on = |at: &crate::report::figures::incubation::OnFit| OnLine {
         x: at.temperature_c,
         y: at.days,
         interval: at.prediction_95.map(|[lower, upper]| (lower, upper)),
     };
-    let line: Vec<OnLine> = found.iter().flat_map(|one| &one.line).map(on).collect();
-    let finding = found.map_or_else(|| "No case has hatched.".to_owned(), finding_of_incubation);
-    let axes = ("mean temperature of its water, °C", "days");
-    Ok(fit(&caption("incubation", "Days to hatching by temperature", finding), &dots, &line, axes, "Cases"))
+    let line: Vec<OnLine> = one.line.iter().map(on).collect();
+    fit(&caption(id, title, finding_of_incubation(one)), &dots, &line, INCUBATION_AXES, "Cases")
 }
 
 fn finding_of_incubation(found: &OfSpecies) -> String {
@@ -109,7 +120,8 @@ pub fn assisted(figure: &Assisted) -> String {
         "still in the case" | "missing" => Fill::Dashed,
         _ => Fill::Light,
     };
-    let drawn: Vec<Bar> = figure.outcomes.iter().map(|(outcome, count)| bar(outcome, *count, fill(outcome))).collect();
+    let drawn: Vec<Bar> =
+        figure.outcomes.iter().map(|(outcome, count)| Bar { label: outcome.clone(), count: *count, fill: fill(outcome) }).collect();
     let lived = |young: &crate::report::figures::assisted::YoungLived| {
         format!(" {} of {} young lived {} days, {} not known.", young.lived, young.judged, young.days, young.not_known)
     };

@@ -14,7 +14,8 @@ use selachron_schemas::fates::{Cause, Fate};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::{DAY_MS, Instant};
 use selachron_statistics::incubation::{
-    Between, Incubation, Q10, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum, thermal_sum_on_days, two_point,
+    Between, Incubation, Q10, Q10_PLAUSIBLE_MAX, Q10_PLAUSIBLE_MIN, Rate, TemperatureLog, TemperatureReading, arrhenius, q10, thermal_sum,
+    thermal_sum_on_days, two_point,
 };
 use selachron_statistics::reason::Error;
 use selachron_statistics::{Interval, Level};
@@ -308,6 +309,7 @@ impl Fits {
             .map(|fit| ThermalSumTold { t0_c: letter(fit.T0, Some(fit.se_t0), None), k_degree_days: letter(fit.K, Some(fit.se_k), None) });
         let by_q10 = fits.kept("Q10", q10(eggs, Level::P95));
         fits.line = by_q10.as_ref().map_or_else(Vec::new, on_line);
+        fits.notes.extend(by_q10.as_ref().and_then(doubtful));
         fits.q10 = by_q10.map(|fit| letter(fit.q10, None, Some(fit.q10_ci)));
         fits.arrhenius = fits.kept("Arrhenius", arrhenius(eggs, Level::P95)).map(|fit| letter(fit.Ea_eV, Some(fit.se_ea), None));
         if let [one, other] = eggs {
@@ -334,6 +336,18 @@ fn points(eggs: &[Incubation]) -> Vec<PointFitted> {
     let mut points: Vec<PointFitted> = eggs.iter().map(told).collect();
     points.sort_by(|a, b| (a.temperature_c, a.days).partial_cmp(&(b.temperature_c, b.days)).unwrap_or(std::cmp::Ordering::Equal));
     points
+}
+
+/// What is to be said of a Q10 that no egg is known to have.
+fn doubtful(found: &Q10) -> Option<String> {
+    let plausible = Q10_PLAUSIBLE_MIN..=Q10_PLAUSIBLE_MAX;
+    let span_c = numbers::rounded(found.basis.temperature_max_c - found.basis.temperature_min_c, 2);
+    (!plausible.contains(&found.q10)).then(|| {
+        format!(
+            "Q10: it lies outside {Q10_PLAUSIBLE_MIN} to {Q10_PLAUSIBLE_MAX}; the waters counted differ by {span_c} °C only: \
+             doubt it"
+        )
+    })
 }
 
 /// Only over the temperatures that were fitted.

@@ -2,7 +2,7 @@
 //! that any reader can take it apart.
 
 use super::style::{GLYPH, STYLE};
-use crate::report::paper::page::{Drawing, Table, Term};
+use crate::report::paper::page::{Drawing, Figure, Table, Term};
 use crate::report::paper::{Block, Page};
 use selachron_statistics::plot::escape;
 use std::fmt::Write as _;
@@ -63,7 +63,9 @@ fn write_block(body: &mut String, block: &Block) {
         }
         Block::Terms { terms } => writeln!(body, "<dl>{}</dl>", terms.iter().map(term).collect::<String>()),
         Block::Figures { items } => {
-            let item = |(figure, says): &(String, String)| format!("<li><b>{}</b><span>{}</span></li>", escape(figure), escape(says));
+            let item = |Figure { figure, says, link }: &Figure| {
+                format!("<li><b>{}</b><span>{}</span></li>", linked(&escape(figure), link), escape(says))
+            };
             writeln!(body, "<ul class=\"heads\">{}</ul>", items.iter().map(item).collect::<String>())
         }
         Block::Drawing(Drawing { svg, caption, .. }) => {
@@ -77,9 +79,15 @@ fn write_block(body: &mut String, block: &Block) {
 }
 
 fn term(term: &Term) -> String {
-    let value = escape(&term.value);
+    let note = |id: &str| linked(&escape(id), &format!("/v1/events/{id}"));
+    let value = if term.notes { term.value.split(' ').map(note).collect::<Vec<_>>().join(" ") } else { escape(&term.value) };
     let value = if term.code { format!("<code>{value}</code>") } else { value };
     format!("<dt>{}</dt><dd>{value}</dd>", escape(&term.name))
+}
+
+/// Text that leads to where its notes are told, if there is such a place.
+fn linked(text: &str, link: &str) -> String {
+    if link.is_empty() { text.to_owned() } else { format!("<a href=\"{}\">{text}</a>", escape(link)) }
 }
 
 fn table_markup(table: &Table) -> String {
@@ -93,7 +101,8 @@ fn table_markup(table: &Table) -> String {
         let is_total = table.total && index + 1 == table.rows.len();
         let links = table.links.get(index).map_or(&[][..], Vec::as_slice);
         let notes = (!table.notes.is_empty()).then(|| table.notes.get(index).map_or(&[][..], Vec::as_slice));
-        table_row(&mut markup, row, &Row { words: table.words, is_total, links, notes });
+        let all_notes = table.all_notes.get(index).map_or("", String::as_str);
+        table_row(&mut markup, row, &Row { words: table.words, is_total, links, notes, all_notes });
     }
     markup + "</tbody></table></div>\n"
 }
@@ -126,6 +135,7 @@ struct Row<'a> {
     is_total: bool,
     links: &'a [String],
     notes: Option<&'a [String]>,
+    all_notes: &'a str,
 }
 
 /// So many notes of a row are linked by themselves.
@@ -134,11 +144,8 @@ const NOTES_LINKED_MAX: usize = 3;
 fn table_row(markup: &mut String, row: &[String], how: &Row) {
     markup.push_str(if how.is_total { "<tr class=\"total\">" } else { "<tr>" });
     for (index, cell) in row.iter().enumerate() {
-        let (class, cell) = (class_of(cell, index, how.words), escape(cell));
-        let cell = match how.links.get(index).filter(|link| !link.is_empty()) {
-            Some(link) => format!("<a href=\"{}\">{cell}</a>", escape(link)),
-            None => cell,
-        };
+        let (class, cell) = (class_of(cell, index, how.words), breakable(cell));
+        let cell = linked(&cell, how.links.get(index).map_or("", String::as_str));
         let _ = match index {
             0 => write!(markup, "<th scope=\"row\"{class}>{cell}</th>"),
             _ => write!(markup, "<td{class}>{cell}</td>"),
@@ -151,11 +158,30 @@ fn table_row(markup: &mut String, row: &[String], how: &Row) {
             let _ = write!(markup, "<a href=\"/v1/events/{note}\" title=\"note {note}\">{}</a> ", index + 1);
         }
         if notes.len() > NOTES_LINKED_MAX {
-            let _ = write!(markup, "of {}", notes.len());
+            markup.push_str(&linked(&format!("all {}", notes.len()), how.all_notes));
         }
         markup.push_str("</td>");
     }
     markup.push_str("</tr>");
+}
+
+/// So many letters of an id stand together; it may break after them.
+const ID_LETTERS_TOGETHER: usize = 8;
+
+/// The text made safe, with places at which ids and paths may break; words never do.
+fn breakable(text: &str) -> String {
+    let mut markup = String::new();
+    let (mut run, mut before) = (0, ' ');
+    for letter in text.chars() {
+        run = if letter.is_ascii_digit() || letter.is_ascii_uppercase() { run + 1 } else { 0 };
+        markup.push_str(&escape(letter.encode_utf8(&mut [0; 4])));
+        if (letter == '/' && before.is_alphanumeric()) || run == ID_LETTERS_TOGETHER {
+            markup.push_str("<wbr/>");
+            run = 0;
+        }
+        before = letter;
+    }
+    markup
 }
 
 /// So many letters of a cell are never broken: a day, a sex, a word.

@@ -37,7 +37,7 @@ thead th{border-bottom:1.5px solid var(--ink);font-weight:600;vertical-align:bot
 tbody th{font-weight:500}
 tbody tr+tr>*{border-top:1px solid var(--rule)}
 tr.total>*{border-top:1.5px solid var(--ink)!important;font-weight:600}
-.n{text-align:right}tbody .n:not(:last-child){white-space:nowrap}td:not(.n){overflow-wrap:anywhere}.w{white-space:nowrap}
+.n{text-align:right}tbody .n:not(:last-child){white-space:nowrap}td:not(.n),tbody th{overflow-wrap:break-word}.w{white-space:nowrap}
 th:last-child,td:last-child{padding-right:0}
 td a{color:inherit;text-decoration-color:var(--rule);display:inline-block;min-width:24px;min-height:24px}.notes{white-space:nowrap;color:var(--soft)}td.notes a{text-align:center}
 tfoot td{padding-top:.5rem;border-top:1.5px solid var(--ink);max-width:70ch;text-align:left}
@@ -49,6 +49,7 @@ figcaption{margin-top:.5rem;max-width:70ch}
 .heads li{display:grid;grid-template-columns:11rem 1fr;gap:0 1.2rem;padding:.55rem 0;border-top:1px solid var(--rule)}
 .heads li:last-child{border-bottom:1px solid var(--rule)}
 .heads b{font-size:1.45rem;line-height:1.2;font-variant-numeric:lining-nums tabular-nums}
+.heads a{color:inherit;text-decoration-color:var(--rule)}
 .heads span{align-self:center}
 .glyph{display:block;width:4.5rem;height:auto;color:var(--mark)}
 .glyph+p{color:var(--soft);font-size:.9rem;margin:.3rem 0 0;letter-spacing:.02em}

@@ -87,7 +87,7 @@ fn stock(page: &mut Page, report: &AnnualReport, list: &StockList, wording: &Wor
         total: true,
         footnotes: &footnotes,
     };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(links));
 }
 
 /// The cells of a row, at which address each is explained.
@@ -132,7 +132,7 @@ fn presented(page: &mut Page, report: &AnnualReport) {
         total: true,
         footnotes: &shown.footnotes,
     };
-    page.sourced(&rows, Sources { links: shown.lines.iter().map(link).collect(), notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(shown.lines.iter().map(link).collect()));
 }
 
 fn called(scientific_name: &str, common_name: &str) -> String {
@@ -251,7 +251,7 @@ fn ledger_table(page: &mut Page, report: &AnnualReport, lines: &[&LedgerLine]) {
         total: true,
         footnotes: &footnotes,
     };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(links));
 }
 
 fn water(page: &mut Page, report: &AnnualReport) {
@@ -273,7 +273,7 @@ fn water(page: &mut Page, report: &AnnualReport) {
         total: false,
         footnotes: &[],
     };
-    page.sourced(&rows, Sources { links: report.water.iter().map(link).collect(), notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(report.water.iter().map(link).collect()));
 }
 
 fn water_row(line: &WaterLine) -> Vec<String> {

@@ -22,7 +22,7 @@ pub fn write(page: &mut Page, report: &AnnualReport) {
         rates(page, report, before, "Cases that came in the twelve months before, as they stand now", "rates-before");
     }
     page.section("fates", "What became of the cases");
-    fates(page, &report.fates, &months(report));
+    fates(page, report);
     page.section("losses", "Losses by apparent cause");
     losses(page, report);
 }
@@ -57,7 +57,7 @@ fn rates(page: &mut Page, report: &AnnualReport, rates: &HatchRates, title: &str
     };
     let section = if id == "rates" { "hatch_rates" } else { "hatch_rates_year_before" };
     let links = found.iter().map(|rate| rate_links(report, section, rates, rate)).collect();
-    page.sourced(&table, Sources { links, notes: Vec::new() });
+    page.sourced(&table, Sources::of_cells(links));
 }
 
 /// The cells of a row, at which address each is explained.
@@ -109,7 +109,8 @@ pub fn behind(behind: &Behind) -> String {
     said
 }
 
-fn fates(page: &mut Page, fates: &Fates, year: &str) {
+fn fates(page: &mut Page, report: &AnnualReport) {
+    let (fates, year) = (&report.fates, months(report));
     let of = format!("cases that came in {year}");
     if fates.cases == 0 {
         page.para(&format!("No cases came in {year}."));
@@ -122,7 +123,28 @@ fn fates(page: &mut Page, fates: &Fates, year: &str) {
             draw::finding_of_fates(fates, &of)
         ),
     );
+    fates_table(page, report, fates);
     page.note(&format!("Behind them: {}.", behind(&fates.behind)));
+}
+
+/// What the drawing shows, in numbers.
+fn fates_table(page: &mut Page, report: &AnnualReport, fates: &Fates) {
+    let part = |count: u64| percent(count as f64 / fates.cases.max(1) as f64);
+    let shown = draw::fates_in_order(fates);
+    let mut rows: Vec<Vec<String>> = shown.iter().map(|(_, says, count, _)| vec![says.clone(), count.to_string(), part(*count)]).collect();
+    rows.push(vec!["all".to_owned(), fates.cases.to_string(), part(fates.cases)]);
+    let cell = |name: &str| of_cell(report, &format!("fates/{name}"));
+    let links = shown.iter().map(|(path, ..)| cell(path)).chain([cell("cases")]);
+    let rows = Rows {
+        title: "The same in numbers",
+        explains: "Each case once.",
+        columns: &["Fate", "cases", "of all"],
+        words: 1,
+        rows: &rows,
+        total: true,
+        footnotes: &[],
+    };
+    page.sourced(&rows, Sources::of_cells(links.map(|link| vec![String::new(), link.clone(), link]).collect()));
 }
 
 fn losses(page: &mut Page, report: &AnnualReport) {
@@ -131,26 +153,36 @@ fn losses(page: &mut Page, report: &AnnualReport) {
         "Lost or died from {} to {}, whenever they came. Causes are apparent: what the keeper saw, not a diagnosis.",
         report.period.first_day, report.period.until
     ));
-    causes(page, ("Cases lost", "Apparent cause"), &losses.cases_by_cause, losses.cases, "of all cases lost");
-    causes(
+    let table = |page: &mut Page, named: (&str, &str), list: &str, counts: &[Count], total: (&str, u64), of: &str| {
+        let cell = |name: &str| of_cell(report, &format!("losses/{name}"));
+        let links: Vec<String> = counts.iter().map(|one| cell(&format!("{list}/{}", one.name))).chain([cell(total.0)]).collect();
+        causes(page, named, counts, total.1, of, links);
+    };
+    table(page, ("Cases lost", "Apparent cause"), "cases_by_cause", &losses.cases_by_cause, ("cases", losses.cases), "of all cases lost");
+    let bands = &losses.embryos_by_band_last_seen;
+    let together: Vec<String> = bands.iter().map(|band| band.name.clone()).collect();
+    table(
         page,
         ("Embryos that died, by candling band last seen", "Band"),
-        &losses.embryos_by_band_last_seen,
-        embryos(&losses.embryos_by_band_last_seen),
+        "embryos_by_band_last_seen",
+        bands,
+        (&format!("embryos_by_band_last_seen/{}", together.join("+")), embryos(bands)),
         "of these",
     );
-    causes(
+    table(
         page,
         ("Cases put down by decision, no losses", "Reason"),
+        "cases_put_down_by_reason",
         &losses.cases_put_down_by_reason,
-        losses.cases_put_down,
+        ("cases_put_down", losses.cases_put_down),
         "of all put down",
     );
     if losses.cases_put_down_alive > 0 {
         let alive = counted(losses.cases_put_down_alive, "case put down held", "cases put down held");
         page.para(&format!("{alive} a living embryo."));
     }
-    causes(page, ("Animals that died", "Apparent cause"), &losses.animals_by_cause, losses.animals, "of all that died");
+    let animals = ("animals", losses.animals);
+    table(page, ("Animals that died", "Apparent cause"), "animals_by_cause", &losses.animals_by_cause, animals, "of all that died");
     if losses.cases + losses.animals == 0 {
         page.para("Nothing was noted as lost or dead.");
     }
@@ -160,12 +192,14 @@ fn embryos(bands: &[Count]) -> u64 {
     bands.iter().map(|band| band.count).sum()
 }
 
-fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], total: u64, of: &str) {
+fn causes(page: &mut Page, (title, heading): (&str, &str), counts: &[Count], total: u64, of: &str, links: Vec<String>) {
     let part = |count: u64| percent(count as f64 / total.max(1) as f64);
     let mut rows: Vec<Vec<String>> = counts.iter().map(|one| vec![one.name.clone(), one.count.to_string(), part(one.count)]).collect();
     if rows.is_empty() {
         return;
     }
     rows.push(vec!["all".to_owned(), total.to_string(), part(total)]);
-    page.table(&Rows { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] });
+    let rows = Rows { title, explains: "", columns: &[heading, "number", of], words: 1, rows: &rows, total: true, footnotes: &[] };
+    let links = links.into_iter().map(|link| vec![String::new(), link.clone(), link]).collect();
+    page.sourced(&rows, Sources::of_cells(links));
 }

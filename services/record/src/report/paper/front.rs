@@ -1,6 +1,7 @@
 //! Who, what, when; what does not add up, first and with its numbers; then the headline figures.
 
-use super::page::{Block, Page, counted};
+use super::page::{Block, Figure, Page, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::annual::shape::FailingLine;
 use crate::report::figures::rearing::Point;
@@ -58,7 +59,7 @@ fn failing_line(page: &mut Page, line: &FailingLine) {
     let lead = format!("{}, {}, {}:", line.table, line.species, line.class);
     let text = format!("end by arithmetic {}, as counted {}.", line.end_by_arithmetic, line.end_counted);
     page.push(Block::Told { lead, text });
-    page.terms(&[("Whose notes", line.subjects.join(" ")), ("Notes", line.events.join(" "))], &["Whose notes", "Notes"]);
+    page.notes_of(&[("Whose notes", line.subjects.join(" "))], &line.events);
 }
 
 /// `2025`, or the days where they are no calendar year.
@@ -111,11 +112,13 @@ fn identity(page: &mut Page, report: &AnnualReport) {
 fn headline(page: &mut Page, report: &AnnualReport) {
     page.section("headline", "In short");
     let mut items = Vec::new();
-    items.extend(report.hatch_rates.collected.iter().map(rate_item));
-    items.extend(report.hatch_rates.received.first().map(rate_item));
-    items.extend(survival_item(&report.rearing_of_all));
+    let of = |list: &'static str| move |rate: &Rate| rate_item(report, list, rate);
+    items.extend(report.hatch_rates.collected.iter().map(of("collected")));
+    items.extend(report.hatch_rates.received.first().map(of("received")));
+    items.extend(survival_item(report));
     let (ledger, stock) = (&report.ledger.total, &report.stock.total);
-    items.push((
+    let mut item = |figure: String, says: String, cell: &str| items.push(Figure { figure, says, link: of_cell(report, cell) });
+    item(
         ledger.end.to_string(),
         format!(
             "cases incubating on {}, of {} at the start and {} that came",
@@ -123,23 +126,28 @@ fn headline(page: &mut Page, report: &AnnualReport) {
             ledger.start,
             ledger.collected + ledger.received + ledger.came_withheld
         ),
-    ));
-    items.push((
+        "ledger/all species/end",
+    );
+    item(
         stock.end.to_string(),
         format!("animals (males.females.unknown), {} in all, of {} at the start", stock.end.sum(), stock.start.sum()),
-    ));
+        "stock/all species/end",
+    );
     let open = report.discrepancies_open.len() as u64;
-    items.push((open.to_string(), format!("{} open at that moment", if open == 1 { "discrepancy" } else { "discrepancies" })));
+    let says = format!("{} open at that moment", if open == 1 { "discrepancy" } else { "discrepancies" });
+    // They stand one by one in a part of their own.
+    items.push(Figure { figure: open.to_string(), says, link: "#discrepancies".to_owned() });
     page.push(Block::Figures { items });
 }
 
-fn rate_item(rate: &Rate) -> (String, String) {
+fn rate_item(report: &AnnualReport, list: &str, rate: &Rate) -> Figure {
     let of = format!("hatched of the cases {}: {} of {}", denominator(&rate.name), rate.x, rate.n);
-    match (rate.estimate, rate.wilson_95, rate.bounds) {
+    let (figure, says) = match (rate.estimate, rate.wilson_95, rate.bounds) {
         (Some(estimate), Some(interval), _) => (percent(estimate), format!("{of}, 95 % Wilson interval {}", percent_range(interval))),
         (_, _, Some(bounds)) => (percent_range(bounds), format!("{of}, {} open: it will end between these two", rate.open)),
         _ => ("no cases".to_owned(), format!("of those that came in the year: {}", denominator(&rate.name))),
-    }
+    };
+    Figure { figure, says, link: of_cell(report, &format!("hatch_rates/{list}/{}/estimate", rate.name)) }
 }
 
 /// A denominator's name as it stands in a sentence.
@@ -152,10 +160,13 @@ pub fn denominator(name: &str) -> &str {
 }
 
 /// Survival at the latest age at which enough were still watched, else at the earliest reached.
-fn survival_item(rearing: &Rearing) -> Option<(String, String)> {
+fn survival_item(report: &AnnualReport) -> Option<Figure> {
+    let rearing = &report.rearing_of_all;
     let reached = || rearing.curve.points.iter().filter(|point| point.survival.is_some());
     let point = reached().rfind(|point| point.at_risk >= AT_RISK_MIN).or_else(|| reached().next())?;
-    Some((survival(point), format!("survival at {} days from hatch, {} at risk then, {}", point.age_days, point.at_risk, young(rearing))))
+    let says = format!("survival at {} days from hatch, {} at risk then, {}", point.age_days, point.at_risk, young(rearing));
+    let link = of_cell(report, &format!("rearing_of_all/points/{}/survival", point.age_days));
+    Some(Figure { figure: survival(point), says, link })
 }
 
 fn survival(point: &Point) -> String {

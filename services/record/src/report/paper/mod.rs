@@ -5,6 +5,7 @@
 //! * [`front`]: who, what, when, what does not add up, and the headline;
 //! * [`sources`]: where the notes behind a cell are told;
 //! * [`eggs`], [`young`], [`books`], [`closing`]: what all read, in the order of reading;
+//! * [`warmth`]: incubation against temperature;
 //! * [`parts`]: what each reader asks for.
 
 pub mod page;
@@ -18,6 +19,8 @@ pub mod eggs;
 pub mod young;
 
 pub mod books;
+
+mod warmth;
 
 pub mod parts;
 

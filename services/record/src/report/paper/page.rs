@@ -92,12 +92,23 @@ pub enum Block {
     /// Large figures, each with the words that belong to it.
     Figures {
         /// Each figure with its words.
-        items: Vec<(String, String)>,
+        items: Vec<Figure>,
     },
     /// A drawing and the sentence beneath it.
     Drawing(Drawing),
     /// A table.
     Table(Table),
+}
+
+/// A large figure.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct Figure {
+    /// The figure.
+    pub figure: String,
+    /// The words that belong to it.
+    pub says: String,
+    /// The address at which its notes are told.
+    pub link: String,
 }
 
 /// A name and what it stands for.
@@ -109,6 +120,8 @@ pub struct Term {
     pub value: String,
     /// The value is to be compared letter by letter.
     pub code: bool,
+    /// The value is a row of notes.
+    pub notes: bool,
 }
 
 /// A drawing.
@@ -145,6 +158,8 @@ pub struct Table {
     pub links: Vec<Vec<String>>,
     /// For each row the notes behind it; no rows where none are named.
     pub notes: Vec<Vec<String>>,
+    /// For each row the address at which all its notes are told; none where they have no such address.
+    pub all_notes: Vec<String>,
 }
 
 /// Where the notes behind a table are told.
@@ -154,6 +169,16 @@ pub struct Sources {
     pub links: Vec<Vec<String>>,
     /// See [`Table::notes`].
     pub notes: Vec<Vec<String>>,
+    /// See [`Table::all_notes`].
+    pub all_notes: Vec<String>,
+}
+
+impl Sources {
+    /// Addresses for cells, and no notes beside them.
+    #[must_use]
+    pub fn of_cells(links: Vec<Vec<String>>) -> Self {
+        Self { links, ..Self::default() }
+    }
 }
 
 /// A table as the parts write it down; [`Page::table`] keeps a copy.
@@ -218,8 +243,19 @@ impl Page {
 
     /// Names and what they stand for; values in `code` are to be compared letter by letter.
     pub fn terms(&mut self, terms: &[(&str, String)], code: &[&str]) {
-        let term = |(name, value): &(&str, String)| Term { name: (*name).to_owned(), value: value.clone(), code: code.contains(name) };
+        let term = |(name, value): &(&str, String)| {
+            let (name, code) = ((*name).to_owned(), code.contains(name));
+            Term { name, value: value.clone(), code, notes: false }
+        };
         self.push(Block::Terms { terms: terms.iter().map(term).collect() });
+    }
+
+    /// What notes are about, and the notes.
+    pub fn notes_of(&mut self, about: &[(&str, String)], notes: &[String]) {
+        let term = |(name, value): &(&str, String)| Term { name: (*name).to_owned(), value: value.clone(), code: true, notes: false };
+        let mut terms: Vec<Term> = about.iter().map(term).collect();
+        terms.push(Term { name: "Notes".to_owned(), value: notes.join(" "), code: true, notes: true });
+        self.push(Block::Terms { terms });
     }
 
     /// A drawing and the sentence beneath it.
@@ -248,6 +284,7 @@ impl Page {
             footnotes: table.footnotes.to_vec(),
             links: sources.links,
             notes: sources.notes,
+            all_notes: sources.all_notes,
         }));
     }
 }

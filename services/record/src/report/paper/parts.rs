@@ -1,13 +1,12 @@
 //! The parts for each reader: what the tables of the report say, and beside them the drawings.
 
 use super::page::{Page, Rows, Sources, counted};
-use super::sources::{of_cell_from, of_figure};
+use super::sources::{of_cell_from, of_figure, of_row};
 use crate::report::annual::AnnualReport;
 use crate::report::annual::curator::YearLine;
-use crate::report::annual::table::PartTable;
+use crate::report::annual::table::{PartRow, PartTable};
 use crate::report::draw;
 use crate::report::figures::fates::Count;
-use crate::report::figures::incubation::OfSpecies;
 use crate::report::numbers::{percent, percent_range};
 use serde_json::Value;
 
@@ -16,7 +15,7 @@ pub fn curator(page: &mut Page, report: &AnnualReport) {
     page.section("curator", "For the curator: years side by side");
     years(page, report);
     fates_by_age(page, report);
-    incubation(page, report);
+    super::warmth::write(page, report);
     report.curator.tables.iter().for_each(|table| part_table(page, report, table));
 }
 
@@ -45,8 +44,16 @@ pub(super) fn part_table(page: &mut Page, report: &AnnualReport, table: &PartTab
     let headings: Vec<&str> = table.columns.iter().map(|column| column.heading.as_str()).collect();
     let words = table.columns.iter().take_while(|column| !column.number).count();
     let rows: Vec<Vec<String>> = table.rows.iter().map(|row| row.cells.iter().map(cell).collect()).collect();
-    let links = table.rows.iter().map(|row| row.figure.iter().map(|address| of_figure(report, address)).collect()).collect();
+    // A row is asked for by what it counts, else by its place in the table.
+    let link = |(at, row): (usize, &PartRow)| match &row.figure {
+        Some(address) => of_figure(report, address),
+        None if row.events.is_empty() => String::new(),
+        None => of_row(report, &table.id, at + 1),
+    };
+    let of_rows: Vec<String> = table.rows.iter().enumerate().map(link).collect();
+    let links = of_rows.iter().map(|link| vec![link.clone(); table.columns.len()]).collect();
     let notes = table.rows.iter().map(|row| row.events.clone()).collect();
+    let all_notes = (1..=table.rows.len()).map(|at| of_row(report, &table.id, at)).collect();
     let rows = Rows {
         title: &table.title,
         explains: &table.explains,
@@ -56,7 +63,7 @@ pub(super) fn part_table(page: &mut Page, report: &AnnualReport, table: &PartTab
         total: false,
         footnotes: &table.footnotes,
     };
-    page.sourced(&rows, Sources { links, notes });
+    page.sourced(&rows, Sources { links, notes, all_notes });
 }
 
 fn cell(value: &Value) -> String {
@@ -117,7 +124,7 @@ fn rates(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
         total: false,
         footnotes: &[],
     };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(links));
 }
 
 fn figure(report: &AnnualReport, line: &YearLine, name: &str) -> String {
@@ -149,7 +156,7 @@ fn rearing(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
         total: false,
         footnotes: &[],
     };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(links));
 }
 
 fn losses(page: &mut Page, report: &AnnualReport, lines: &[YearLine]) {
@@ -202,11 +209,7 @@ impl LossTable {
             let count = self.count(line, name);
             line.share(count).map_or_else(|| count.to_string(), |share| format!("{count} ({})", percent(share)))
         };
-        // Nobody stands behind a nought.
-        let link = |line: &YearLine, name: &str| match self.count(line, name) {
-            0 => String::new(),
-            _ => of_cell_from(report, line.first_day, &format!("losses_now/{}/{name}", self.cells)),
-        };
+        let link = |line: &YearLine, name: &str| of_cell_from(report, line.first_day, &format!("losses_now/{}/{name}", self.cells));
         let row = |name: &&str| std::iter::once((*name).to_owned()).chain(lines.iter().map(|line| told(line, name))).collect();
         let links = |name: &&str| std::iter::once(String::new()).chain(lines.iter().map(|line| link(line, name))).collect();
         let rows = Rows {
@@ -218,7 +221,7 @@ impl LossTable {
             total: false,
             footnotes: &[],
         };
-        page.sourced(&rows, Sources { links: names.iter().map(links).collect(), notes: Vec::new() });
+        page.sourced(&rows, Sources::of_cells(names.iter().map(links).collect()));
     }
 }
 
@@ -226,7 +229,16 @@ fn fates_by_age(page: &mut Page, report: &AnnualReport) {
     if let Some(fates) = report.curator.egg_fates.as_ref().filter(|fates| !fates.ages.is_empty()) {
         page.heading("What becomes of the cases, by age");
         page.note(&format!("Method: {}. {} cases at risk.", fates.head.method, fates.n));
-        page.figure(&draw::egg_fates(fates), "Shares of all cases at risk; they add up at every age. White: still open.");
+        page.figure(
+            &draw::egg_fates(fates),
+            &format!(
+                "Shares of all cases at risk; they add up at every age. White: still open. Of the {} that hatched {} did after an opening; \
+                 among those that left, {} put down by decision with a living embryo.",
+                fates.hatched,
+                fates.hatched_after_opening,
+                counted(report.fates.put_down_alive, "was", "were")
+            ),
+        );
         let row = |age: &crate::report::figures::egg_fates::AgeFates| {
             let part = |part: &crate::report::figures::egg_fates::Part| percent(part.estimate);
             vec![
@@ -250,7 +262,7 @@ fn fates_by_age(page: &mut Page, report: &AnnualReport) {
             total: false,
             footnotes: &fates.notes,
         };
-        page.sourced(&rows, Sources { links, notes: Vec::new() });
+        page.sourced(&rows, Sources::of_cells(links));
     }
     loss_timing(page, report);
 }
@@ -275,35 +287,7 @@ fn loss_timing(page: &mut Page, report: &AnnualReport) {
         total: false,
         footnotes: &timing.notes,
     };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
-}
-
-fn incubation(page: &mut Page, report: &AnnualReport) {
-    let Some(figure) = report.curator.incubation.as_ref().filter(|figure| !figure.species.is_empty()) else { return };
-    let text = |number: Option<f64>| number.map_or_else(|| "–".to_owned(), |number| number.to_string());
-    let row = |one: &OfSpecies| {
-        let named = report.curator.species.iter().find(|named| Some(&named.species) == one.species.as_ref());
-        let species = named.map_or_else(|| "species not known".to_owned(), |named| named.scientific_name.clone());
-        let q10 = one.q10.as_ref().map(|letter| letter.estimate);
-        let (range, days) = (
-            format!("{} to {}", text(one.temperature_min_c), text(one.temperature_max_c)),
-            format!("{} to {}", text(one.days_min), text(one.days_max)),
-        );
-        let why = one.absent.as_ref().map_or_else(String::new, |absent| absent.says.clone());
-        vec![species, range, days, why, one.hatched.to_string(), one.n.to_string(), text(q10)]
-    };
-    let rows: Vec<Vec<String>> = figure.species.iter().map(row).collect();
-    let links = rows.iter().map(|row| vec![of_figure(report, "/v1/figures/incubation"); row.len()]).collect();
-    let rows = Rows {
-        title: "Incubation against temperature",
-        explains: &format!("All cases up to now. {}. Fits stand in the report's JSON with their intervals.", figure.head.method),
-        columns: &["Species", "temperature, °C", "days", "no fit because", "hatched", "counted", "Q10"],
-        words: 4,
-        rows: &rows,
-        total: false,
-        footnotes: &[],
-    };
-    page.sourced(&rows, Sources { links, notes: Vec::new() });
+    page.sourced(&rows, Sources::of_cells(links));
 }
 
 fn refused(page: &mut Page, report: &AnnualReport) {

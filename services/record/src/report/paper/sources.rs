@@ -24,14 +24,20 @@ pub fn of_cell_from(report: &AnnualReport, first: NaiveDate, cell: &str) -> Stri
     format!("/v1/reports/annual/{}/cells?cell={}&{begins}{}", first.year(), escaped(cell), clocks(report))
 }
 
-/// The address of a figure, explained.
+/// The address of a figure, explained; of a cell where it is none.
 #[must_use]
 pub fn of_figure(report: &AnnualReport, address: &str) -> String {
-    if address.starts_with("/v1/figures/") {
+    if address.starts_with('/') {
         format!("{address}{}{}&explain=true", if address.contains('?') { '&' } else { '?' }, clocks(report))
     } else {
-        address.to_owned()
+        of_cell(report, address)
     }
+}
+
+/// The address at which all notes of a row are told; rows are counted from 1.
+#[must_use]
+pub fn of_row(report: &AnnualReport, table: &str, row: usize) -> String {
+    of_cell(report, &format!("tables/{table}/{row}"))
 }
 
 /// As a query may carry it (RFC 3986, section 2.1).

@@ -1,7 +1,8 @@
 //! Rearing from hatch, and openings described without comparison.
 
 use super::eggs::behind;
-use super::page::{Page, Rows, counted};
+use super::page::{Page, Rows, Sources, counted};
+use super::sources::of_cell;
 use crate::report::annual::AnnualReport;
 use crate::report::annual::losses::Openings;
 use crate::report::draw;
@@ -29,8 +30,9 @@ fn rearing(page: &mut Page, report: &AnnualReport) {
         );
     }
     page.note(&format!("Method: {}.", all.method));
-    points(page, "All young since the record began", all);
-    points(page, &format!("Young that hatched in {}", super::front::months(report)), &report.rearing_of_year);
+    points(page, report, "rearing_of_all", "All young since the record began", all);
+    let of_year = format!("Young that hatched in {}", super::front::months(report));
+    points(page, report, "rearing_of_year", &of_year, &report.rearing_of_year);
 }
 
 fn absent(curve: &SurvivalCurve) -> String {
@@ -38,10 +40,14 @@ fn absent(curve: &SurvivalCurve) -> String {
     format!("There is no survival curve: {says}.")
 }
 
-fn points(page: &mut Page, title: &str, rearing: &Rearing) {
+fn points(page: &mut Page, report: &AnnualReport, section: &str, title: &str, rearing: &Rearing) {
     let rows: Vec<Vec<String>> = rearing.curve.points.iter().map(row).collect();
     let explains = format!("{} deaths among {} followed.", rearing.curve.deaths, rearing.curve.n);
-    page.table(&Rows {
+    let link = |point: &Point| {
+        let cell = |name: &str| of_cell(report, &format!("{section}/points/{}/{name}", point.age_days));
+        std::iter::once(String::new()).chain(["survival", "loglog_95", "deaths", "at_risk"].map(cell)).collect()
+    };
+    let table = Rows {
         title,
         explains: &explains,
         columns: &["Age", "survival", "95 % interval", "deaths by then", "at risk then"],
@@ -49,7 +55,8 @@ fn points(page: &mut Page, title: &str, rearing: &Rearing) {
         rows: &rows,
         total: false,
         footnotes: &footnotes(rearing),
-    });
+    };
+    page.sourced(&table, Sources::of_cells(rearing.curve.points.iter().map(link).collect()));
 }
 
 fn row(point: &Point) -> Vec<String> {
@@ -125,17 +132,24 @@ fn openings(page: &mut Page, openings: &Openings, report: &AnnualReport) {
         "{} of cases not known dead. {examined} opened to examine, which is no assisted hatch.",
         counted(openings.openings, "opening", "openings")
     ));
-    described(page, openings);
+    described(page, openings, report);
     if openings.rearing_after_opening.curve.n > 0 {
-        points(page, "Young that hatched after an opening, since the record began, by themselves", &openings.rearing_after_opening);
+        let title = "Young that hatched after an opening, since the record began, by themselves";
+        points(page, report, "openings/rearing_after_opening", title, &openings.rearing_after_opening);
     }
 }
 
-fn described(page: &mut Page, openings: &Openings) {
-    let groups = [("how far", &openings.by_extent), ("outcome", &openings.by_outcome), ("urgency", &openings.by_urgency)];
+fn described(page: &mut Page, openings: &Openings, report: &AnnualReport) {
+    let groups = [
+        ("how far", "by_extent", &openings.by_extent),
+        ("outcome", "by_outcome", &openings.by_outcome),
+        ("urgency", "by_urgency", &openings.by_urgency),
+    ];
     let row = |what: &str, one: &Count| vec![format!("{what}: {}", one.name), format!("{} of {}", one.count, openings.openings)];
-    let rows: Vec<Vec<String>> = groups.iter().flat_map(|(what, counts)| counts.iter().map(|one| row(what, one))).collect();
-    page.table(&Rows {
+    let link = |list: &str, one: &Count| vec![String::new(), of_cell(report, &format!("openings/{list}/{}", one.name))];
+    let all = || groups.iter().flat_map(|(what, list, counts)| counts.iter().map(move |one| (what, list, one)));
+    let rows: Vec<Vec<String>> = all().map(|(what, _, one)| row(what, one)).collect();
+    let table = Rows {
         title: "Openings of cases not known dead",
         explains: "How far they went, how they ended, and why they could not wait for signatures.",
         columns: &["Openings", "number"],
@@ -143,5 +157,6 @@ fn described(page: &mut Page, openings: &Openings) {
         rows: &rows,
         total: false,
         footnotes: &[],
-    });
+    };
+    page.sourced(&table, Sources::of_cells(all().map(|(_, list, one)| link(list, one)).collect()));
 }
