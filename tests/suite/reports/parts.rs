@@ -136,9 +136,7 @@ fn unlinked(page: &str) -> Vec<String> {
             let named = between(row, "<th scope=\"row\"", "</th>");
             for cell in row.split("<td").skip(1).filter_map(|cell| cell.split("</td>").next()) {
                 let text = cell.split_once('>').map_or(cell, |(_, text)| text);
-                // Nobody stands behind a cause that a year does not have.
-                let is_nought = title.ends_with("by apparent cause") && text.starts_with('0');
-                if text.contains(|letter: char| letter.is_ascii_digit()) && !text.contains("<a href=") && !is_nought {
+                if text.contains(|letter: char| letter.is_ascii_digit()) && !text.contains("<a href=") {
                     found.push(format!("{title}: {named}: {text}"));
                 }
             }

@@ -38,6 +38,7 @@ fn losses_of_years_side_by_side_are_asked_as_they_stand_there() {
         let explained = ask(&format!("losses_now/cases_by_cause/{}", cause["name"].as_str().expect("a name")));
         assert_eq!(explained["value"][0].as_f64(), cause["count"].as_f64(), "{cause}");
     }
+    assert_eq!(ask("losses_now/cases_by_cause/no yolk")["value"], json!([0.0]), "nobody stands behind a nought, and it can be asked");
     // In the report of the year after each year links to its own.
     let page = told.world.client().get_text("/v1/reports/annual/2026", &[("format", "html")], "text/html").expect("a page");
     let cell = "/v1/reports/annual/2025/cells?cell=losses_now/cases_by_cause/trapped%20at%20hatching&";

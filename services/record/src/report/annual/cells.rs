@@ -18,6 +18,7 @@ use super::notes::{notes_of_animal, notes_of_case, notes_of_group};
 use super::profile::CELLS;
 use super::stock::{Basis, Within, at_odds, stock_within};
 use crate::domain::state::{Animal, Egg, Group};
+use crate::report::figures::fates::CAUSES;
 use crate::report::figures::{Cohort, Watch, fates, hatch_rates, rearing};
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
@@ -187,11 +188,16 @@ pub(super) fn without_class(key: &str) -> &str {
 /// So many cells are named to whoever asked for none of them.
 const NEAR_MAX: usize = 16;
 
-/// Whether the cell is one that a line leaves out where it is nought.
+/// Whether the cell is one that a line, or a list of causes or bands, leaves out where it is nought.
 fn is_left_out(whole: &BTreeMap<String, f64>, cell: &str) -> bool {
     let Some((line, last)) = cell.rsplit_once('/') else { return false };
     let is_cell = CELLS.contains(&last) || LEDGER_CELLS.contains(&last) || ABOVE_CELLS.contains(&last);
-    is_cell && whole.keys().any(|key| key.strip_prefix(line).is_some_and(|rest| rest.starts_with('/')))
+    let is_word = match line.rsplit_once('/') {
+        Some(("losses" | "losses_now", "cases_by_cause")) => CAUSES.contains(&last),
+        Some(("losses" | "losses_now", "embryos_by_band_last_seen")) => last.starts_with("band "),
+        _ => false,
+    };
+    is_word || (is_cell && whole.keys().any(|key| key.strip_prefix(line).is_some_and(|rest| rest.starts_with('/'))))
 }
 
 fn shares_a_line(key: &str, cell: &str) -> bool {

@@ -209,11 +209,7 @@ impl LossTable {
             let count = self.count(line, name);
             line.share(count).map_or_else(|| count.to_string(), |share| format!("{count} ({})", percent(share)))
         };
-        // Nobody stands behind a nought.
-        let link = |line: &YearLine, name: &str| match self.count(line, name) {
-            0 => String::new(),
-            _ => of_cell_from(report, line.first_day, &format!("losses_now/{}/{name}", self.cells)),
-        };
+        let link = |line: &YearLine, name: &str| of_cell_from(report, line.first_day, &format!("losses_now/{}/{name}", self.cells));
         let row = |name: &&str| std::iter::once((*name).to_owned()).chain(lines.iter().map(|line| told(line, name))).collect();
         let links = |name: &&str| std::iter::once(String::new()).chain(lines.iter().map(|line| link(line, name))).collect();
         let rows = Rows {
