@@ -60,7 +60,7 @@ li+li{margin-top:.3rem}
 @page{margin:18mm 16mm}
 html{font-size:10pt}body{padding:0;max-width:none}nav{display:none}
 h2,h3,.note:has(+figure){break-after:avoid}td a,th a{text-decoration:none}.notes{display:none}figure,table,tr,.heads li,.banner{break-inside:avoid}
-.scroll{overflow:visible}figure svg{min-width:0}
+.scroll{overflow:visible}tbody .n:not(:last-child){white-space:normal}figure svg{min-width:0}
 }
 ";
 
