@@ -119,6 +119,23 @@ impl<'a> View<'a> {
 }
 
 impl Animal {
+    /// Marks that it bears, in words: given or read, and neither removed nor over.
+    #[must_use]
+    pub fn identifiers(&self) -> String {
+        let mut borne: Vec<String> = Vec::new();
+        for mark in self.marks.iter().filter(|mark| !mark.expired) {
+            let told = &mark.said.told;
+            let name = [Some(&told.by), told.number.as_ref(), told.place_on_body.as_ref()];
+            let name = name.into_iter().flatten().map(String::as_str).collect::<Vec<_>>().join(" ");
+            match told.what.as_str() {
+                "given" | "read" if !borne.contains(&name) => borne.push(name),
+                "removed" => borne.retain(|known| *known != name),
+                _ => {}
+            }
+        }
+        borne.join("; ")
+    }
+
     /// An animal of which no more is known than that it came.
     pub(crate) fn bare(id: &Subject, came: Moment) -> Self {
         Self {

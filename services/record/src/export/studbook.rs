@@ -130,27 +130,11 @@ fn identity(view: &View<'_>, animal: &Animal) -> Vec<Sourced> {
     vec![
         with((&animal.id).cell(), &came),
         with(animal.label.as_ref().cell(), &[label_note]),
-        with(identifiers(animal).cell(), &given),
+        with(animal.identifiers().cell(), &given),
         with(animal.species.as_ref().cell(), &came),
         with(scientific_name(view, animal.species.as_ref()).cell(), &listed.into_iter().collect::<Vec<_>>()),
         with(word(&animal.sex), if sexed.is_empty() { &came } else { &sexed }),
     ]
-}
-
-/// Marks that were given and neither removed nor over.
-fn identifiers(animal: &Animal) -> String {
-    let mut borne: Vec<String> = Vec::new();
-    for mark in animal.marks.iter().filter(|mark| !mark.expired) {
-        let told = &mark.said.told;
-        let name = [Some(&told.by), told.number.as_ref(), told.place_on_body.as_ref()];
-        let name = name.into_iter().flatten().map(String::as_str).collect::<Vec<_>>().join(" ");
-        match told.what.as_str() {
-            "given" | "read" if !borne.contains(&name) => borne.push(name),
-            "removed" => borne.retain(|known| *known != name),
-            _ => {}
-        }
-    }
-    borne.join("; ")
 }
 
 fn parent(parent: &Parent) -> [Sourced; 4] {

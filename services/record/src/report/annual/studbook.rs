@@ -82,8 +82,9 @@ fn living(window: &Window<'_, '_>, mates: &Mates<'_>) -> PartTable {
         "living",
         "Living animals",
         "Those here that are known one by one; where each is and what it bears. Parents: known, candidates, unknown, none (no sire) or \
-         wild_caught. Mating in human care: yes only where both parents are known and were here before the case was laid, and one of them \
-         hatched here or, by the sender's word, was bred in care: two that were caught may have mated before.",
+         wild_caught. Where nobody saw it hatch: the last day on which the case was known closed, and the day it was found. Mating in human \
+         care: yes only where both parents are known and were here before the case was laid, and one of them hatched here or, by the \
+         sender's word, was bred in care: two that were caught may have mated before.",
         vec![
             words("animal", "Animal"),
             words("identifiers", "identifiers"),
@@ -100,7 +101,7 @@ fn living(window: &Window<'_, '_>, mates: &Mates<'_>) -> PartTable {
         let parents = window.closing_view.parents(animal);
         let cells = [
             window.called(&animal.id),
-            json!(identifiers(animal)),
+            json!(animal.identifiers()),
             window.species(animal.species.as_ref()),
             json!(animal.sex),
             animal.place.as_ref().map_or(Value::Null, |place| window.called(&place.tank)),
@@ -135,24 +136,11 @@ fn living_elsewhere(window: &Window<'_, '_>, table: &mut PartTable) {
     }
 }
 
-/// Marks that it bears: given or read, and neither removed nor over.
-fn identifiers(animal: &Animal) -> String {
-    let mut borne: Vec<String> = Vec::new();
-    for mark in animal.marks.iter().filter(|mark| !mark.expired) {
-        let told = &mark.said.told;
-        let name = [Some(&told.by), told.number.as_ref(), told.place_on_body.as_ref()];
-        let name = name.into_iter().flatten().map(String::as_str).collect::<Vec<_>>().join(" ");
-        match told.what.as_str() {
-            "given" | "read" if !borne.contains(&name) => borne.push(name),
-            "removed" => borne.retain(|known| *known != name),
-            _ => {}
-        }
-    }
-    borne.join("; ")
-}
-
 fn hatched_on(window: &Window<'_, '_>, animal: &Animal) -> Value {
     match &animal.origin {
+        AnimalOrigin::Hatched { still_closed: Some(last), .. } if window.view.day(last.time) < window.view.day(animal.came.time) => {
+            json!(format!("{} to {}", window.view.day(last.time), window.view.day(animal.came.time)))
+        }
         AnimalOrigin::Hatched { .. } => window.day(animal.came),
         AnimalOrigin::Received { hatched_on_estimate, .. } | AnimalOrigin::ToldApart { hatched_on_estimate, .. } => {
             json!(hatched_on_estimate)
