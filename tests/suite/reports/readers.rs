@@ -135,6 +135,9 @@ fn two_that_were_caught_may_have_mated_before() {
         ["unknown", "unknown", "yes, by the sender's word", "yes"],
         "laid nobody knows since when; of two wild ones; of one bred in care; of one that hatched here"
     );
+    let hatched = cell(table(&report, "studbook", "living"), "Y-3", "hatched_on").as_str().expect("days");
+    let days: Vec<chrono::NaiveDate> = hatched.split(" to ").map(|day| day.parse().expect("a day")).collect();
+    assert_eq!((days[1] - days[0]).num_days(), 20, "from the day on which the case was found to that on which it was found hatched");
 }
 
 #[test]
