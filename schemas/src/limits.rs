@@ -142,6 +142,10 @@ pub const EXPORT_CHUNK_BYTES: usize = 64 * 1024;
 pub const EXPORT_CHUNKS_WAITING_MAX: usize = 8;
 /// Things that are asked about at once while tables are written; others can write between two pages.
 pub const EXPORT_PAGE_THINGS: usize = 256;
+/// Rows after which a page of a table ends, with those of the thing that filled it.
+pub const EXPORT_PAGE_ROWS: usize = 1_024;
+/// Memory, in KiB, in which rows are put in order before they lie in a file.
+pub const EXPORT_SORT_KIB: i64 = 4_096;
 /// Seconds that requests under way are given when the service stops.
 pub const SHUTDOWN_GRACE_S: u64 = 10;
 /// Leaves that the scrub hashes again before it rests.

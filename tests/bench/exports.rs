@@ -8,16 +8,18 @@
 //! `cargo bench -p selachron-tests --bench exports [-- NOTES]`
 
 use selachron_schemas::limits::{BATCH_EVENTS_MAX, EXPORT_MEMORY_MIB_MAX};
-use selachron_tests::fixture::envelope;
+use selachron_tests::fixture::{envelope, ulid};
 use selachron_tests::world::World;
-use serde_json::json;
+use serde_json::{Value, json};
 use std::io::Read;
 use std::time::Instant as Watch;
 
 /// Notes in the log.
 const NOTES: usize = 1_000_000;
-/// Cases that the looks are about.
+/// Cases that most looks are about.
 const EGGS: usize = 1_000;
+/// Notes of one life.
+const LIFE_NOTES: usize = 50;
 /// What is taken away.
 const EXPORTS: [(&str, &[(&str, &str)]); 6] = [
     ("/v1/exports/events", &[("format", "ndjson")]),
@@ -46,23 +48,58 @@ fn forget_the_peak() {
     std::fs::write("/proc/self/clear_refs", "5").expect("a process may forget its own peak");
 }
 
+/// Half of the notes are looks at a thousand cases, one in twenty of them at odds with the look before; the others
+/// are the lives of animals that hatched here.
 fn filled(notes: usize) -> World {
     let mut world = World::new();
     world.leave_unaudited();
     let species = world.species("Inventus exemplaris", "invented shark");
     let (adults, trays) = (world.tank("Adults", "adults"), world.tank("Trays", "incubation"));
     let eggs: Vec<String> = (0..EGGS.min(notes)).map(|number| world.egg(&format!("E{number}"), &species, &adults, Some(&trays))).collect();
-    let data = json!({"seen_into": true, "band": 2, "movement": "moving", "yolk_fraction": 0.9, "findings": ["air inside"]});
-    for from in (0..notes).step_by(BATCH_EVENTS_MAX) {
+    let look = |number: usize| {
+        let band = if (number / eggs.len()) % 20 == 19 { 2 } else { 4 };
+        json!({"seen_into": true, "band": band, "movement": "moving", "yolk_fraction": 0.9, "findings": ["air inside"]})
+    };
+    let looks = (0..notes / 2).map(|number| ("egg.candled.v1", eggs[number % eggs.len()].clone(), look(number)));
+    let lives = (0..notes / 2 / LIFE_NOTES).flat_map(|number| {
+        let name = |kind: u64| ulid(kind, number as u64);
+        life(&format!("L{number}"), &format!("egg/{}", name(2)), &format!("animal/{}", name(3)), (&species, &adults, &trays))
+    });
+    let mut all = looks.chain(lives);
+    loop {
         let now = world.now();
-        let look = |number: usize| {
-            let body = world.staff.keeper.body("egg.candled.v1", &eggs[number % eggs.len()], now, &data);
-            envelope(&body, &[&world.staff.keeper]) + "\n"
-        };
-        let batch: String = (from..notes.min(from + BATCH_EVENTS_MAX)).map(look).collect();
-        world.client().transport().post("/v1/events", "application/x-ndjson", &batch).expect("recorded");
+        let keeper = &mut world.staff.keeper;
+        let batch: Vec<String> = all
+            .by_ref()
+            .take(BATCH_EVENTS_MAX)
+            .map(|(kind, subject, data)| {
+                let body = keeper.body(kind, &subject, now, &data);
+                envelope(&body, &[keeper]) + "\n"
+            })
+            .collect();
+        if batch.is_empty() {
+            return world;
+        }
+        let answer = world.client().transport().post("/v1/events", "application/x-ndjson", &batch.concat()).expect("an answer");
+        let refused = answer.lines().find(|line| line.contains("refused"));
+        assert!(refused.is_none(), "{refused:?}");
     }
-    world
+}
+
+/// One life, invented: found, looked at, hatched, fed and measured.
+fn life(label: &str, egg: &str, animal: &str, (species, adults, trays): (&str, &str, &str)) -> Vec<(&'static str, String, Value)> {
+    let found = json!({"label": label, "species": species, "from_tank": adults, "laid": "single", "case": "whole", "yolk": "seen", "to_tank": trays});
+    let look = json!({"seen_into": true, "band": 3, "movement": "moving"});
+    let hatched = json!({"how_known": "found hatched", "young": [{"animal": animal, "state": "alive", "length_cm": 14.5, "mass_g": 12.25, "tank": trays}]});
+    let fed = json!({"offered": [{"food": "shrimp", "amount_g": 0.5}], "eaten": "most"});
+    let measured = json!({"length_cm": 15.5, "length_basis": "total", "mass_g": 14.25});
+    let of_egg = [("egg.collected.v1", found), ("egg.candled.v1", look), ("egg.hatched.v1", hatched)]
+        .map(|(kind, data)| (kind, egg.to_owned(), data));
+    let of_animal = (of_egg.len()..LIFE_NOTES).map(|number| {
+        let (kind, data) = if number % 10 == 0 { ("animal.measured.v1", &measured) } else { ("animal.fed.v1", &fed) };
+        (kind, animal.to_owned(), data.clone())
+    });
+    of_egg.into_iter().chain(of_animal).collect()
 }
 
 fn main() {

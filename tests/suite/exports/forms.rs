@@ -412,3 +412,46 @@ fn occurrences(told: &Exported) -> Vec<Value> {
     archive.by_name("occurrence.csv").expect("a table").read_to_end(&mut table).expect("a table");
     rows(&table)
 }
+
+/// The table is put together from parts and put in order beside; the read has all in memory at once.
+#[test]
+fn the_table_of_what_is_at_odds_is_that_of_the_read_in_its_order() {
+    let mut told = Exported::told();
+    let keyid = told.world.staff.keeper.keyid;
+    let fed = json!({"offered": [{"food": "shrimp"}], "eaten": "none"});
+    let first = told.world.record(Who::Keeper, "animal.fed.v1", &told.hatched, &fed);
+    let revoked = json!({"reason": "stolen with its tablet", "suspected_since": first.recorded_at.utc_text()});
+    for number in 0..3 {
+        told.world.record(Who::Trainee, "animal.fed.v1", &told.wild, &fed);
+        told.young(&format!("alike {number}"), ("found hatched", &Map::new()), &json!({"status": "unknown"}));
+    }
+    told.world.record(Who::Registrar, "key.revoked.v1", &format!("key/{keyid}"), &revoked);
+    let read = told.world.read("/v1/discrepancies", &[]);
+    let items = read["items"].as_array().expect("items");
+    let weights: BTreeSet<&str> = items.iter().filter_map(|item| item["weight"].as_str()).collect();
+    assert!(weights.len() > 1 && items.len() > 8, "too little is at odds to be in any order: {read}");
+    let joined = |item: &Value, member: &str| {
+        item[member].as_array().expect("a list").iter().filter_map(Value::as_str).collect::<Vec<_>>().join(" ")
+    };
+    let wanted: Vec<[String; 8]> = items
+        .iter()
+        .map(|item| {
+            let text = |member: &str| item[member].as_str().expect("text").to_owned();
+            let doubted = item.get("suspected").is_some().to_string();
+            [
+                text("id"),
+                text("kind"),
+                text("weight"),
+                joined(item, "subjects"),
+                joined(item, "events"),
+                text("says"),
+                text("standing"),
+                doubted,
+            ]
+        })
+        .collect();
+    let table = rows_of(&told.folder("/v1/exports/tables", "tables"), "discrepancies.csv");
+    let columns = ["discrepancy", "kind", "weight", "subjects", "notes", "says", "standing", "suspected"];
+    let found: Vec<[String; 8]> = table.iter().map(|row| columns.map(|column| row[column].as_str().expect("a cell").to_owned())).collect();
+    assert_eq!(found, wanted);
+}

@@ -196,7 +196,8 @@ impl<'a> View<'a> {
 
     /// What the fold of one subject finds, without the paperwork of its notes. Worked out once in
     /// the life of a view.
-    pub(super) fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
+    #[must_use]
+    pub fn odd_about(&self, subject: &Subject) -> Arc<Vec<Discrepancy>> {
         if let Some(known) = self.cache.entities.borrow().get(subject) {
             return known.clone();
         }
@@ -227,12 +228,18 @@ impl<'a> View<'a> {
         }
     }
 
+    /// All subjects that any note names or is signed by the key of, known at S or not. What is at odds about
+    /// each, and the paperwork of each note, are together all [`Self::discrepancies`].
+    #[must_use]
+    pub fn all_subjects(&self) -> BTreeSet<Subject> {
+        let index = self.nursery().index();
+        index.mentions.keys().cloned().chain(index.counts.keys().map(|keyid| Subject::key(*keyid))).collect()
+    }
+
     /// Everything that is at odds, the weightiest first, then by id.
     #[must_use]
     pub fn discrepancies(&self) -> Vec<Discrepancy> {
-        let index = self.nursery().index();
-        let mut found: Vec<Discrepancy> = index.mentions.keys().flat_map(|subject| self.odd_about(subject).to_vec()).collect();
-        found.extend(index.counts.keys().flat_map(|keyid| self.counts_missing(*keyid)));
+        let mut found: Vec<Discrepancy> = self.all_subjects().iter().flat_map(|subject| self.odd_about(subject).to_vec()).collect();
         found.extend((0..self.known_at()).flat_map(|seq| self.paperwork(seq)));
         let mut all = in_order(found);
         all.sort_by(|a, b| (b.weight, &a.id).cmp(&(a.weight, &b.id)));

@@ -5,6 +5,7 @@
 //! apostrophe before it; and so is text that begins with an apostrophe itself, so that the way back is
 //! plain: take one leading apostrophe away. Numbers are numbers, and stay as they are.
 
+use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// What stands at the beginning of a cell that a spreadsheet would reckon with, and the guard itself.
@@ -18,7 +19,7 @@ pub const GUARD_SAYS: &str = "Text that begins with = + - @, a tab, a carriage r
     before it, so that no spreadsheet takes it for a formula; take one leading apostrophe away to have it as it was noted.";
 
 /// One cell.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub enum Cell {
     /// Nothing is known, or there is nothing.
     Absent,

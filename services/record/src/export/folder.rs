@@ -5,10 +5,12 @@ use super::cell::Cell;
 use super::describe::{CSVW_FILE, PACKAGE_FILE, Provenance, csvw, data_package};
 use super::place::Place;
 use super::shape::{Of, Row, SUSPECTED, Shape};
+use super::sorted::{Ranked, Sorted};
+use crate::domain::discrepancy::Discrepancy;
 use crate::domain::state::EventId;
 use crate::domain::view::{Fact, View};
 use crate::failure::{Broken, Failure, io};
-use selachron_schemas::limits::{EXPORT_PAGE_THINGS, PAGE_EVENTS_MAX};
+use selachron_schemas::limits::PAGE_EVENTS_MAX;
 use selachron_schemas::names::Subject;
 use serde_json::Value;
 use std::io::Write;
@@ -20,7 +22,9 @@ pub enum Rows {
     OfThings(&'static [&'static str], fn(&View<'_>, &Subject) -> Vec<Row>),
     /// Rows for each note that stands, in the order of the log.
     OfNotes(fn(&View<'_>, &Fact<'_>) -> Vec<Row>),
-    /// All at once: for what cannot be asked by parts.
+    /// A row for each discrepancy, the weightiest first, then by id.
+    OfDiscrepancies(fn(Discrepancy) -> Row),
+    /// All at once: for what is never much.
     Whole(fn(&View<'_>) -> Vec<Row>),
 }
 
@@ -43,11 +47,8 @@ impl Table {
         match self.rows {
             Rows::OfThings(nouns, rows) => {
                 let things: Vec<Subject> = asking.view(|view| nouns.iter().flat_map(|noun| view.subjects(noun)).cloned().collect())?;
-                for page in things.chunks(EXPORT_PAGE_THINGS) {
-                    let of = |view: &View<'_>, thing| self.marked(view, rows(view, thing), |view| view.suspected_behind(thing) > 0);
-                    let found: Vec<Row> = asking.view(|view| page.iter().flat_map(|thing| of(view, thing)).collect())?;
-                    found.iter().try_for_each(&mut take)?;
-                }
+                let of = |view: &View<'_>, thing: &Subject| self.marked(view, rows(view, thing), |view| view.suspected_behind(thing) > 0);
+                asking.rows_of_each(&things, of, take)?;
             }
             Rows::OfNotes(rows) => {
                 for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
@@ -58,9 +59,28 @@ impl Table {
                     found.iter().try_for_each(&mut take)?;
                 }
             }
+            Rows::OfDiscrepancies(row) => {
+                let mut sorted = Sorted::begun(asking.scratch)?;
+                let things: Vec<Subject> = asking.view(|view| view.all_subjects().into_iter().collect())?;
+                let about = |view: &View<'_>, thing: &Subject| self.ranked(view, view.odd_about(thing).to_vec(), row);
+                asking.rows_of_each(&things, about, |one| sorted.add(one))?;
+                for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
+                    let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
+                    let found: Vec<Ranked> =
+                        asking.view(|view| (from..until).flat_map(|seq| self.ranked(view, view.paperwork(seq), row)).collect())?;
+                    found.iter().try_for_each(|one| sorted.add(one))?;
+                }
+                sorted.each(take)?;
+            }
             Rows::Whole(rows) => asking.view(|view| self.marked(view, rows(view), |_| false))?.iter().try_for_each(&mut take)?,
         }
         Ok(())
+    }
+
+    fn ranked(&self, view: &View<'_>, found: Vec<Discrepancy>, row: fn(Discrepancy) -> Row) -> Vec<Ranked> {
+        let keys: Vec<(i64, String)> = found.iter().map(|one| (-(one.weight as i64), one.id.clone())).collect();
+        let rows = self.marked(view, found.into_iter().map(row).collect(), |_| false);
+        keys.into_iter().zip(rows).map(|((rank, key), row)| Ranked { rank, key, row }).collect()
     }
 
     /// Rows with the mark of [`SUSPECTED`]: by the notes that a row names itself, else by its thing.

@@ -3,7 +3,7 @@
 //! A bundle is the log as a folder of text that an auditor checks off line (F25); it is made at one
 //! published size, from the store, page by page, here. The others are what the notes say at (V, S), in
 //! forms that other people's tools read:
-//! * [`cell`], [`shape`], [`describe`], [`folder`]: tables as CSV, and descriptors beside them;
+//! * [`cell`], [`shape`], [`describe`], [`folder`], [`sorted`]: tables as CSV, and descriptors beside them;
 //! * [`transfers`] and [`tables`]: the record as plain tables;
 //! * [`studbook`]: one row an animal, with the notes behind each cell;
 //! * [`changes`]: what changed in it between two sizes of the log;
@@ -23,6 +23,8 @@ pub mod cell;
 pub mod shape;
 
 pub mod describe;
+
+pub mod sorted;
 
 pub mod folder;
 
@@ -56,7 +58,8 @@ use selachron_schemas::catalogue;
 use selachron_schemas::encoding::{base64, hex};
 use selachron_schemas::envelope::Envelope;
 use selachron_schemas::event::Event;
-use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, PAGE_EVENTS_MAX};
+use selachron_schemas::limits::{BUNDLE_CHECKPOINTS_MAX, EXPORT_PAGE_ROWS, EXPORT_PAGE_THINGS, PAGE_EVENTS_MAX};
+use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use sha2::{Digest as _, Sha256};
 use std::collections::{BTreeMap, BTreeSet};
@@ -74,6 +77,8 @@ pub struct Asking<'a> {
     pub as_of: Instant,
     /// S.
     pub known_at: u64,
+    /// A folder for what is too large for memory and has to be put in order first.
+    pub scratch: &'a Path,
 }
 
 impl Asking<'_> {
@@ -83,6 +88,34 @@ impl Asking<'_> {
     /// So many notes are not known in this moment: what was learned can be lost between two questions.
     pub fn view<T>(&self, question: impl FnOnce(&View<'_>) -> T) -> Result<T, Failure> {
         self.projections.at_known(self.as_of, self.known_at, question)
+    }
+
+    /// Gives the rows of each thing to `take`, a page at a time: the record is asked anew for each page, so that
+    /// nobody who writes waits for more than a page, and no more rows are held than a page has.
+    ///
+    /// # Errors
+    /// What `take` returns; what was known is known no more.
+    pub fn rows_of_each<R>(
+        &self,
+        things: &[Subject],
+        rows: impl Fn(&View<'_>, &Subject) -> Vec<R>,
+        mut take: impl FnMut(&R) -> Result<(), Failure>,
+    ) -> Result<(), Failure> {
+        let mut left = things;
+        while !left.is_empty() {
+            let page = |view: &View<'_>| {
+                let (mut found, mut done) = (Vec::new(), 0);
+                while done < left.len().min(EXPORT_PAGE_THINGS) && found.len() < EXPORT_PAGE_ROWS {
+                    found.extend(rows(view, &left[done]));
+                    done += 1;
+                }
+                (found, done)
+            };
+            let (found, done) = self.view(page)?;
+            found.iter().try_for_each(&mut take)?;
+            left = &left[done..];
+        }
+        Ok(())
     }
 }
 

@@ -20,7 +20,6 @@ use crate::domain::state::Animal;
 use crate::domain::view::View;
 use crate::failure::{Broken, Failure, io};
 use rows::Naming;
-use selachron_schemas::limits::EXPORT_PAGE_THINGS;
 use selachron_schemas::names::Subject;
 use std::io::Write;
 use terms::{MEASURES, OCCURRENCES, RELATIONS, Target};
@@ -79,10 +78,7 @@ fn table(
     zip.start_file(shape.file(), options()).map_err(|error| Broken::new(format!("{}: {error}", shape.name)))?;
     let mut csv = Csv::new(&mut *zip, shape)?;
     let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
-    for page in animals.chunks(EXPORT_PAGE_THINGS) {
-        let found: Vec<Row> =
-            asking.view(|view| page.iter().filter_map(|id| view.animal(id)).flat_map(|animal| rows(view, &animal)).collect())?;
-        found.iter().try_for_each(|row| csv.row(row))?;
-    }
+    let rows = |view: &View<'_>, id: &Subject| view.animal(id).map(|animal| rows(view, &animal)).unwrap_or_default();
+    asking.rows_of_each(&animals, rows, |row| csv.row(row))?;
     csv.finish().map(drop)
 }

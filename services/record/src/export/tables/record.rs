@@ -4,6 +4,7 @@ use super::super::cell::{row, several};
 use super::super::folder::{Rows, Table};
 use super::super::shape::{Of, Row, Shape, column};
 use super::word;
+use crate::domain::discrepancy::Discrepancy;
 use crate::domain::parents::Parent;
 use crate::domain::view::{Fact, View};
 use selachron_schemas::names::Subject;
@@ -13,7 +14,7 @@ pub const NOTES: Table = Table { shape: &NOTES_SHAPE, rows: Rows::OfNotes(note_r
 /// Keys.
 pub const KEYS: Table = Table { shape: &KEYS_SHAPE, rows: Rows::Whole(key_rows) };
 /// What is at odds.
-pub const DISCREPANCIES: Table = Table { shape: &DISCREPANCIES_SHAPE, rows: Rows::Whole(discrepancy_rows) };
+pub const DISCREPANCIES: Table = Table { shape: &DISCREPANCIES_SHAPE, rows: Rows::OfDiscrepancies(discrepancy_row) };
 /// Parents of animals.
 pub const PARENTS: Table = Table { shape: &PARENTS_SHAPE, rows: Rows::OfThings(&["animal"], parent_rows) };
 
@@ -95,11 +96,8 @@ const DISCREPANCIES_SHAPE: Shape = Shape {
     refers: &[],
 };
 
-fn discrepancy_rows(view: &View<'_>) -> Vec<Row> {
-    let rows = view.discrepancies().into_iter().map(|odd| {
-        row![odd.id, odd.kind, word(&odd.weight), several(odd.subjects), several(odd.events), odd.says, odd.since, word(&odd.standing)]
-    });
-    rows.collect()
+fn discrepancy_row(odd: Discrepancy) -> Row {
+    row![odd.id, odd.kind, word(&odd.weight), several(odd.subjects), several(odd.events), odd.says, odd.since, word(&odd.standing)]
 }
 
 const PARENTS_SHAPE: Shape = Shape {

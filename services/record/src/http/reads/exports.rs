@@ -33,6 +33,7 @@ use axum::response::{IntoResponse, Response};
 use selachron_schemas::limits::PAGE_EVENTS_MAX;
 use selachron_schemas::names::Subject;
 use selachron_schemas::note::plain_number;
+use selachron_schemas::time::Instant;
 use serde::{Deserialize, Serialize};
 use serde_json::Value;
 use std::io::{self, Write};
@@ -104,6 +105,10 @@ fn sent<Q>(asked: &Asked<Q>, media: &'static str, name: &str, body: Body) -> Res
     (OK, asked.headers(), headed(asked, media, name), body).into_response()
 }
 
+fn asking(app: &App, as_of: Instant, known_at: u64) -> Asking<'_> {
+    Asking { projections: &app.projections, as_of, known_at, scratch: &app.scratch }
+}
+
 /// What `write` writes, sent as it is written, once everything that is published is known.
 async fn streamed<Q>(
     app: App,
@@ -113,7 +118,7 @@ async fn streamed<Q>(
 ) -> Result<Response, Failure> {
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let body = stream::produced(move |out| write(&app, &Asking { projections: &app.projections, as_of, known_at }, out));
+    let body = stream::produced(move |out| write(&app, &asking(&app, as_of, known_at), out));
     Ok(sent(asked, media, name, Body::from_stream(body)))
 }
 
@@ -245,7 +250,7 @@ async fn changes_of(app: App, asked: Asked<StudbookQuery>, since: &str) -> Resul
     }
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
-    let work = move |app: &App| changes::since(&Asking { projections: &app.projections, as_of, known_at }, since);
+    let work = move |app: &App| changes::since(&asking(app, as_of, known_at), since);
     let found: Vec<RowChange> = app.blocking(work).await?;
     if form == "csv" {
         let mut bytes = Vec::new();
@@ -340,7 +345,7 @@ async fn losses(app: App, asked: &Asked<NoMore>) -> Result<Losses, Failure> {
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
     let tell = move |app: &App| {
-        let lines = pedigree::lines(&Asking { projections: &app.projections, as_of, known_at })?;
+        let lines = pedigree::lines(&asking(app, as_of, known_at))?;
         let mut losses = pedigree::write_fam(&mut io::sink(), &lines, "")?;
         losses.extend(pedigree::write_linkage(&mut io::sink(), &lines)?);
         Ok(Losses { animals: lines.len(), losses })
