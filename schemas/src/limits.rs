@@ -134,6 +134,8 @@ pub const QUERY_BYTES_MAX: usize = 4096;
 pub const BUNDLE_CHECKPOINTS_MAX: usize = 256;
 /// Milliseconds between two movements of what says that a client is waiting.
 pub const PROGRESS_TICK_MS: u64 = 120;
+/// Notes after which the rows of some cases are worked out before further cases are looked at.
+pub const CASE_NOTES_AT_ONCE: usize = 16_384;
 /// Most memory, in MiB, that sending an export may take beyond what the service holds anyway.
 pub const EXPORT_MEMORY_MIB_MAX: u64 = 64;
 /// Bytes of an export that are sent at once.

@@ -7,6 +7,7 @@ use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::fates::of_log::Standing;
 use selachron_schemas::fates::{Case, Fate, encode, of_standing};
+use selachron_schemas::limits::CASE_NOTES_AT_ONCE;
 use selachron_schemas::names::Subject;
 use serde_json::{Map, Value, json};
 use std::collections::{BTreeMap, BTreeSet};
@@ -20,26 +21,46 @@ pub struct CaseRows {
     pub without_age: BTreeSet<Subject>,
 }
 
+/// Some cases, with what their rows are made from.
+#[derive(Default)]
+struct Batch<'a> {
+    eggs: BTreeSet<&'a str>,
+    notes: BTreeMap<u64, Standing>,
+    tanks: BTreeSet<Subject>,
+}
+
 impl<'a> View<'a> {
-    /// The rows of all cases as they stand at the end of V's day, V itself included.
+    /// The rows of all cases as they stand at the end of V's day, V itself included. A case has its row from
+    /// its own notes and the searches of its tank alone, so they are looked through some at a time.
     #[must_use]
     pub fn case_rows(&self) -> CaseRows {
-        let mut notes: BTreeMap<u64, Standing> = BTreeMap::new();
-        let mut tanks: BTreeSet<Subject> = BTreeSet::new();
+        let mut all = CaseRows::default();
+        let mut batch = Batch::default();
         for egg in self.subjects("egg") {
             for fact in self.facts(egg) {
                 if let Told::EggCollected(told) = fact.told() {
-                    tanks.insert(told.from_tank.clone());
+                    batch.tanks.insert(told.from_tank.clone());
                 }
-                notes.entry(fact.note.seq).or_insert_with(|| standing(&fact));
+                batch.notes.entry(fact.note.seq).or_insert_with(|| standing(&fact));
+            }
+            batch.eggs.insert(egg.as_str());
+            if batch.notes.len() >= CASE_NOTES_AT_ONCE {
+                self.rows_of(std::mem::take(&mut batch), &mut all);
             }
         }
-        let searches = tanks.iter().flat_map(|tank| self.whole_searches_of(tank));
-        let found = of_standing(notes.into_values().chain(searches).collect(), self.zone());
+        self.rows_of(batch, &mut all);
+        all
+    }
+
+    fn rows_of(&self, batch: Batch<'_>, all: &mut CaseRows) {
+        let searches = batch.tanks.iter().flat_map(|tank| self.whole_searches_of(tank));
+        let found = of_standing(batch.notes.into_values().chain(searches).collect(), self.zone());
         let today = self.day(self.as_of());
+        // A note can name cases beside these, of which the others are not here.
         let row = |case: &Case| Some((Subject::parse(&case.egg)?, encode(case, today)?));
-        let without_age = found.without_age.iter().filter_map(|egg| Subject::parse(egg)).collect();
-        CaseRows { rows: found.cases.iter().filter_map(row).collect(), without_age }
+        all.rows.extend(found.cases.iter().filter(|case| batch.eggs.contains(&*case.egg)).filter_map(row));
+        let without_age = found.without_age.iter().filter(|egg| batch.eggs.contains(egg.as_str()));
+        all.without_age.extend(without_age.filter_map(|egg| Subject::parse(egg)));
     }
 
     fn whole_searches_of(&self, tank: &Subject) -> Vec<Standing> {

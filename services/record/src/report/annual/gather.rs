@@ -11,7 +11,7 @@ use super::restatements::restatements;
 use super::shape::Writer;
 use super::studbook::studbook;
 use super::window::Window;
-use crate::domain::state::WaterReading;
+use crate::domain::state::{Egg, WaterReading};
 use crate::domain::told::Told;
 use crate::domain::view::View;
 use selachron_schemas::names::Subject;
@@ -23,7 +23,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// The year has not begun at V.
 pub fn books(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
     let days = begun(twelve, view.zone(), view.as_of())?;
-    let closing = population(&view.nursery().at(days.until(view.as_of()), view.known_at()));
+    let closing = counted(&view.nursery().at(days.until(view.as_of()), view.known_at()));
     Ok(material(view, twelve, days, closing, population(view), Parts::default()))
 }
 
@@ -37,8 +37,8 @@ pub(super) fn lists(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet>
         twelve,
         zone: view.zone(),
         as_of: view.as_of(),
-        before: population(&view.nursery().at(days.eve(), view.known_at())),
-        closing: population(&view.nursery().at(days.until(view.as_of()), view.known_at())),
+        before: counted(&view.nursery().at(days.eve(), view.known_at())),
+        closing: counted(&view.nursery().at(days.until(view.as_of()), view.known_at())),
         now: Population::default(),
         species: view.species_list(),
         systems: Vec::new(),
@@ -59,7 +59,7 @@ pub(super) fn lists(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet>
 pub fn gather(view: &View<'_>, twelve: Twelve) -> Result<Material, NotYet> {
     let days = begun(twelve, view.zone(), view.as_of())?;
     let closing_view = view.nursery().at(days.until(view.as_of()), view.known_at());
-    let closing = population(&closing_view);
+    let closing = counted(&closing_view);
     let now = population(view);
     let window = Window { view, closing_view: &closing_view, closing: &closing, now: &now, twelve, days, span: days.span(view.as_of()) };
     let parts = Parts {
@@ -77,7 +77,7 @@ fn material(view: &View<'_>, twelve: Twelve, days: Year, closing: Population, no
         twelve,
         zone: view.zone(),
         as_of: view.as_of(),
-        before: population(&view.nursery().at(days.eve(), view.known_at())),
+        before: counted(&view.nursery().at(days.eve(), view.known_at())),
         closing,
         now,
         species: view.species_list(),
@@ -93,9 +93,24 @@ fn material(view: &View<'_>, twelve: Twelve, days: Year, closing: Population, no
 }
 
 fn population(view: &View<'_>) -> Population {
+    Population { eggs: view.eggs(), ..without_eggs(view) }
+}
+
+fn without_eggs(view: &View<'_>) -> Population {
     let loans = view.subjects("loan").filter_map(|id| view.loan(id)).filter(|loan| loan.agreed.when.time <= view.as_of());
     let groups = view.groups();
-    Population { eggs: view.eggs(), animals: view.animals(), hatched_here: hatched_here(&groups), groups, loans: loans.collect() }
+    Population { eggs: Vec::new(), animals: view.animals(), hatched_here: hatched_here(&groups), groups, loans: loans.collect() }
+}
+
+/// The same for the lists, which ask of the looks at a case for the newest alone: looks are most of what a record
+/// holds.
+fn counted(view: &View<'_>) -> Population {
+    let with_newest_look = |mut egg: Egg| {
+        egg.looks = egg.looks.pop().into_iter().collect();
+        egg
+    };
+    let eggs = view.subjects("egg").filter_map(|id| view.egg(id)).map(with_newest_look).collect();
+    Population { eggs, ..without_eggs(view) }
 }
 
 /// Readings that stand, in order of place and time.
