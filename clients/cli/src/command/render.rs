@@ -56,7 +56,12 @@ fn told(value: &Value, text: &dyn Fn(&str) -> String) -> String {
 }
 
 fn says_nothing(value: &Value) -> bool {
-    value.is_null() || value.as_array().is_some_and(Vec::is_empty)
+    match value {
+        Value::Null => true,
+        Value::Array(items) => items.is_empty(),
+        Value::Object(members) => members.values().all(says_nothing),
+        _ => false,
+    }
 }
 
 /// The same with names in the place of ids, but for an item's own `id`.
@@ -130,6 +135,13 @@ mod tests {
         let value = json!({"time": "2026-07-10T08:30:00.000Z", "findings": ["cloudy", "smell"], "none": null});
         assert_eq!(item(&value, Tz::Europe__Lisbon), "time: 2026-07-10 09:30\nfindings: cloudy, smell");
         assert_eq!(exact_words(&value), "time 2026-07-10T08:30:00.000Z · findings cloudy, smell", "what is signed is shown as it is");
+    }
+
+    #[test]
+    fn a_group_without_anything_to_say_has_no_line() {
+        let value = json!({"cohort": {}, "behind": {"eggs": null, "of": []}, "n": 0});
+        assert_eq!(item(&value, Tz::UTC), "n: 0");
+        assert_eq!(exact_words(&value), "n 0");
     }
 
     #[test]

@@ -3,9 +3,9 @@
 //! studbook who has an earlier export needs no more than this to bring it up to date.
 
 use super::Asking;
-use super::cell::{Cell, IntoCell as _, row};
+use super::cell::{Cell, IntoCell as _, row, several};
 use super::folder::Csv;
-use super::shape::{Column, Of, SUSPECTED, Shape, column};
+use super::shape::{Column, Of, Row, SUSPECTED, Shape, column};
 use super::studbook::{COLUMNS, Sourced, sourced};
 use crate::domain::state::EventId;
 use crate::domain::view::View;
@@ -85,29 +85,41 @@ pub struct RowChange {
     pub cells: Vec<CellChange>,
 }
 
-/// Everything that changed from `since` notes on.
+/// Everything that changed from `since` notes on, animal by animal.
+///
+/// # Errors
+/// What `take` returns; what was known is known no more.
+pub fn each(asking: &Asking<'_>, since: u64, mut take: impl FnMut(RowChange) -> Result<(), Failure>) -> Result<(), Failure> {
+    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
+    for page in animals.chunks(EXPORT_PAGE_THINGS) {
+        let changes: Vec<RowChange> = asking.view(|view| among(view, page.iter(), since).collect())?;
+        changes.into_iter().try_for_each(&mut take)?;
+    }
+    Ok(())
+}
+
+/// The same at once.
 ///
 /// # Errors
 /// What was known is known no more.
 pub fn since(asking: &Asking<'_>, since: u64) -> Result<Vec<RowChange>, Failure> {
-    let before = Asking { known_at: since, ..*asking };
-    let animals: Vec<Subject> = asking.view(|view| view.subjects("animal").cloned().collect())?;
     let mut all = Vec::new();
-    for page in animals.chunks(EXPORT_PAGE_THINGS) {
-        let old: Vec<Option<Vec<Sourced>>> = before.view(|view| page.iter().map(|id| rows_of(view, id)).collect())?;
-        let changed = |view: &View<'_>| -> Vec<RowChange> {
-            page.iter().zip(&old).filter_map(|(id, old)| changed(view, id, old.as_deref(), since)).collect()
-        };
-        all.extend(asking.view(changed)?);
-    }
+    each(asking, since, |change| {
+        all.push(change);
+        Ok(())
+    })?;
     Ok(all)
 }
 
 /// The same at the V of a view, for a record that is at hand.
 #[must_use]
 pub fn between(view: &View<'_>, since: u64) -> Vec<RowChange> {
+    among(view, view.subjects("animal"), since).collect()
+}
+
+fn among<'v>(view: &'v View<'_>, animals: impl Iterator<Item = &'v Subject>, since: u64) -> impl Iterator<Item = RowChange> {
     let before = view.nursery().at(view.as_of(), since);
-    view.subjects("animal").filter_map(|id| changed(view, id, rows_of(&before, id).as_deref(), since)).collect()
+    animals.filter_map(move |id| changed(view, id, rows_of(&before, id).as_deref(), since))
 }
 
 /// Those with notes behind them, and whether a note behind the row is suspected.
@@ -168,25 +180,24 @@ pub const CHANGES: Shape = Shape {
 /// The changes as CSV: one row a cell.
 ///
 /// # Errors
-/// It cannot be written.
-pub fn write_csv(out: impl Write, changes: &[RowChange]) -> Result<u64, Failure> {
+/// It cannot be written; what was known is known no more.
+pub fn write_csv(out: impl Write, asking: &Asking<'_>, since: u64) -> Result<u64, Failure> {
     let mut csv = Csv::marked(out, &CHANGES)?;
-    for change in changes {
-        for cell in &change.cells {
-            let notes = |notes: &[EventId]| super::cell::several(notes);
-            let [old, new] = [&cell.old, &cell.new].map(words);
-            let [old_notes, new_notes] = [&cell.old_notes, &cell.new_notes].map(|all| notes(all));
-            csv.row(&row![&change.animal, cell.cell, cell.change.word(), old, new, old_notes, new_notes, cell.suspected])?;
-        }
-    }
+    each(asking, since, |change| change.cells.iter().try_for_each(|cell| csv.row(&csv_row(&change.animal, cell))))?;
     csv.finish()
+}
+
+fn csv_row(animal: &Subject, cell: &CellChange) -> Row {
+    let [old, new] = [&cell.old, &cell.new].map(words);
+    let [old_notes, new_notes] = [&cell.old_notes, &cell.new_notes].map(several);
+    row![animal, cell.cell, cell.change.word(), old, new, old_notes, new_notes, cell.suspected]
 }
 
 fn words(value: &Value) -> Cell {
     match value {
         Value::Null => Cell::Absent,
         Value::String(text) => text.as_str().cell(),
-        Value::Array(all) => super::cell::several(all.iter().filter_map(Value::as_str)),
+        Value::Array(all) => several(all.iter().filter_map(Value::as_str)),
         other => other.to_string().cell(),
     }
 }

@@ -248,15 +248,14 @@ async fn changes_of(app: App, asked: Asked<StudbookQuery>, since: &str) -> Resul
     if form == "csvw" {
         return described(&app, &asked, &changes::CHANGES, &format!("What changed in the studbook since {since} notes"));
     }
+    if form == "csv" {
+        let write = move |_: &App, asking: &Asking<'_>, out: &mut dyn Write| changes::write_csv(out, asking, since).map(drop);
+        return streamed(app, &asked, (CSV, "studbook_changes.csv"), write).await;
+    }
     app.catch_up().await?;
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
     let work = move |app: &App| changes::since(&asking(app, as_of, known_at), since);
     let found: Vec<RowChange> = app.blocking(work).await?;
-    if form == "csv" {
-        let mut bytes = Vec::new();
-        changes::write_csv(&mut bytes, &found)?;
-        return Ok(sent(&asked, CSV, "studbook_changes.csv", bytes.into()));
-    }
     asked.answer_page(found, |change| change.animal.to_string())
 }
 
