@@ -98,8 +98,14 @@ impl<'a> View<'a> {
     /// A species.
     #[must_use]
     pub fn species(&self, id: &Subject) -> Option<Species> {
+        if let Some(known) = self.cache.species.borrow().get(id) {
+            return known.clone();
+        }
         let (species, found) = self.fold_species(id);
-        Some(Species { discrepancies: self.with_paperwork(id, &self.facts_but_routine(id), found), ..species? })
+        let whole = |species| Species { discrepancies: self.with_paperwork(id, &self.facts_but_routine(id), found), ..species };
+        let species = species.map(whole);
+        self.cache.species.borrow_mut().insert(id.clone(), species.clone());
+        species
     }
 
     /// All species, by id.

@@ -5,7 +5,7 @@ use super::care::Waters;
 use super::discrepancy::Discrepancy;
 use super::note::{Note, Signer, Written, map_of};
 use super::nursery::{Mention, Nursery, names_others};
-use super::state::{EventId, Moment, Policy};
+use super::state::{EventId, Moment, Policy, Species};
 use super::stays::Stays;
 use super::told::Told;
 use chrono::NaiveDate;
@@ -39,6 +39,8 @@ pub(super) struct Cache {
     pub waters: RefCell<HashMap<Subject, Waters>>,
     pub stays: RefCell<HashMap<Subject, Stays>>,
     pub entities: RefCell<HashMap<Subject, Arc<Vec<Discrepancy>>>>,
+    /// Every case and animal names its species: to look through them all for each of them is too much.
+    pub species: RefCell<HashMap<Subject, Option<Species>>>,
 }
 
 /// A note that stands at (V, S), with what it says there.
