@@ -23,6 +23,7 @@ use crate::failure::{Failure, io};
 use selachron_schemas::limits::EXPORT_PAGE_THINGS;
 use selachron_schemas::names::Subject;
 use serde::Serialize;
+use serde::ser::{SerializeSeq as _, Serializer as _};
 use std::collections::{BTreeMap, HashMap};
 use std::io::Write;
 use utoipa::ToSchema;
@@ -172,25 +173,37 @@ fn told(parent: &Parent) -> String {
     }
 }
 
-/// Writes the `fam` form; what it cannot say.
+/// Takes what a form cannot say.
+pub type Lost<'l> = &'l mut dyn FnMut(Loss) -> Result<(), Failure>;
+
+/// What all forms cannot say, form by form.
 ///
 /// # Errors
-/// It cannot be written.
-pub fn write_fam(out: &mut dyn Write, lines: &[Line], tail: &str) -> Result<Vec<Loss>, Failure> {
-    let (known, mut losses) = (Known::of(lines), Vec::new());
+/// What `lost` returns.
+pub fn losses(lines: &[Line], lost: Lost<'_>) -> Result<(), Failure> {
+    write_fam(&mut std::io::sink(), lines, "", lost)?;
+    write_linkage(&mut std::io::sink(), lines, lost)
+}
+
+/// Writes the `fam` form; `lost` takes what it cannot say.
+///
+/// # Errors
+/// It cannot be written, or what `lost` returns.
+pub fn write_fam(out: &mut dyn Write, lines: &[Line], tail: &str, lost: Lost<'_>) -> Result<(), Failure> {
+    let known = Known::of(lines);
     for line in lines {
-        let parents = known.both(line).map(|(of, parent)| match parent {
-            Ok(id) => bare(id),
-            Err(record_says) => {
-                losses.push(line.loss("fam", of, record_says));
-                "0"
+        let mut written = ["0"; 2];
+        for (cell, (of, parent)) in written.iter_mut().zip(known.both(line)) {
+            match parent {
+                Ok(id) => *cell = bare(id),
+                Err(record_says) => lost(line.loss("fam", of, record_says))?,
             }
-        });
-        let [sire, dam] = parents;
+        }
+        let [sire, dam] = written;
         let written = writeln!(out, "{} {} {sire} {dam} {} -9{tail}", line.family, bare(&line.animal), sex(line.sex));
         written.map_err(|error| io("writing the pedigree", &error))?;
     }
-    Ok(losses)
+    Ok(())
 }
 
 /// Lines as the `linkage` form has them: a family stands together. Animal n is the n-th of them.
@@ -200,12 +213,12 @@ fn by_family(lines: &[Line]) -> Vec<&Line> {
     sorted
 }
 
-/// Writes the `linkage` form; what it cannot say.
+/// Writes the `linkage` form; `lost` takes what it cannot say.
 ///
 /// # Errors
-/// It cannot be written.
-pub fn write_linkage(out: &mut dyn Write, lines: &[Line]) -> Result<Vec<Loss>, Failure> {
-    let (known, sorted, mut losses) = (Known::of(lines), by_family(lines), Vec::new());
+/// It cannot be written, or what `lost` returns.
+pub fn write_linkage(out: &mut dyn Write, lines: &[Line], lost: Lost<'_>) -> Result<(), Failure> {
+    let (known, sorted) = (Known::of(lines), by_family(lines));
     let number: HashMap<&Subject, usize> = (1..).zip(&sorted).map(|(number, line)| (&line.animal, number)).collect();
     let mut families: BTreeMap<&str, usize> = BTreeMap::new();
     for line in sorted {
@@ -213,23 +226,23 @@ pub fn write_linkage(out: &mut dyn Write, lines: &[Line]) -> Result<Vec<Loss>, F
         let family = *families.entry(&line.family).or_insert(count);
         let both = known.both(line);
         let whole = both.iter().all(|(_, parent)| parent.is_ok());
-        let [sire, dam] = both.map(|(of, parent)| {
-            let record_says = match parent {
-                Ok(id) if whole => return number.get(id).copied().unwrap_or_default(),
-                Ok(id) => format!("known: {id}, and the other parent is not written"),
-                Err(says) => says,
-            };
-            losses.push(line.loss("linkage", of, record_says));
-            0
-        });
+        let mut written = [0; 2];
+        for (cell, (of, parent)) in written.iter_mut().zip(both) {
+            match parent {
+                Ok(id) if whole => *cell = number.get(id).copied().unwrap_or_default(),
+                Ok(id) => lost(line.loss("linkage", of, format!("known: {id}, and the other parent is not written")))?,
+                Err(record_says) => lost(line.loss("linkage", of, record_says))?,
+            }
+        }
         // The form knows 1 and 2 and nothing else.
         if line.sex == Sex::Unknown {
-            losses.push(line.loss("linkage", "sex", "unknown".to_owned()));
+            lost(line.loss("linkage", "sex", "unknown".to_owned()))?;
         }
+        let [sire, dam] = written;
         let id = number[&line.animal];
         writeln!(out, "{family} {id} {sire} {dam} {} 0", sex(line.sex)).map_err(|error| io("writing the pedigree", &error))?;
     }
-    Ok(losses)
+    Ok(())
 }
 
 /// Says what a reader of the files must know.
@@ -277,27 +290,26 @@ pub fn write_all(place: &mut dyn Place, lines: &[Line], from: &Provenance) -> Re
     place.put(PACKAGE_FILE, &pretty(&data_package("pedigree", "Tables beside the pedigree", &shapes, from)))?;
     place.put(CSVW_FILE, &pretty(&csvw("Tables beside the pedigree", &shapes, from)))?;
     place.put("pedigree.map", b"1 no_genotypes 0 1\n")?;
-    let mut losses = Vec::new();
-    let mut keep = |lost: Vec<Loss>| losses.extend(lost);
-    place.written("pedigree.fam", &mut |out| write_fam(out, lines, "").map(&mut keep))?;
-    place.written("pedigree.ped", &mut |out| write_fam(out, lines, " 0 0").map(drop))?;
-    place.written("pedigree.pre", &mut |out| write_linkage(out, lines).map(&mut keep))?;
+    place.written("pedigree.fam", &mut |out| write_fam(out, lines, "", &mut |_| Ok(())))?;
+    place.written("pedigree.ped", &mut |out| write_fam(out, lines, " 0 0", &mut |_| Ok(())))?;
+    place.written("pedigree.pre", &mut |out| write_linkage(out, lines, &mut |_| Ok(())))?;
     place.written(&IDS.file(), &mut |out| {
         let mut ids = Csv::marked(out, &IDS)?;
         let mut told = (1_usize..).zip(by_family(lines));
         told.try_for_each(|(number, line)| ids.row(&row![number, &line.animal, line.family.as_str(), line.doubt.whole]))?;
         ids.finish().map(drop)
     })?;
-    place.written(&LOSSES.file(), &mut |out| write_losses(out, &losses))?;
+    place.written(&LOSSES.file(), &mut |out| {
+        let mut told = Csv::marked(out, &LOSSES)?;
+        losses(lines, &mut |loss| told.row(&row![loss.form, loss.animal, loss.of, loss.record_says, loss.written, loss.suspected]))?;
+        told.finish().map(drop)
+    })?;
     place.written("losses.json", &mut |out| {
-        out.write_all(&pretty(&serde_json::to_value(&losses).unwrap_or_default())).map_err(|error| io("writing the pedigree", &error))
+        let failed = |error: serde_json::Error| io("writing the pedigree", &error.into());
+        let mut json = serde_json::Serializer::pretty(&mut *out);
+        let mut list = json.serialize_seq(None).map_err(failed)?;
+        losses(lines, &mut |loss| list.serialize_element(&loss).map_err(failed))?;
+        list.end().map_err(failed)?;
+        out.write_all(b"\n").map_err(|error| io("writing the pedigree", &error))
     })
-}
-
-fn write_losses(out: &mut dyn Write, losses: &[Loss]) -> Result<(), Failure> {
-    let mut told = Csv::marked(out, &LOSSES)?;
-    for loss in losses {
-        told.row(&row![loss.form, loss.animal.as_str(), loss.of, loss.record_says.as_str(), loss.written, loss.suspected])?;
-    }
-    told.finish().map(drop)
 }

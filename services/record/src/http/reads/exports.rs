@@ -324,13 +324,15 @@ pub async fn pedigree_of(State(app): State<App>, asked: Asked<NoMore>) -> Result
             packed(app, &asked, "pedigree.tar", move |asking, place| pedigree::write_all(place, &pedigree::lines(asking)?, &from)).await
         }
         "fam" => {
-            let write =
-                |_: &App, asking: &Asking<'_>, out: &mut dyn Write| pedigree::write_fam(out, &pedigree::lines(asking)?, "").map(drop);
+            let write = |_: &App, asking: &Asking<'_>, out: &mut dyn Write| {
+                pedigree::write_fam(out, &pedigree::lines(asking)?, "", &mut |_| Ok(()))
+            };
             streamed(app, &asked, (TEXT, "pedigree.fam"), write).await
         }
         "linkage" => {
-            let write =
-                |_: &App, asking: &Asking<'_>, out: &mut dyn Write| pedigree::write_linkage(out, &pedigree::lines(asking)?).map(drop);
+            let write = |_: &App, asking: &Asking<'_>, out: &mut dyn Write| {
+                pedigree::write_linkage(out, &pedigree::lines(asking)?, &mut |_| Ok(()))
+            };
             streamed(app, &asked, (TEXT, "pedigree.pre"), write).await
         }
         _ => {
@@ -345,8 +347,11 @@ async fn losses(app: App, asked: &Asked<NoMore>) -> Result<Losses, Failure> {
     let (as_of, known_at) = (asked.at.as_of, asked.at.known_at);
     let tell = move |app: &App| {
         let lines = pedigree::lines(&asking(app, as_of, known_at))?;
-        let mut losses = pedigree::write_fam(&mut io::sink(), &lines, "")?;
-        losses.extend(pedigree::write_linkage(&mut io::sink(), &lines)?);
+        let mut losses = Vec::new();
+        pedigree::losses(&lines, &mut |loss| {
+            losses.push(loss);
+            Ok(())
+        })?;
         Ok(Losses { animals: lines.len(), losses })
     };
     app.blocking(tell).await
