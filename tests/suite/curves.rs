@@ -2,6 +2,7 @@
 //! against what can be counted by hand, and against the rows that anybody makes of the same log.
 
 use selachron_cli::compute::args::{ComputeCommand, FatesArgs};
+use selachron_record::projections::Projections;
 use selachron_schemas::time::Instant;
 use selachron_tests::fixture::ulid;
 use selachron_tests::world::{Who, World};
@@ -199,6 +200,18 @@ fn every_way_of_counting_agrees_with_the_rows() {
     agrees_with_hatch_rates(&nursery.figure("hatch-rates", &[("explain", "true")]), &rows);
     agrees_with_the_report(&nursery.0.read("/v1/reports/annual/2024", &[("as_of", "2024-09-05T10:00:00Z")])["fates"], &rows);
     agrees_with_rearing(&nursery.figure("rearing", &[("explain", "true")]), &rows);
+}
+
+#[test]
+fn rows_of_cases_looked_through_one_by_one_are_those_of_all_at_once() {
+    let world = every_end().0;
+    let (projections, journal) = (Projections::new(), world.service().journal());
+    let size = journal.published().size();
+    projections.catch_up(&**journal.store(), size).expect("the log can be learned");
+    let [one_by_one, all] =
+        [1, usize::MAX].map(|at_once| projections.at_known(world.now(), size, |view| view.case_rows_by(at_once)).expect("all is known"));
+    assert!(all.rows.len() > 10, "{all:?}");
+    assert_eq!(one_by_one, all);
 }
 
 type Rows = BTreeMap<String, (String, bool)>;

@@ -30,10 +30,16 @@ struct Batch<'a> {
 }
 
 impl<'a> View<'a> {
-    /// The rows of all cases as they stand at the end of V's day, V itself included. A case has its row from
-    /// its own notes and the searches of its tank alone, so they are looked through some at a time.
+    /// The rows of all cases as they stand at the end of V's day, V itself included.
     #[must_use]
     pub fn case_rows(&self) -> CaseRows {
+        self.case_rows_by(CASE_NOTES_AT_ONCE)
+    }
+
+    /// The same, with about so many notes held at once: a case has its row from its own notes and the searches
+    /// of its tank alone.
+    #[must_use]
+    pub fn case_rows_by(&self, notes_at_once: usize) -> CaseRows {
         let mut all = CaseRows::default();
         let mut batch = Batch::default();
         for egg in self.subjects("egg") {
@@ -44,7 +50,7 @@ impl<'a> View<'a> {
                 batch.notes.entry(fact.note.seq).or_insert_with(|| standing(&fact));
             }
             batch.eggs.insert(egg.as_str());
-            if batch.notes.len() >= CASE_NOTES_AT_ONCE {
+            if batch.notes.len() >= notes_at_once {
                 self.rows_of(std::mem::take(&mut batch), &mut all);
             }
         }

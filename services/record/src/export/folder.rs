@@ -10,7 +10,6 @@ use crate::domain::discrepancy::Discrepancy;
 use crate::domain::state::EventId;
 use crate::domain::view::{Fact, View};
 use crate::failure::{Broken, Failure, io};
-use selachron_schemas::limits::PAGE_EVENTS_MAX;
 use selachron_schemas::names::Subject;
 use serde_json::Value;
 use std::io::Write;
@@ -51,25 +50,15 @@ impl Table {
                 asking.rows_of_each(&things, of, take)?;
             }
             Rows::OfNotes(rows) => {
-                for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
-                    let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
-                    let of = |view: &View<'_>, fact: &Fact<'_>| self.marked(view, rows(view, fact), |view| view.suspected(fact.note));
-                    let found: Vec<Row> =
-                        asking.view(|view| (from..until).filter_map(|seq| view.fact(seq)).flat_map(|fact| of(view, &fact)).collect())?;
-                    found.iter().try_for_each(&mut take)?;
-                }
+                let of = |view: &View<'_>, fact: Fact<'_>| self.marked(view, rows(view, &fact), |view| view.suspected(fact.note));
+                asking.rows_of_each_note(|view, seq| view.fact(seq).map(|fact| of(view, fact)).unwrap_or_default(), take)?;
             }
             Rows::OfDiscrepancies(row) => {
                 let mut sorted = Sorted::begun(asking.scratch)?;
                 let things: Vec<Subject> = asking.view(|view| view.all_subjects().into_iter().collect())?;
                 let about = |view: &View<'_>, thing: &Subject| self.ranked(view, view.odd_about(thing).to_vec(), row);
                 asking.rows_of_each(&things, about, |one| sorted.add(one))?;
-                for from in (0..asking.known_at).step_by(PAGE_EVENTS_MAX) {
-                    let until = (from + PAGE_EVENTS_MAX as u64).min(asking.known_at);
-                    let found: Vec<Ranked> =
-                        asking.view(|view| (from..until).flat_map(|seq| self.ranked(view, view.paperwork(seq), row)).collect())?;
-                    found.iter().try_for_each(|one| sorted.add(one))?;
-                }
+                asking.rows_of_each_note(|view, seq| self.ranked(view, view.paperwork(seq), row), |one| sorted.add(one))?;
                 sorted.each(take)?;
             }
             Rows::Whole(rows) => asking.view(|view| self.marked(view, rows(view), |_| false))?.iter().try_for_each(&mut take)?,

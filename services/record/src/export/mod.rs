@@ -117,6 +117,23 @@ impl Asking<'_> {
         }
         Ok(())
     }
+
+    /// The same of each note, in the order of the log.
+    ///
+    /// # Errors
+    /// As [`Self::rows_of_each`].
+    pub fn rows_of_each_note<R>(
+        &self,
+        rows: impl Fn(&View<'_>, u64) -> Vec<R>,
+        mut take: impl FnMut(&R) -> Result<(), Failure>,
+    ) -> Result<(), Failure> {
+        for from in (0..self.known_at).step_by(PAGE_EVENTS_MAX) {
+            let until = (from + PAGE_EVENTS_MAX as u64).min(self.known_at);
+            let found: Vec<R> = self.view(|view| (from..until).flat_map(|seq| rows(view, seq)).collect())?;
+            found.iter().try_for_each(&mut take)?;
+        }
+        Ok(())
+    }
 }
 
 /// What a bundle is made of.
