@@ -413,6 +413,49 @@ fn occurrences(told: &Exported) -> Vec<Value> {
     rows(&table)
 }
 
+/// Whoever puts years below each other, or adds a line up (DOMAIN section 7), finds every column in every year.
+#[test]
+fn lists_have_the_same_columns_in_every_year_and_their_lines_add_up() {
+    let told = Exported::told();
+    told.world.pass_days(400);
+    let csv = |list: &str, year: &str| told.text(list, &[("year", year), ("format", "csv")]);
+    for (list, class) in [("/v1/exports/stock-list", "_males"), ("/v1/exports/egg-ledger", "")] {
+        let heads: BTreeSet<String> =
+            ["2025", "2026"].iter().map(|year| csv(list, year).lines().next().expect("a header").to_owned()).collect();
+        assert_eq!(heads.len(), 1, "{heads:?}");
+        let head = heads.first().expect("a header");
+        assert!(head.ends_with("adds_up,notes_suspected") && head.contains(&format!("missing{class}")), "{head}");
+    }
+    let lines = rows(csv("/v1/exports/stock-list", "2025").as_bytes());
+    assert!(lines.len() > 2, "{lines:?}");
+    for (line, class) in lines.iter().flat_map(|line| ["males", "females", "sex_unknown"].map(|class| (line, class))) {
+        let count = |name: &&str| line[format!("{name}_{class}")].as_str().expect("a cell").parse::<i64>().expect("a count");
+        let comes = ["start", "arrived", "hatched", "recaptured", "found", "sexed", "recount"].iter().map(&count).sum::<i64>();
+        let goes = ["died_within_30_days", "died_other", "died_day_undetermined", "departed", "escaped", "missing"];
+        assert_eq!(comes - goes.iter().map(&count).sum::<i64>(), count(&"end"), "{class} of {line}");
+    }
+}
+
+#[test]
+fn whatever_travels_in_several_boxes_leaves_once() {
+    let mut told = Exported::told();
+    let (group, box_of) = (told.world.subject("group"), told.world.subject("consignment"));
+    let species = told.world.species("Inventus quartus", "a fourth");
+    let formed = json!({"label": "Brood", "species": species, "counts": {"males": 0, "females": 0, "unknown": 4}, "how_counted": "by photo", "came": "received",
+        "sender": "another house"});
+    told.world.record(Who::Keeper, "group.formed.v1", &group, &formed);
+    told.world.pass_days(1);
+    let items = json!([{"which": group, "alive": "alive", "container": "1"}, {"which": group, "alive": "alive", "container": "2"}]);
+    let sent = json!({"label": "box", "to": "a third house", "carrier": "own van", "reason": "transfer", "items": items});
+    told.world
+        .say_with(Who::Keeper, "consignment.sent.v1", &box_of, &sent, &Map::new(), &[Who::Curator])
+        .recorded()
+        .expect("two containers of one group");
+    let rows = rows_of(&told.folder("/v1/exports/tables", "tables"), "transfers.csv");
+    let left: Vec<&Value> = rows.iter().filter(|row| row["which"] == json!(group) && row["direction"] == "departed").collect();
+    assert_eq!(left.len(), 1, "note and which tell rows apart: {left:?}");
+}
+
 /// The table is put together from parts and put in order beside; the read has all in memory at once.
 #[test]
 fn the_table_of_what_is_at_odds_is_that_of_the_read_in_its_order() {

@@ -14,6 +14,8 @@ mod odd;
 
 mod readers;
 
+mod counted;
+
 pub(crate) mod given;
 
 use selachron_tests::world::{Who, World};

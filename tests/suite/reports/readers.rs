@@ -9,7 +9,7 @@ use selachron_tests::world::{Who, World};
 use serde_json::{Map, Value, json};
 
 /// Rows of a table, each with its cells by the names of the columns.
-fn rows(report: &Value, part: &str, id: &str) -> Vec<Map<String, Value>> {
+pub(super) fn rows(report: &Value, part: &str, id: &str) -> Vec<Map<String, Value>> {
     let table = table(report, part, id);
     let names = || table["columns"].as_array().into_iter().flatten().filter_map(|column| column["name"].as_str());
     let row = |row: &Value| {
@@ -58,22 +58,22 @@ fn bands_stand_under_their_own_heading() {
 }
 
 /// Animals received, and cases laid by known parents.
-struct Breeding {
-    world: World,
-    species: String,
-    adults: String,
-    trays: String,
+pub(super) struct Breeding {
+    pub world: World,
+    pub species: String,
+    pub adults: String,
+    pub trays: String,
 }
 
 impl Breeding {
-    fn new() -> Self {
+    pub fn new() -> Self {
         let mut world = World::new();
         let species = world.species("Inventus exemplaris", "invented shark");
         let (adults, trays) = (world.tank("Adults", "adults"), world.tank("Trays", "incubation"));
         Self { world, species, adults, trays }
     }
 
-    fn arrives(&mut self, label: &str, sex: &str, origin: &str, more: Value) -> String {
+    pub fn arrives(&mut self, label: &str, sex: &str, origin: &str, more: Value) -> String {
         let animal = self.world.subject("animal");
         let mut data = json!({"label": label, "species": self.species, "sex": sex, "from": "another house", "state": "alive",
             "origin": origin, "tank": self.adults});
@@ -88,7 +88,7 @@ impl Breeding {
         self.world.pass_days(1);
     }
 
-    fn laid(&mut self, label: &str, dam: &str, sire: &str, taken: bool) -> String {
+    pub fn laid(&mut self, label: &str, dam: &str, sire: &str, taken: bool) -> String {
         let known = |animal: &str| json!({"status": "known", "animals": [{"animal": animal}], "basis": "seen"});
         let egg = self.world.subject("egg");
         let mut data = json!({"label": label, "species": self.species, "from_tank": self.adults, "laid": "single", "case": "whole", "yolk": "seen",

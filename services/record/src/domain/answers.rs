@@ -98,14 +98,10 @@ impl<'a> View<'a> {
     /// A species.
     #[must_use]
     pub fn species(&self, id: &Subject) -> Option<Species> {
-        if let Some(known) = self.cache.species.borrow().get(id) {
-            return known.clone();
-        }
         let (species, found) = self.fold_species(id);
-        let whole = |species| Species { discrepancies: self.with_paperwork(id, &self.facts_but_routine(id), found), ..species };
-        let species = species.map(whole);
-        self.cache.species.borrow_mut().insert(id.clone(), species.clone());
-        species
+        // Every case and animal names its species; its own notes are few.
+        let own: Vec<Fact<'a>> = self.creations(id).into_iter().chain(self.house_facts(id)).collect();
+        Some(Species { discrepancies: self.with_paperwork(id, &own, found), ..species? })
     }
 
     /// All species, by id.

@@ -48,7 +48,7 @@ impl View<'_> {
     pub fn place(&self, id: &Subject) -> Option<PlaceWithin> {
         let set_up = self.house_facts(id);
         let tanks = set_up.iter().flat_map(super::view::Fact::named).filter(|named| named.noun() == "tank");
-        let seen: std::collections::BTreeSet<Subject> = tanks.flat_map(|tank| self.seen_in(&tank)).collect();
+        let seen: std::collections::BTreeSet<Subject> = tanks.flat_map(|tank| (*self.seen_in(&tank)).clone()).collect();
         let (place, found) = self.fold_place(id, &self.residents(seen.iter()));
         Some(PlaceWithin { discrepancies: self.with_house_paperwork(id, found), ..place? })
     }

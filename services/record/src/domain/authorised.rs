@@ -8,10 +8,13 @@ use super::told::eggs::OpeningAuthorised;
 use super::told::{EggNote, EggOpened, Told};
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
+use std::collections::BTreeMap;
+use std::sync::Arc;
 
-/// An authorisation and the note that gives it.
-pub(super) struct Authorised<'a> {
-    pub note: &'a Note,
+/// An authorisation and the place of the note that gives it.
+#[derive(Debug, Clone)]
+pub(super) struct Authorised {
+    pub seq: u64,
     pub says: Authorisation,
 }
 
@@ -19,27 +22,36 @@ impl<'a> View<'a> {
     /// Every authorisation of openings that is known, in order of time.
     #[must_use]
     pub fn authorisations(&self) -> Vec<Authorisation> {
-        self.authorised().into_iter().map(|authorised| authorised.says).collect()
+        self.authorised().iter().map(|authorised| authorised.says.clone()).collect()
     }
 
-    pub(super) fn authorised(&self) -> Vec<Authorised<'a>> {
+    /// The same, worked out once in the life of a view: every case asks for those of its own.
+    pub(super) fn authorised(&self) -> Arc<Vec<Authorised>> {
+        self.cache.authorised.get_or_init(|| Arc::new(self.find_authorised())).clone()
+    }
+
+    fn find_authorised(&self) -> Vec<Authorised> {
         let listed = self.nursery().index().openings.iter().filter_map(|seq| self.fact(*seq));
         let mut facts: Vec<Fact<'a>> = listed.collect();
         facts.sort_by_key(|fact| (fact.time(), fact.note.seq));
+        let mut withdrawn: BTreeMap<(&str, &Subject), Moment> = BTreeMap::new();
+        for fact in &facts {
+            if let Told::EggNote(EggNote::OpeningWithdrawn(told)) = fact.told() {
+                withdrawn.entry((&told.authorisation, fact.subject())).or_insert_with(|| fact.moment());
+            }
+        }
         let given = facts.iter().filter_map(|fact| match fact.told() {
             Told::EggNote(EggNote::OpeningAuthorised(told)) => Some((fact, told)),
             _ => None,
         });
-        given.map(|(fact, told)| Authorised { note: fact.note, says: self.authorisation(fact, told, &facts) }).collect()
+        let one = |(fact, told): (&Fact<'a>, &OpeningAuthorised)| {
+            let withdrawn = withdrawn.get(&(fact.note.id.to_string().as_str(), fact.subject())).copied();
+            Authorised { seq: fact.note.seq, says: self.authorisation(fact, told, withdrawn) }
+        };
+        given.map(|(fact, told)| one((fact, told))).collect()
     }
 
-    fn authorisation(&self, fact: &Fact<'a>, told: &OpeningAuthorised, facts: &[Fact<'a>]) -> Authorisation {
-        let id = fact.note.id.to_string();
-        let withdraws = |other: &&Fact<'a>| match other.told() {
-            Told::EggNote(EggNote::OpeningWithdrawn(told)) => told.authorisation == id && other.subject() == fact.subject(),
-            _ => false,
-        };
-        let withdrawn = facts.iter().find(withdraws).map(Fact::moment);
+    fn authorisation(&self, fact: &Fact<'a>, told: &OpeningAuthorised, withdrawn: Option<Moment>) -> Authorisation {
         let holds = told.from <= self.as_of() && self.as_of() <= told.to && withdrawn.is_none();
         Authorisation {
             given: fact.moment(),
@@ -59,15 +71,16 @@ impl<'a> View<'a> {
     }
 
     /// The authorisations that cover an opening of this case.
-    pub(super) fn covering(&self, egg: &Egg, fact: &Fact<'a>, told: &EggOpened) -> Vec<Authorised<'a>> {
-        let known = self.authorised().into_iter().filter(|authorised| authorised.note.seq < fact.note.seq);
-        known.filter(|authorised| covers(&authorised.says, egg, fact, told)).collect()
+    pub(super) fn covering(&self, egg: &Egg, fact: &Fact<'a>, told: &EggOpened) -> Vec<Authorised> {
+        let all = self.authorised();
+        let known = all.iter().filter(|authorised| authorised.seq < fact.note.seq);
+        known.filter(|authorised| covers(&authorised.says, egg, fact, told)).cloned().collect()
     }
 
     /// A withdrawal that names nothing that it could withdraw.
     pub(super) fn withdraws_nothing(&self, id: &Subject, facts: &[Fact<'a>]) -> Vec<Discrepancy> {
         let known = self.authorised();
-        let names = |told: &str| known.iter().any(|one| one.note.id.to_string() == told && one.says.subject == *id);
+        let names = |told: &str| known.iter().any(|one| one.says.subject == *id && one.says.given.event.to_string() == told);
         let lost = facts.iter().filter(|fact| match fact.told() {
             Told::EggNote(EggNote::OpeningWithdrawn(told)) => fact.subject() == id && !names(&told.authorisation),
             _ => false,

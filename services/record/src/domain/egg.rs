@@ -10,6 +10,9 @@ use super::told::{EggCandled, EggCollected, EggHatched, EggHeldApart, EggLost, E
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 
+/// Why a case is gone that a consignment took, in the words of `egg.removed.v1`.
+const SENT_OUT: &str = "sent out";
+
 /// A case as it is folded.
 pub(super) struct EggFold<'v, 'a> {
     pub view: &'v View<'a>,
@@ -71,7 +74,7 @@ impl<'a> View<'a> {
         fold.found.extend(self.withdraws_nothing(id, facts));
         let EggFold { mut egg, found, .. } = fold;
         egg.laid_window = self.laid_window(first);
-        egg.authorisations = self.authorisations().into_iter().filter(|given| given.subject == *id).collect();
+        egg.authorisations = self.authorised().iter().map(|one| &one.says).filter(|given| given.subject == *id).cloned().collect();
         (Some(egg), found)
     }
 }
@@ -168,7 +171,10 @@ impl<'a> EggFold<'_, 'a> {
             Told::EggRemoved(told) => self.removed(fact, told),
             Told::EggOpened(told) => self.opened(fact, told),
             Told::EggHatched(told) => self.hatched(fact, told),
-            Told::House(_) => fact.sends(&self.egg.id).iter().for_each(|told| self.removed(fact, told)),
+            // Why a consignment leaves is its own word; a case that is in it was sent out.
+            Told::House(_) => fact.sends(&self.egg.id).into_iter().for_each(|sent| {
+                self.removed(fact, &Left { reason: SENT_OUT.to_owned(), ..sent });
+            }),
             Told::EggNote(note) => self.care(fact, note),
             Told::AnimalNote(note) => self.content(fact, note),
             _ => {}

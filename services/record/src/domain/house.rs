@@ -10,8 +10,8 @@ use selachron_schemas::names::Subject;
 /// Picks the data of one kind.
 macro_rules! of {
     ($name:ident) => {
-        |house: &super::told_house::House| match house {
-            super::told_house::House::$name(told) => Some((**told).clone()),
+        |house: &$crate::domain::told_house::House| match house {
+            $crate::domain::told_house::House::$name(told) => Some((**told).clone()),
             _ => None,
         }
     };

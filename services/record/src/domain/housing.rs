@@ -6,6 +6,7 @@ use super::told::Told;
 use super::view::{Fact, View};
 use selachron_schemas::names::Subject;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// Who is where: cases whose fate is open, animals that are present and groups with somebody in them, by tank.
 #[derive(Default)]
@@ -42,7 +43,16 @@ impl<'a> View<'a> {
     }
 
     /// Everything that a note about the tank, or one that names it, is about.
-    pub(super) fn seen_in(&self, tank: &Subject) -> BTreeSet<Subject> {
+    pub(super) fn seen_in(&self, tank: &Subject) -> Arc<BTreeSet<Subject>> {
+        if let Some(known) = self.cache.seen.borrow().get(tank) {
+            return known.clone();
+        }
+        let seen = Arc::new(self.find_seen_in(tank));
+        self.cache.seen.borrow_mut().insert(tank.clone(), seen.clone());
+        seen
+    }
+
+    fn find_seen_in(&self, tank: &Subject) -> BTreeSet<Subject> {
         let facts = self.facts(tank);
         let mut seen: BTreeSet<Subject> = facts.iter().map(|fact| fact.subject().clone()).collect();
         for fact in &facts {

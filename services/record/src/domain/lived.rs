@@ -56,7 +56,7 @@ impl<'a> AnimalFold<'_, 'a> {
         }
         let fed = matches!(fact.told(), Told::AnimalFed(told) if told.eaten != Eaten::NotSeen);
         let is_dead = matches!(fact.told(), Told::AnimalDied(_));
-        if !fed && !is_dead && !is_at_hand(fact.told()) {
+        if !fed && !is_dead && !is_at_hand(fact.told()) && fact.sends(&self.animal.id).is_none() {
             return;
         }
         if !is_dead {

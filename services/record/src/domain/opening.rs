@@ -42,7 +42,7 @@ impl<'a> EggFold<'_, 'a> {
             criteria_met: told.criteria_met.clone(),
             approved_by: self.view.others_behind(fact.note),
             signatures_missing,
-            authorised_by: authorised.iter().map(|one| one.note.id).collect(),
+            authorised_by: authorised.iter().map(|one| one.says.given.event).collect(),
         });
     }
 
@@ -76,19 +76,20 @@ impl<'a> EggFold<'_, 'a> {
     /// The roles that the policy in force at that seq asks for, of which neither the note nor an
     /// authorisation that covers it has the signature. The author's own role counts here: that two
     /// people sign is the other question.
-    fn unsigned_roles(&self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
+    fn unsigned_roles(&self, note: &'a Note, authorised: &[Authorised]) -> Vec<String> {
         let wanted = &self.view.policy_at(note.seq).opening_approval_roles;
         let signed = |word: &&String| role(word).is_some_and(|role| self.behind_opening(note, authorised, role));
         wanted.iter().filter(|word| !signed(word)).cloned().collect()
     }
 
     /// Whether that role stands behind the opening, with a signature on it or on what authorised it.
-    fn behind_opening(&self, note: &'a Note, authorised: &[Authorised<'a>], role: Role) -> bool {
-        self.view.signed_with(note, &[role]) || authorised.iter().any(|one| self.view.signed_with(one.note, &[role]))
+    fn behind_opening(&self, note: &'a Note, authorised: &[Authorised], role: Role) -> bool {
+        self.view.signed_with(note, &[role])
+            || authorised.iter().any(|one| self.view.signed_with(self.view.nursery().note(one.seq), &[role]))
     }
 
     /// The institution's written protocol, as the policy has it.
-    fn opened_unapproved(&mut self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
+    fn opened_unapproved(&mut self, note: &'a Note, authorised: &[Authorised]) -> Vec<String> {
         let missing = self.unsigned_roles(note, authorised);
         if !missing.is_empty() {
             let says = format!(
@@ -101,7 +102,7 @@ impl<'a> EggFold<'_, 'a> {
     }
 
     /// Nothing enters a sealed case except on the veterinarian's decision (DOMAIN section 2).
-    fn opened_sealed(&mut self, note: &'a Note, authorised: &[Authorised<'a>]) -> Vec<String> {
+    fn opened_sealed(&mut self, note: &'a Note, authorised: &[Authorised]) -> Vec<String> {
         if self.egg.slits_open.is_none() && !self.behind_opening(note, authorised, Role::Veterinarian) {
             let says = "Opened before its slits were seen open, and no veterinarian has signed.".to_owned();
             self.find(odd::OPENED_SEALED, &[note.seq], says);
@@ -111,12 +112,12 @@ impl<'a> EggFold<'_, 'a> {
     }
 
     /// An opening that rests on an authorisation says that its criteria were met.
-    fn beyond_criteria(&mut self, note: &'a Note, told: &EggOpened, authorised: &[Authorised<'a>]) {
-        let met = |one: &Authorised<'a>| one.says.criteria.iter().all(|criterion| told.criteria_met.contains(criterion));
+    fn beyond_criteria(&mut self, note: &'a Note, told: &EggOpened, authorised: &[Authorised]) {
+        let met = |one: &Authorised| one.says.criteria.iter().all(|criterion| told.criteria_met.contains(criterion));
         if self.unsigned_roles(note, &[]).is_empty() || authorised.is_empty() || authorised.iter().any(met) {
             return;
         }
-        let seqs: Vec<u64> = authorised.iter().map(|one| one.note.seq).chain([note.seq]).collect();
+        let seqs: Vec<u64> = authorised.iter().map(|one| one.seq).chain([note.seq]).collect();
         let says = "Opened on an authorisation, and not every one of its criteria is said to be met.".to_owned();
         self.find(odd::OPENED_BEYOND_CRITERIA, &seqs, says);
     }

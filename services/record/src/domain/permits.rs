@@ -37,9 +37,24 @@ impl<'a> View<'a> {
             (None, _, Some(until)) if until < today => "past its last day",
             _ => "valid",
         };
-        let used_specimens = used.iter().filter_map(|used| used.told.specimens).map(|count| count.0).sum();
+        let counts: Vec<Option<u64>> = used.iter().map(|used| self.specimens_taken(used, &recorded.told.species)).collect();
+        let used_specimens = counts.iter().flatten().sum();
+        let uses_not_counted = counts.iter().filter(|count| count.is_none()).count() as u64;
         let days_left = until.filter(|_| ended.is_none()).map(|until| (until - today).num_days());
-        (Some(Permit { id: id.clone(), recorded, state, days_left, used, used_specimens, ended, discrepancies: Vec::new() }), found)
+        (
+            Some(Permit {
+                id: id.clone(),
+                recorded,
+                state,
+                days_left,
+                used,
+                used_specimens,
+                uses_not_counted,
+                ended,
+                discrepancies: Vec::new(),
+            }),
+            found,
+        )
     }
 
     /// Uses and ends of a document that no note calls a permit.
@@ -67,7 +82,7 @@ impl<'a> View<'a> {
                 let says = format!("The permit {:?} was used on {day}, on which it was not in force.", recorded.told.label);
                 found.push(self.discrepancy(odd::PERMIT_NOT_IN_FORCE, &self.seqs(recorded, fact), [id.clone()], says));
             }
-            total += used.told.specimens.map_or(0, |count| count.0);
+            total += self.specimens_taken(&used, &recorded.told.species).unwrap_or(0);
             if let Some(covers) = recorded.told.specimens.map(|count| count.0).filter(|covers| *covers < total) {
                 let says = format!("The permit {:?} covers {covers}, and {total} were taken under it by {day}.", recorded.told.label);
                 found.push(self.discrepancy(odd::PERMIT_OVERDRAWN, &self.seqs(recorded, fact), [id.clone()], says));

@@ -146,8 +146,9 @@ impl<'a> View<'a> {
 
     /// Cases, animals or groups that were in a tank at `time`.
     pub(super) fn living_in(&self, tank: &Subject, noun: &str, time: Instant) -> BTreeSet<Subject> {
-        let seen = self.seen_in(tank).into_iter().filter(|subject| subject.noun() == noun);
-        seen.filter(|subject| self.stays(subject).iter().any(|stay| stay.tank == *tank && stay.covers(time))).collect()
+        let seen = self.seen_in(tank);
+        let of_noun = seen.iter().filter(|subject| subject.noun() == noun);
+        of_noun.filter(|subject| self.stays(subject).iter().any(|stay| stay.tank == *tank && stay.covers(time))).cloned().collect()
     }
 
     /// Cases and animals that were ever in a tank, or in a tank of a system.
@@ -157,7 +158,7 @@ impl<'a> View<'a> {
             "system" => self.tanks_ever(housing),
             _ => Vec::new(),
         };
-        let seen = tanks.iter().flat_map(|tank| self.seen_in(tank));
+        let seen = tanks.iter().flat_map(|tank| (*self.seen_in(tank)).clone());
         seen.filter(|subject| matches!(subject.noun(), "egg" | "animal" | "group")).collect()
     }
 

@@ -26,7 +26,7 @@ impl<'a> EggFold<'_, 'a> {
 
     /// A missing case of which somebody tells is there after all.
     pub(super) fn here_after_all(&mut self, fact: &Fact<'a>) {
-        let Some(earlier) = self.seqs.missing.filter(|_| is_in_hand(fact.told())) else { return };
+        let Some(earlier) = self.seqs.missing.filter(|_| is_in_hand(fact.told()) || fact.sends(&self.egg.id).is_some()) else { return };
         let (then, now) = self.days(earlier, fact);
         let says = format!("Missing since {then}, and told of on {now} without a note that it was found.");
         self.find(odd::SEEN_WHILE_MISSING, &[earlier, fact.note.seq], says);

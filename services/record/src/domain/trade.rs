@@ -183,6 +183,12 @@ impl View<'_> {
         named.into_iter().map(taken).collect()
     }
 
+    /// How many were taken under one use, of all species together; nothing where neither the note nor what it
+    /// names can say.
+    pub(super) fn specimens_taken(&self, used: &Noted<PermitUsed>, covers: &[Thing]) -> Option<u64> {
+        self.taken(used, covers).iter().map(|taken| taken.quantity).sum()
+    }
+
     fn named(&self, used: &Noted<PermitUsed>) -> BTreeMap<Option<Subject>, Named> {
         let mut all: BTreeMap<Option<Subject>, Named> = BTreeMap::new();
         for which in &used.told.which {

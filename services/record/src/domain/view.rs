@@ -1,11 +1,12 @@
 //! What is so at an instant V when S notes are known. A view is made for one question and
 //! remembers, while it lives, what it has worked out.
 
+use super::authorised::Authorised;
 use super::care::Waters;
 use super::discrepancy::Discrepancy;
 use super::note::{Note, Signer, Written, map_of};
 use super::nursery::{Mention, Nursery, names_others};
-use super::state::{EventId, Moment, Policy, Species};
+use super::state::{EventId, Moment, Policy};
 use super::stays::Stays;
 use super::told::Told;
 use chrono::NaiveDate;
@@ -39,8 +40,9 @@ pub(super) struct Cache {
     pub waters: RefCell<HashMap<Subject, Waters>>,
     pub stays: RefCell<HashMap<Subject, Stays>>,
     pub entities: RefCell<HashMap<Subject, Arc<Vec<Discrepancy>>>>,
-    /// Every case and animal names its species: to look through them all for each of them is too much.
-    pub species: RefCell<HashMap<Subject, Option<Species>>>,
+    pub authorised: OnceCell<Arc<Vec<Authorised>>>,
+    /// Cases, animals and groups that were ever in a tank.
+    pub seen: RefCell<HashMap<Subject, Arc<BTreeSet<Subject>>>>,
 }
 
 /// A note that stands at (V, S), with what it says there.

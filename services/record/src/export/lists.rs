@@ -6,7 +6,9 @@ use super::describe::{Provenance, csvw_of_columns};
 use super::shape::Of;
 use crate::failure::{Broken, Failure};
 use crate::report::annual::AnnualReport;
+use crate::report::annual::ledger::LedgerLine;
 use crate::report::annual::shape::Completeness;
+use crate::report::annual::stock::StockLine;
 use serde::Serialize;
 use serde_json::{Map, Value};
 use std::io::Write;
@@ -18,6 +20,12 @@ const CLASSES: [&str; 3] = ["males", "females", "sex_unknown"];
 fn fails(completeness: &Completeness, table: &str, line: &Map<String, Value>) -> bool {
     let species = line.get("scientific_name").and_then(Value::as_str).unwrap_or_default();
     completeness.failing.iter().any(|failing| failing.table == table && failing.species == species)
+}
+
+/// A line of a list of a year.
+pub trait Line: Serialize {
+    /// One in which every cell is there: lines leave out what is nought in almost every year.
+    fn with_every_cell() -> Self;
 }
 
 /// Lists of the same columns below each other, each by the name that completeness knows it by and with its
@@ -33,23 +41,21 @@ impl Table {
     ///
     /// # Errors
     /// The lines are no objects.
-    pub fn of<T: Serialize>(lists: &[(&str, Vec<T>)], report: &AnnualReport) -> Result<Self, Failure> {
+    pub fn of<T: Line>(lists: &[(&str, Vec<T>)], report: &AnnualReport) -> Result<Self, Failure> {
         let suspected = i64::try_from(report.suspected.len()).unwrap_or(i64::MAX);
-        let mut rows: Vec<Vec<(String, Cell)>> = Vec::new();
-        for (table, line) in lists.iter().flat_map(|(table, lines)| lines.iter().map(move |line| (table, line))) {
+        let row = |(table, line): (&str, &T)| -> Result<Vec<(String, Cell)>, Failure> {
             let line = serde_json::to_value(line).map_err(|error| broken(&error))?;
-            let Some(line) = line.as_object() else { continue };
+            let line = line.as_object().ok_or_else(|| broken(&"a line is no object"))?;
             let mut cells = vec![("list".to_owned(), table.cell())];
             cells.extend(flat(line, !fails(&report.completeness, table, line)));
             cells.push((SUSPECTED_COUNT.to_owned(), Cell::Count(suspected)));
-            rows.push(cells);
-        }
-        let mut columns: Vec<(String, Of)> = Vec::new();
-        for (name, _) in rows.iter().flatten() {
-            if !columns.iter().any(|(known, _)| known == name) {
-                columns.push((name.clone(), type_of(&rows, name)));
-            }
-        }
+            Ok(cells)
+        };
+        let lines = lists.iter().flat_map(|(table, lines)| lines.iter().map(move |line| (*table, line)));
+        let rows: Vec<Vec<(String, Cell)>> = lines.map(row).collect::<Result<_, _>>()?;
+        // The same columns in every year, so that years can be put below each other.
+        let whole = row(("", &T::with_every_cell()))?;
+        let columns = whole.iter().map(|(name, _)| (name.clone(), type_of(&rows, name).unwrap_or(Of::Count))).collect();
         Ok(Self { rows, columns })
     }
 
@@ -78,15 +84,29 @@ impl Table {
     }
 }
 
-/// What stands in a column, by what is in the first of its cells that is there.
-fn type_of(rows: &[Vec<(String, Cell)>], name: &str) -> Of {
-    let cells = rows.iter().flatten().filter(|(own, cell)| own == name && !cell.is_absent());
-    match cells.map(|(_, cell)| cell).next() {
+impl Line for StockLine {
+    fn with_every_cell() -> Self {
+        Self::every_cell()
+    }
+}
+
+impl Line for LedgerLine {
+    fn with_every_cell() -> Self {
+        Self::every_cell()
+    }
+}
+
+/// What stands in a column, by what is in the first of its cells that says something; nothing where no line
+/// has it, for only noughts are left out.
+fn type_of(rows: &[Vec<(String, Cell)>], name: &str) -> Option<Of> {
+    let mut cells = rows.iter().flatten().filter(|(own, _)| own == name).map(|(_, cell)| cell).peekable();
+    cells.peek()?;
+    Some(match cells.find(|cell| !cell.is_absent()) {
         Some(Cell::Count(_)) => Of::Count,
         Some(Cell::Number(_)) => Of::Number,
         Some(Cell::Flag(_)) => Of::Flag,
         _ => Of::Text,
-    }
+    })
 }
 
 /// The last column.

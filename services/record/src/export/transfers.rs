@@ -61,7 +61,10 @@ pub fn transfers_in(fact: &Fact<'_>) -> Vec<Transfer> {
         Told::GroupNote(GroupNote::Formed(told)) => told.sender.iter().map(|sender| of("arrived", sender)).collect(),
         Told::GroupNote(GroupNote::Departed(told)) => vec![group(fact.subject(), told)],
         Told::House(House::ConsignmentSent(told)) => {
-            let sent = told.items.iter().map(|item| Transfer {
+            // A group may travel in several boxes, and leaves once.
+            let first = |at: usize| told.items[..at].iter().all(|before| before.which != told.items[at].which);
+            let items = told.items.iter().enumerate().filter(|(at, _)| first(*at)).map(|(_, item)| item);
+            let sent = items.map(|item| Transfer {
                 consignment: Some(fact.subject().clone()),
                 ..Transfer::new(&item.which, "departed", &told.to).because(&told.reason).alive(item.alive)
             });

@@ -138,7 +138,10 @@ fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failur
     let accept = accepted(&parts.headers);
     // What is preferred decides the form, so that each form has a tag of its own.
     let preferred = accept.as_deref().unwrap_or_default();
-    let tag = format!("{}\n{}\n{}\n{raw}\n{preferred}", at.known_at, at.as_of.0, parts.uri.path());
+    let path = parts.uri.path();
+    // A report also says what lies beside the log, a house's profile and refused writes, and has no lasting tag.
+    let beside = if path.starts_with(REPORTS) { app.clock.now().0 } else { 0 };
+    let etag = tag(&at, path, &format!("{raw}\n{preferred}\n{beside}"));
     Ok(Asked {
         limit: limit(common.limit.as_deref())?,
         explain: flag("explain", common.explain.as_deref())?,
@@ -146,11 +149,23 @@ fn ask<Q: DeserializeOwned>(parts: &Parts, app: &App) -> Result<Asked<Q>, Failur
         query,
         format: common.format,
         accept,
-        etag: format!("\"{}\"", hex(&sha256(tag.as_bytes())[..16])),
+        etag,
         path: parts.uri.path().to_owned(),
         raw_query: raw.to_owned(),
         at,
     })
+}
+
+/// Reads that say more than the log.
+const REPORTS: &str = "/v1/reports/";
+
+/// The tag of an answer. What is withheld or suspected later changes what was known before, and other software
+/// may say it otherwise.
+fn tag(at: &Reading, path: &str, asked: &str) -> String {
+    let (known_at, as_of, withheld, suspected) = (at.known_at, at.as_of.0, at.withheld, at.suspected);
+    let version = env!("CARGO_PKG_VERSION");
+    let text = format!("{version}\n{known_at}\n{as_of}\n{withheld}\n{suspected}\n{path}\n{asked}");
+    format!("\"{}\"", hex(&sha256(text.as_bytes())[..16]))
 }
 
 /// All that `Accept` says; several lines of it are one list (RFC 9110 5.3).
@@ -258,5 +273,27 @@ fn flag(name: &str, text: Option<&str>) -> Result<bool, Failure> {
         None | Some("false") => Ok(false),
         Some("true") => Ok(true),
         Some(other) => Err(Question::bad(name, format!("{other:?} is neither true nor false")).into()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_tag_changes_with_what_is_withheld_or_suspected_later() {
+        let reading = |withheld, suspected| Reading {
+            as_of: Instant(0),
+            known_at: 7,
+            root: [0; 32],
+            withheld,
+            suspected,
+            simulated_clock: false,
+            zone: Tz::UTC,
+        };
+        let of = |withheld, suspected| tag(&reading(withheld, suspected), "/v1/events", "");
+        assert_eq!(of(0, 0), of(0, 0));
+        assert!(of(0, 0) != of(1, 0) && of(0, 0) != of(0, 1));
+        assert_ne!(of(0, 0), tag(&reading(0, 0), "/v1/events", "limit=3"));
     }
 }

@@ -45,8 +45,10 @@ pub struct Permit {
     pub days_left: Option<i64>,
     /// Its uses, in order of time.
     pub used: Vec<Noted<PermitUsed>>,
-    /// How many were taken under it, as far as its uses say.
+    /// How many were taken under it, as far as its uses and what they name say.
     pub used_specimens: u64,
+    /// Uses of which neither their note nor what it names says how many were taken; they are in no number.
+    pub uses_not_counted: u64,
     /// Its end, where a note tells of one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub ended: Option<Noted<PermitEnded>>,

@@ -1,8 +1,8 @@
 //! The cases and places of a view, as the rules look at them.
 
 use super::{Case, Realm, Slot, TrayRules, propose};
-use crate::domain::state::{Egg, EggFate, EggOrigin, ParentStatus, Proposal};
-use crate::domain::told::Told;
+use crate::domain::house::of;
+use crate::domain::state::{Egg, EggFate, EggOrigin, Noted, ParentStatus, PlaceSetUp, Proposal};
 use crate::domain::told_house::House;
 use crate::domain::view::View;
 use chrono::Days;
@@ -56,27 +56,33 @@ impl View<'_> {
         self.system_at(tank, self.as_of()).unwrap_or_else(|| tank.clone())
     }
 
-    /// Places in tanks that cases are taken into and that are in use.
-    fn slots(&self) -> Vec<Slot> {
+    /// Places in tanks that cases are taken into and that are in use, each with the note that set it up.
+    #[must_use]
+    pub fn places_in_use(&self) -> Vec<(Subject, Noted<PlaceSetUp>)> {
         let all = self.subjects("place").filter_map(|place| {
-            let facts = self.creations(place);
-            let told = facts.iter().find_map(|fact| match fact.told() {
-                Told::House(House::PlaceSetUp(told)) => Some((**told).clone()),
-                _ => None,
-            })?;
-            let tank = told.tank.0.clone();
-            let retired = self.house_facts(&tank).iter().any(|fact| matches!(fact.house(), Some(House::Retired(_))));
+            let set_up = self.creations(place).iter().find_map(|fact| fact.noted(of!(PlaceSetUp)))?;
+            let tank = &set_up.told.tank.0;
+            let retired = self.house_facts(tank).iter().any(|fact| matches!(fact.house(), Some(House::Retired(_))));
+            (!retired && self.takes_cases(tank)).then(|| (place.clone(), set_up))
+        });
+        all.collect()
+    }
+
+    fn slots(&self) -> Vec<Slot> {
+        let slot = |(place, set_up): (Subject, Noted<PlaceSetUp>)| {
+            let told = set_up.told;
+            let tank = told.tank.0;
             let quarantine = self.quarantine_at(&tank, self.as_of()).map(|(quarantine, _)| quarantine.started.when.event.to_string());
-            (!retired && self.takes_cases(&tank)).then(|| Slot {
-                place: place.clone(),
-                label: told.label.clone(),
+            Slot {
+                place,
+                label: told.label,
                 water: self.water_of(&tank),
                 tank,
                 quarantine,
                 order: told.order.0,
                 cases_max: told.cases_max.map(|count| count.0),
-            })
-        });
-        all.collect()
+            }
+        };
+        self.places_in_use().into_iter().map(slot).collect()
     }
 }

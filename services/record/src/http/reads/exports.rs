@@ -422,7 +422,7 @@ fn as_json(list: &impl Serialize) -> Result<Value, Failure> {
     serde_json::to_value(list).map_err(|error| Broken::new(format!("a list that is no JSON: {error}")).into())
 }
 
-fn sent_list<T: Serialize>(
+fn sent_list<T: lists::Line>(
     app: &App,
     asked: &Asked<YearQuery>,
     report: &AnnualReport,

@@ -156,7 +156,8 @@ fn permits_used(window: &Window<'_, '_>) -> PartTable {
             number("covers", "of"),
         ],
     );
-    let permits = window.closing_view.permits();
+    // A paper may be noted after the months in which it was used.
+    let permits = window.view.permits();
     let uses = permits.iter().flat_map(|permit| permit.used.iter().map(move |used| (permit, used)));
     let mut uses: Vec<_> = uses.filter(|(_, used)| window.has(used.when)).collect();
     uses.sort_by(|a, b| (a.1.when.time, &a.0.id).cmp(&(b.1.when.time, &b.0.id)));
@@ -208,7 +209,7 @@ fn permits_due(window: &Window<'_, '_>) -> PartTable {
             json!(paper.told.valid_until),
             json!(permit.state),
             json!(permit.days_left),
-            json!(permit.used_specimens),
+            json!((permit.uses_not_counted == 0).then_some(permit.used_specimens)),
             json!(paper.told.specimens.map(|count| count.0)),
         ];
         table.row(cells, Behind::of(&permit.id).on([paper.when.event]).on(permit.used.iter().map(|used| used.when.event)));

@@ -2,6 +2,7 @@
 
 use super::table::{Behind, PartColumn, PartTable, number, words};
 use super::window::Window;
+use crate::domain::parents::Parent;
 use crate::domain::state::{Egg, EggFate, EggOrigin, EventId, ParentStatus};
 use crate::report::numbers::rounded;
 use chrono::NaiveDate;
@@ -69,14 +70,14 @@ pub fn per_dam(window: &Window<'_, '_>) -> PartTable {
          end: put down by decision, sent out, sampled, removed or missing.",
         std::iter::once(words("dam", "Dam")).chain(ends()).collect(),
     );
-    let mut by_dam: BTreeMap<&Subject, Sums> = BTreeMap::new();
+    let mut by_dam: BTreeMap<Subject, Sums> = BTreeMap::new();
     let mut nobody = Sums::default();
     for egg in found(window) {
-        let weights: f64 = egg.dam.animals.iter().map(|one| one.weight.unwrap_or(1.0)).sum();
-        match egg.dam.status {
-            ParentStatus::Known | ParentStatus::Candidates if weights > 0.0 => {
-                for one in &egg.dam.animals {
-                    by_dam.entry(&one.animal).or_default().add(egg, one.weight.unwrap_or(1.0) / weights);
+        // As studbook and pedigree weigh them.
+        match window.view.parents_of_case(egg).dam {
+            Parent { status: ParentStatus::Known | ParentStatus::Candidates, animals, .. } if !animals.is_empty() => {
+                for one in animals {
+                    by_dam.entry(one.animal).or_default().add(egg, one.weight);
                 }
             }
             _ => nobody.add(egg, 1.0),

@@ -116,13 +116,14 @@ fn counted(view: &View<'_>) -> Population {
 /// Readings that stand, in order of place and time.
 fn readings(view: &View<'_>) -> Vec<(Subject, WaterReading)> {
     let places = view.subjects("system").chain(view.subjects("tank"));
-    places.flat_map(|place| view.facts(place).into_iter().filter_map(|fact| reading(place, &fact))).collect()
+    places.flat_map(|place| view.facts(place).into_iter().filter_map(|fact| reading(view, place, &fact))).collect()
 }
 
-fn reading(place: &Subject, fact: &crate::domain::view::Fact<'_>) -> Option<(Subject, WaterReading)> {
+fn reading(view: &View<'_>, place: &Subject, fact: &crate::domain::view::Fact<'_>) -> Option<(Subject, WaterReading)> {
     match fact.told() {
         Told::WaterMeasured(reading) if fact.subject() == place => {
-            Some((place.clone(), WaterReading { when: Some(fact.moment()), ..(**reading).clone() }))
+            let hollow = view.hollow(&reading.instrument, fact.time());
+            Some((place.clone(), WaterReading { when: Some(fact.moment()), hollow, ..(**reading).clone() }))
         }
         _ => None,
     }

@@ -4,7 +4,7 @@
 use super::material::Year;
 use super::table::{Behind, PartTable, number, words};
 use super::window::Window;
-use crate::domain::state::{Egg, EggOrigin, EventId, Moment, ParentStatus};
+use crate::domain::state::{Absence, Egg, EggOrigin, EventId, Moment, Noted, ParentStatus, PlaceSetUp};
 use crate::domain::told::Told;
 use crate::domain::told_house::House;
 use crate::domain::view::Fact;
@@ -59,7 +59,7 @@ fn behind(subject: &Subject, concerned: &[Egg], (from, to): Dates) -> Behind {
     Behind::of(subject).on(moments.flatten().map(|moment| moment.event))
 }
 
-/// Cases that came on those days, and on which a change about that subject may bear.
+/// Cases found here on those days, and on which a change about that subject may bear.
 fn concerned(window: &Window<'_, '_>, subject: &Subject, (from, to): Dates, (before, changed): (bool, Instant)) -> Vec<Egg> {
     let zone = window.view.zone();
     let (start, end) = if before { (Instant::start_of_day(from, zone), changed) } else { (changed, Instant::end_of_day(to, zone)) };
@@ -72,7 +72,8 @@ fn concerned(window: &Window<'_, '_>, subject: &Subject, (from, to): Dates, (bef
         "animal" => egg.dam.status == ParentStatus::Known && egg.dam.animals.first().is_some_and(|dam| dam.animal == *subject),
         _ => true,
     };
-    window.now.eggs.iter().filter(came).filter(bears_on).cloned().collect()
+    let collected = |egg: &&Egg| matches!(egg.origin, EggOrigin::Collected { .. });
+    window.now.eggs.iter().filter(collected).filter(came).filter(bears_on).cloned().collect()
 }
 
 /// Changes within the months, in order of time.
@@ -134,15 +135,14 @@ pub fn places(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "places",
         "Places occupied",
-        "Cases taken in and open at the end of each month, and how many the places in trays hold at the end of these months; places without a \
-         stated number count as one.",
+        "Cases taken in and open at the end of each month, as they stood at the end of these months, and how many the places of trays in use \
+         hold then; places without a stated number count as one.",
         vec![words("on", "On"), number("cases", "cases"), number("places", "places")],
     );
-    let set_up: Vec<_> =
-        window.closing_view.subjects("place").filter_map(|id| Some(window.closing_view.place(id)?.set_up.clone())).collect();
+    let set_up: Vec<Noted<PlaceSetUp>> = window.closing_view.places_in_use().into_iter().map(|(_, set_up)| set_up).collect();
     let places: u64 = set_up.iter().map(|place| place.told.cases_max.map_or(1, |count| count.0)).sum();
     for end in month_ends(&window.days, window.span.until, window) {
-        let cases: Vec<&Egg> = window.now.eggs.iter().filter(|egg| stands(egg, end)).collect();
+        let cases: Vec<&Egg> = window.closing.eggs.iter().filter(|egg| stands(egg, end)).collect();
         let told = [json!(window.view.day(end)), json!(cases.len()), json!(places)];
         let taken_in = cases.iter().filter_map(|egg| Some(egg.taken_in?.event));
         table.row(told, Behind::default().on(taken_in.chain(set_up.iter().map(|place| place.when.event))));
@@ -152,7 +152,8 @@ pub fn places(window: &Window<'_, '_>) -> PartTable {
 
 fn stands(egg: &Egg, at: Instant) -> bool {
     let ended = egg.fate.when().is_some_and(|when| when.time <= at);
-    egg.taken_in.is_some_and(|taken| taken.time <= at) && !ended
+    let away = |absence: &Absence| absence.since.time <= at && absence.found.is_none_or(|found| found.time > at);
+    egg.taken_in.is_some_and(|taken| taken.time <= at) && !ended && !egg.absences.iter().any(away)
 }
 
 /// The last instant of each month of the window that has come.

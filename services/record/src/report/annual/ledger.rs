@@ -164,6 +164,14 @@ impl LedgerLine {
         ]
     }
 
+    /// One of which no cell is nought, so that each has its name when it is written.
+    #[must_use]
+    pub fn every_cell() -> Self {
+        let mut line = Self::default();
+        line.cells().into_iter().for_each(|cell| *cell = 1);
+        line
+    }
+
     fn plus(&mut self, mut other: Self) {
         for (mine, theirs) in self.cells().into_iter().zip(other.cells()) {
             *mine += *theirs;

@@ -223,6 +223,14 @@ impl StockLine {
         ]
     }
 
+    /// One of which no cell is nought, so that each has its name when it is written.
+    #[must_use]
+    pub fn every_cell() -> Self {
+        let mut line = Self::default();
+        line.cells().into_iter().for_each(|cell| *cell = Cell([1; 3]));
+        line
+    }
+
     fn plus(&mut self, other: &Self) {
         for (mine, theirs) in self.cells().into_iter().zip(other.clone().cells()) {
             mine.plus(*theirs);

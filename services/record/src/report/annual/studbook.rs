@@ -7,7 +7,9 @@ use super::table::{Behind, Part, PartTable, number, words};
 use super::title::Title;
 use super::window::Window;
 use crate::domain::parents::Parent;
-use crate::domain::state::{Animal, AnimalFate, AnimalOrigin, BreedingAdvised, Egg, EggFate, EventId, Moment, ParentStatus, Parentage};
+use crate::domain::state::{
+    Animal, AnimalFate, AnimalOrigin, BreedingAdvised, Egg, EggFate, EventId, LifeState, Moment, ParentStatus, Parentage,
+};
 use crate::domain::told_house::House;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::whole_days;
@@ -351,13 +353,20 @@ fn followed(window: &Window<'_, '_>, animal: &Animal, told: &BreedingAdvised, ad
         "breed" => ("no case since", Vec::new()),
         "do not breed" if cases.is_empty() => ("yes: no case known to be its own since", Vec::new()),
         "do not breed" => ("no: cases since", events(&cases)),
-        "send on" => match &animal.fate {
-            AnimalFate::Departed { when, .. } if when.time > advised.time => ("yes: it left", vec![when.event]),
-            _ => ("not yet", Vec::new()),
-        },
+        "send on" => left_alive_since(animal, advised).map_or(("not yet", Vec::new()), |when| ("yes: it left", vec![when.event])),
         "no advice" => ("nothing to follow", Vec::new()),
         _ => ("cannot tell", Vec::new()),
     }
+}
+
+/// When it first left alive after that, whether it came back since or not.
+fn left_alive_since(animal: &Animal, advised: Moment) -> Option<Moment> {
+    let returned = animal.absences.iter().filter(|absence| absence.what == "departed").map(|absence| absence.since);
+    let gone = match &animal.fate {
+        AnimalFate::Departed { when, alive, .. } if *alive != LifeState::Dead => Some(*when),
+        _ => None,
+    };
+    returned.chain(gone).find(|when| when.time > advised.time)
 }
 
 fn samples(window: &Window<'_, '_>) -> PartTable {

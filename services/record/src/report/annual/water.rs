@@ -3,7 +3,7 @@
 
 use super::material::{Material, Span};
 use crate::domain::state::WaterReading;
-use crate::report::numbers::{WATER_DECIMALS, rounded};
+use crate::report::numbers::{WATER_DECIMALS, is_none, rounded};
 use selachron_schemas::names::Subject;
 use serde::{Deserialize, Serialize};
 use std::collections::{BTreeMap, BTreeSet};
@@ -32,6 +32,9 @@ pub struct WaterLine {
     pub median: f64,
     /// Greatest.
     pub max: f64,
+    /// Of the readings: past the calibration of their instrument, and counted all the same.
+    #[serde(default, skip_serializing_if = "is_none")]
+    pub hollow: u64,
 }
 
 /// A measure: its place in the printed order, its name and its unit.
@@ -132,6 +135,7 @@ impl Group<'_> {
             min: told(values[0]),
             median: told(median),
             max: told(values[values.len() - 1]),
+            hollow: taken.iter().filter(|taken| taken.reading.hollow == Some(true)).count() as u64,
         }
     }
 }

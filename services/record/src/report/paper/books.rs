@@ -271,9 +271,17 @@ fn water(page: &mut Page, report: &AnnualReport) {
         words: 3,
         rows: &rows,
         total: false,
-        footnotes: &[],
+        footnotes: &report.water.iter().filter_map(hollow_of).collect::<Vec<_>>(),
     };
     page.sourced(&rows, Sources::of_cells(report.water.iter().map(link).collect()));
+}
+
+/// Readings that drawings show hollow are counted, and told.
+fn hollow_of(line: &WaterLine) -> Option<String> {
+    let WaterLine { of, label, measure, readings, hollow, .. } = line;
+    let says =
+        format!("{of} {label}, {measure}: {hollow} of {readings} readings are past the calibration of their instrument; they are counted.");
+    (*hollow > 0).then_some(says)
 }
 
 fn water_row(line: &WaterLine) -> Vec<String> {
