@@ -56,19 +56,45 @@ pub(super) fn moment(session: &Session, flag: &str, text: &str) -> Result<String
 pub fn all(session: &Session, path: &str, mut query: Query, limit: Option<usize>) -> Result<Value, Fault> {
     let wanted = limit.unwrap_or(usize::MAX);
     query.push(("limit", wanted.clamp(1, LIST_ITEMS_MAX).to_string()));
-    let mut answer = ask(session, path, &query)?;
-    let mut items = take_items(&mut answer, path)?;
-    let mut next = take_next(&mut answer);
-    while let Some(cursor) = next.filter(|_| items.len() < wanted) {
-        let mut paged = query.clone();
-        paged.push(("cursor", cursor));
-        let mut page = ask(session, path, &paged)?;
-        items.extend(take_items(&mut page, path)?);
-        next = take_next(&mut page);
-    }
+    let (mut answer, mut items) = (Value::Null, Vec::new());
+    each_page(
+        path,
+        &query,
+        |query| ask(session, path, query),
+        |page, more| {
+            if answer.is_null() {
+                answer = page;
+            }
+            items.extend(more);
+            Ok(items.len() < wanted)
+        },
+    )?;
     items.truncate(wanted);
     answer["items"] = Value::Array(items);
     Ok(answer)
+}
+
+/// One page of a list after the other, as `ask` answers, each at the clocks of the one before: what it says, in
+/// which `items` is null, and its items. `take` says whether it wants more.
+///
+/// # Errors
+/// What `ask` or `take` returns; an answer that has no items.
+pub fn each_page(
+    path: &str,
+    query: &Query,
+    ask: impl Fn(&Query) -> Result<Value, Fault>,
+    mut take: impl FnMut(Value, Vec<Value>) -> Result<bool, Fault>,
+) -> Result<(), Fault> {
+    let mut cursor = None;
+    loop {
+        let paged: Query = query.iter().cloned().chain(cursor.map(|cursor| ("cursor", cursor))).collect();
+        let mut page = ask(&paged)?;
+        let items = take_items(&mut page, path)?;
+        cursor = take_next(&mut page);
+        if !take(page, items)? || cursor.is_none() {
+            return Ok(());
+        }
+    }
 }
 
 fn take_items(answer: &mut Value, path: &str) -> Result<Vec<Value>, Fault> {
