@@ -51,6 +51,9 @@ fn said(told: &Exported) -> Value {
     let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
     let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
     let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(UNNAMED.map(Value::from)).collect();
+    let zone = told.world.read("/v1/collection", &[])["time_zone"].clone();
+    assert!(zone.as_str().is_some_and(|zone| zone.contains('/')), "a zone names a place: {zone}");
+    let withheld: Vec<Value> = withheld.into_iter().chain([zone]).collect();
     let losses = told.world.read("/v1/exports/pedigree", &[])["losses"].as_array().map_or(0, Vec::len);
     let changed = told.world.read("/v1/exports/studbook", &[("since", "12"), ("limit", "1000")]);
     let changed: usize = changed["items"].as_array().into_iter().flatten().map(|row| row["cells"].as_array().map_or(0, Vec::len)).sum();
