@@ -201,6 +201,13 @@ mod tests {
         let half = std::io::Read::chain(&begun[..], BreaksOff(3));
         assert!(placed(half, &folder.path().join("tables"), true).is_err());
         assert_eq!(left(), 0, "nor a folder");
+        // An end of the archive behind which the stream breaks off.
+        let ended = tar.into_inner().expect("a whole tar");
+        for more in [0, 3] {
+            let broken = std::io::Read::chain(&ended[..], BreaksOff(more));
+            assert!(placed(broken, &folder.path().join("tables"), true).is_err_and(|fault| fault.to_string().contains("broke off")));
+            assert_eq!(left(), 0, "nor is a tar whole because it says so");
+        }
         assert_eq!(placed(&b"whole"[..], &out, false).expect("a file"), 5);
         assert_eq!(left(), 1);
     }
