@@ -268,6 +268,29 @@ fn a_list_of_many_pages_is_taken_as_one_document() {
     }
 }
 
+/// What is said of a report and cannot be meant is refused, not passed over.
+#[test]
+fn a_report_that_is_compared_says_itself_what_it_is_of() {
+    let desk = Desk::with(&["curator"]);
+    let file = desk.world.scratch().join("report.json").display().to_string();
+    std::fs::write(&file, "{}").expect("a file");
+    let compared = ["report", "--verify", file.as_str()];
+    assert_eq!(desk.run("curator", &compared), 1, "a report that says nothing cannot be told");
+    for more in [
+        &["--begins", "04-01"][..],
+        &["--profile", "plain"],
+        &["--as-of", "2025-12-31"],
+        &["--known-at", "3"],
+        &["--release", "a legal date"],
+        &["--cell", "stock/all species/hatched"],
+        &["--explain"],
+    ] {
+        assert_eq!(desk.run("curator", &[&compared[..], more].concat()), 2, "{more:?}");
+    }
+    assert_eq!(desk.run("curator", &["report", "2025"]), 0);
+    assert_eq!(desk.run("curator", &["report", "2025", "--explain"]), 2, "a report names its notes, or tells them by --cell");
+}
+
 #[test]
 fn a_group_is_kept_by_its_verbs_and_a_diet_is_set_for_it() {
     let mut desk = Desk::with(&["keeper"]);

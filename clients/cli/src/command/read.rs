@@ -1,6 +1,6 @@
 //! Reading: lists, items, histories, what is due, what is at odds, figures.
 
-use super::args::{FiguresWhat, ListWhat, ReadArgs};
+use super::args::{ClockArgs, FiguresWhat, ListWhat, ReadArgs};
 use super::render::{self, Column};
 use super::session::{LISTED, Session};
 use crate::fault::Fault;
@@ -25,11 +25,21 @@ pub fn ask(session: &Session, path: &str, query: &Query) -> Result<Value, Fault>
     session.client()?.get(path, &query)
 }
 
+/// The two clocks as the service takes them, and whether the answer names its notes.
+///
+/// # Errors
+/// As [`two_clocks`].
+pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+    let mut query = two_clocks(session, &read.clocks)?;
+    query.extend(read.explain.then(|| ("explain", "true".to_owned())));
+    Ok(query)
+}
+
 /// The two clocks as the service takes them: bare times become times of the collection's zone.
 ///
 /// # Errors
 /// A time that is none.
-pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+pub fn two_clocks(session: &Session, read: &ClockArgs) -> Result<Query, Fault> {
     let mut query = Query::new();
     if let Some(text) = &read.as_of {
         query.push(("as_of", moment(session, "--as-of", text)?));
@@ -37,9 +47,6 @@ pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
     if let Some(text) = &read.known_at {
         let size = text.bytes().all(|byte| byte.is_ascii_digit());
         query.push(("known_at", if size { text.clone() } else { moment(session, "--known-at", text)? }));
-    }
-    if read.explain {
-        query.push(("explain", "true".to_owned()));
     }
     Ok(query)
 }
