@@ -1,6 +1,8 @@
 """Lets other people's programs read what the service exports: frictionless and csvw by the descriptors,
 pandas and R by the one-line commands of ops/EXPORTS.md, plink on the pedigree, python-dwca-reader on the
-Darwin Core archive. What they read must be what the service's JSON says.
+Darwin Core archive. What they read must be what the service's JSON says, and what the page's lines read
+must be, cell by cell, what stands in the files: also where every text of a column is one that a reader
+would take for something else.
 
     exports.py FOLDER EXPORTS.md
 
@@ -10,6 +12,8 @@ JSON says of the same moment. A fault is printed on a line of its own. R and pli
 where there are none.
 """
 
+import collections
+import csv
 import json
 import re
 import shutil
@@ -27,6 +31,13 @@ from shared import end
 CSVWVALIDATE = Path(sys.executable).parent / "csvwvalidate"
 PACKAGES = ("tables", "studbook", "pedigree")
 SINGLE = ("trade.csv", "studbook_changes.csv", "stock-list.csv", "egg-ledger.csv")
+# The tables that the page's lines read, by the names that they give them.
+READ = {
+    "animals": "tables/animals.csv", "studbook": "studbook/studbook.csv", "trade": "trade.csv", "changes": "studbook_changes.csv",
+    "stock": "stock-list.csv", "ledger": "egg-ledger.csv", "losses": "pedigree/losses.csv",
+}
+# Texts that readers take for something else: truth values, nothing, numbers.
+MISREAD = (("F", "T"), ("NA", "NA"), ("007", "08"), ("1e5", "NaN"))
 # What a pandas column of each type of the data package must come out as.
 KINDS = {"integer": "iu", "number": "iuf", "boolean": "b", "datetime": "M", "date": "M"}
 
@@ -43,10 +54,12 @@ def main(folder, page):
     if faults:
         # What is no table any more need not be counted.
         end(faults, "")
+    has_r = shutil.which("Rscript")
     faults += counted(folder, said) + cells(folder, said) + python_block(folder, page)
     faults += linkage(folder / "pedigree")
     faults += archives.faults(folder / "darwin-core.zip", said, left_out)
-    faults += r(folder, page) if shutil.which("Rscript") else missing(left_out, "R")
+    faults += r(folder, page) if has_r else missing(left_out, "R")
+    faults += misread(folder, page, has_r)
     faults += plink(folder, said) if shutil.which("plink1.9") else missing(left_out, "plink1.9")
     for name in left_out:
         print(f"SKIPPED: {name}")
@@ -192,16 +205,71 @@ def block(page, language):
 
 
 def python_block(folder, page):
-    """Runs the lines that the page shows for Python, each as it stands."""
-    faults = []
+    """Runs the lines that the page shows for Python, each as it stands, and compares what they read."""
+    faults, names = [], {"collections": collections, "frictionless": frictionless, "pandas": pandas}
     for line in block(page, "python").splitlines():
-        names = {"pandas": pandas, "frictionless": frictionless}
         inside = line.replace('("', f'("{folder}/')
         try:
             exec(inside, names)  # noqa: S102: these are our own lines
         except Exception as error:
             faults.append(f"the page's line for Python: {line}: {error}")
+    if faults:
+        return faults
+    for name, path in READ.items():
+        faults += otherwise("pandas", name, [[shown(value) for value in row] for row in names[name].itertuples(index=False)], folder / path)
     return faults
+
+
+def shown(value):
+    """A value as it stands in a table."""
+    if value is pandas.NaT or value is pandas.NA or value != value:
+        return ""
+    if isinstance(value, pandas.Timestamp):
+        return value.strftime("%Y-%m-%dT%H:%M:%S.%f")[:-3] + "Z"
+    return str(value).lower() if str(value) in ("True", "False") else str(value)
+
+
+def otherwise(reader, name, found, path):
+    """Cells that were read as something else than what stands there."""
+    with path.open(newline="", encoding="utf-8") as file:
+        header, *wanted = csv.reader(file)
+    if len(found) != len(wanted):
+        return [f"{reader}: {name}: {len(found)} rows, {len(wanted)} in the file"]
+    pairs = [(column, *pair) for row in zip(found, wanted) for column, *pair in zip(header, *row)]
+    return sorted({f"{reader}: {name}.{column}: {read!r}, {there!r} in the file" for column, read, there in pairs if read != there})
+
+
+def misread(folder, page, has_r):
+    """The same of tables in which every text of a column is one that readers guess wrong."""
+    faults = []
+    for texts in MISREAD:
+        with tempfile.TemporaryDirectory() as scratch:
+            copy = Path(scratch) / "copy"
+            shutil.copytree(folder, copy)
+            for path in READ.values():
+                retell(copy / path, texts)
+            faults += python_block(copy, page) + (r_cells(copy, page) if has_r else [])
+    return faults
+
+
+def text_columns(path):
+    """Columns of text, by the descriptor of a table."""
+    package = path.with_name("datapackage.json")
+    if package.exists():
+        fields = next(one for one in resources(path.parent) if one["path"] == path.name)["schema"]["fields"]
+        return {field["name"] for field in fields if field["type"] == "string"}
+    described = json.loads(path.with_name(f"{path.name}-metadata.json").read_text("utf-8"))
+    return {column["name"] for column in described["tables"][0]["tableSchema"]["columns"] if column["datatype"] == "string"}
+
+
+def retell(path, texts):
+    """Writes one of the texts, in turn, into every cell of text."""
+    with path.open(newline="", encoding="utf-8") as file:
+        header, *lines = csv.reader(file)
+    columns = text_columns(path)
+    told = [[texts[at % len(texts)] if name in columns else cell for name, cell in zip(header, line)] for at, line in enumerate(lines)]
+    with path.open("w", newline="", encoding="utf-8") as file:
+        csv.writer(file, lineterminator="\n").writerows([header, *told])
 
 
 R_COUNTS = """
@@ -216,12 +284,40 @@ cat("linkage", nrow(linkage), ncol(linkage), "\\n")
 """
 
 
+R_CELLS = """
+dir.create("read_by_r")
+for (name in c(NAMES)) {
+  table <- get(name)
+  table[] <- lapply(table, function(cells) if (is.logical(cells)) tolower(cells) else as.character(cells))
+  write.csv(table, file.path("read_by_r", name), row.names = FALSE, na = "")
+}
+"""
+
+
+def r_cells(folder, page):
+    """Cells that the page's lines for R read as something else."""
+    with tempfile.TemporaryDirectory() as scratch:
+        copy = Path(scratch) / "copy"
+        shutil.copytree(folder, copy)
+        names = ", ".join(f'"{name}"' for name in READ)
+        command = block(page, "r") + R_CELLS.replace("NAMES", names)
+        ran = subprocess.run(["Rscript", "-e", command], cwd=copy, capture_output=True, text=True)
+        if ran.returncode != 0:
+            return [f"R: {ran.stderr}"]
+        faults = []
+        for name, path in READ.items():
+            with (copy / "read_by_r" / name).open(newline="", encoding="utf-8") as file:
+                _, *found = csv.reader(file)
+            faults += otherwise("R", name, found, folder / path)
+    return faults
+
+
 def r(folder, page):
     """Runs the page's lines for R, and compares what R counts with what pandas counts."""
     ran = subprocess.run(["Rscript", "-e", block(page, "r") + R_COUNTS], cwd=folder, capture_output=True, text=True)
     if ran.returncode != 0:
         return [f"R: {ran.stderr}"]
-    faults = []
+    faults = r_cells(folder, page)
     found = {line.split()[0]: tuple(map(int, line.split()[1:])) for line in ran.stdout.splitlines()}
     wanted = {f"{name}/{one['path']}": folder / name / one["path"] for name in PACKAGES for one in resources(folder / name)}
     wanted |= {name: folder / name for name in SINGLE}

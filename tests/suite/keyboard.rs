@@ -2,10 +2,12 @@
 
 use selachron_cli::client::Clock;
 use selachron_cli::keyfile::Identity;
+use selachron_schemas::limits::{BATCH_EVENTS_MAX, LIST_ITEMS_MAX};
 use selachron_schemas::time::{DAY_MS, HOUR_MS, Instant};
 use selachron_tests::fixture::envelope;
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};
+use std::collections::BTreeSet;
 use std::ffi::OsString;
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -212,6 +214,10 @@ fn exports_are_taken_whole_or_not_at_all() {
     assert!(std::fs::read_to_string(out("trade.csv")).unwrap().starts_with("what,species,"));
     assert_eq!(take("trade", "trade.csv-metadata.json", &["--format", "csvw"]), 0);
     assert!(std::fs::read_to_string(out("trade.csv-metadata.json")).unwrap().contains("\"url\": \"trade.csv\""));
+    assert_eq!(take("trade", "trade.json", &[]), 0);
+    assert_eq!(take("studbook", "studbook.json", &[]), 0);
+    let of_nobody = |name: &str| serde_json::from_slice::<Value>(&std::fs::read(out(name)).unwrap()).unwrap()["items"] == json!([]);
+    assert!(of_nobody("trade.json") && of_nobody("studbook.json"), "a list of nothing is a list");
     assert_eq!(take("pedigree", "animals.fam", &[]), 0);
     assert_eq!(take("pedigree", "animals.pre", &[]), 0);
     assert!(out("animals.fam").is_file() && out("animals.pre").is_file());
@@ -227,6 +233,62 @@ fn exports_are_taken_whole_or_not_at_all() {
     let left = std::fs::read_dir(desk.world.scratch()).unwrap().flatten().map(|entry| entry.file_name().to_string_lossy().into_owned());
     let left: Vec<String> = left.filter(|name| name.contains("partial") || name.starts_with("other")).collect();
     assert_eq!(left, [""; 0], "nothing is left of what was refused");
+}
+
+/// More animals than a page of the service holds.
+#[test]
+fn a_list_of_many_pages_is_taken_as_one_document() {
+    let mut desk = Desk::with(&["keeper"]);
+    let (species, tank) = (desk.world.species("Inventus exemplaris", "invented shark"), desk.world.tank("Adults", "adults"));
+    let now = desk.world.now();
+    let mut lines = Vec::new();
+    for number in 0..=LIST_ITEMS_MAX {
+        let data = json!({"label": format!("M-{number}"), "species": species, "sex": "male", "from": "another house", "state": "alive",
+            "origin": "unknown", "tank": tank});
+        let animal = desk.world.subject("animal");
+        let keeper = &mut desk.world.staff.keeper;
+        let body = keeper.body("animal.received.v1", &animal, now, &data);
+        lines.push(envelope(&body, &[&*keeper]) + "\n");
+    }
+    for batch in lines.chunks(BATCH_EVENTS_MAX) {
+        desk.world.client().transport().post("/v1/events", "application/x-ndjson", &batch.concat()).expect("an answer");
+    }
+    let first = desk.items("/v1/exports/studbook", &[]);
+    for (name, more) in [("studbook.json", &[][..]), ("changes.json", &["--since", "3"]), ("other", &["--format", "json"])] {
+        let out = desk.world.scratch().join(name);
+        let named = out.display().to_string();
+        assert_eq!(desk.run("keeper", &[&["export", "studbook", named.as_str()], more].concat()), 0, "{name}");
+        let document: Value = serde_json::from_slice(&std::fs::read(&out).expect("a file")).expect("JSON");
+        let items = document["items"].as_array().expect("a list");
+        let animals: BTreeSet<&str> = items.iter().filter_map(|item| item["animal"].as_str()).collect();
+        assert_eq!((items.len(), animals.len()), (LIST_ITEMS_MAX + 1, LIST_ITEMS_MAX + 1), "{name}: each animal once");
+        assert_eq!(document["known_at"], desk.world.read("/v1/collection", &[])["size"], "{name}");
+        assert!(document.get("next").is_none() && document["root"].is_string(), "{name}: it is whole, and says of what");
+        assert!(more.contains(&"--since") || items.starts_with(&first), "{name}: as the service tells them");
+    }
+}
+
+/// What is said of a report and cannot be meant is refused, not passed over.
+#[test]
+fn a_report_that_is_compared_says_itself_what_it_is_of() {
+    let desk = Desk::with(&["curator"]);
+    let file = desk.world.scratch().join("report.json").display().to_string();
+    std::fs::write(&file, "{}").expect("a file");
+    let compared = ["report", "--verify", file.as_str()];
+    assert_eq!(desk.run("curator", &compared), 1, "a report that says nothing cannot be told");
+    for more in [
+        &["--begins", "04-01"][..],
+        &["--profile", "plain"],
+        &["--as-of", "2025-12-31"],
+        &["--known-at", "3"],
+        &["--release", "a legal date"],
+        &["--cell", "stock/all species/hatched"],
+        &["--explain"],
+    ] {
+        assert_eq!(desk.run("curator", &[&compared[..], more].concat()), 2, "{more:?}");
+    }
+    assert_eq!(desk.run("curator", &["report", "2025"]), 0);
+    assert_eq!(desk.run("curator", &["report", "2025", "--explain"]), 2, "a report names its notes, or tells them by --cell");
 }
 
 #[test]

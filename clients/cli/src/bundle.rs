@@ -103,7 +103,7 @@ const OF_AN_EXPORT: Limits = Limits { files: BUNDLE_FILES_MAX, file_bytes: ARCHI
 ///
 /// # Errors
 /// An entry that is no plain file or folder, a name that leads outside, a file that comes twice,
-/// more than the limits allow.
+/// more than the limits allow; a stream that breaks off, be it behind the archive's end.
 pub fn unpack(stream: impl Read, folder: &Path) -> Result<(usize, u64), Fault> {
     unpack_within(stream, folder, &OF_AN_EXPORT)
 }
@@ -128,8 +128,15 @@ fn unpack_within(stream: impl Read, folder: &Path, limits: &Limits) -> Result<(u
         folders.extend(path.ancestors().skip(1).map(|above| folder.join(above)));
         write_entry(&mut entry, &folder.join(path))?;
     }
+    drained(archive.into_inner())?;
     folders.iter().try_for_each(|folder| files::sync_folder(folder))?;
     Ok((count, bytes))
+}
+
+/// An archive says itself where it ends; only its stream says whether it was meant to end there.
+fn drained(mut stream: impl Read) -> Result<(), Fault> {
+    let broken = |error: std::io::Error| Fault::Failed(format!("the archive broke off: {error}"));
+    std::io::copy(&mut stream, &mut std::io::sink()).map(drop).map_err(broken)
 }
 
 fn check(limits: &Limits, count: usize, (path, size): (&Path, u64), bytes: u64) -> Result<(), Fault> {

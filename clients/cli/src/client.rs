@@ -13,13 +13,14 @@ use crate::trust::{Trust, fingerprint, forked};
 use ed25519_dalek::VerifyingKey;
 use selachron_schemas::encoding::from_base64_32;
 use selachron_schemas::event::Seen;
-use selachron_schemas::limits::{BATCH_EVENTS_MAX, BODY_BYTES_MAX, CLIENT_RETRIES_MAX, RETRY_AFTER_S};
+use selachron_schemas::limits::{BATCH_EVENTS_MAX, BODY_BYTES_MAX, CLIENT_ANSWER_BYTES_MAX, CLIENT_RETRIES_MAX, RETRY_AFTER_S};
 use selachron_schemas::merkle::{Hash, consistent};
 use selachron_schemas::names::KeyId;
 use selachron_schemas::note::{SignedCheckpoint, VerifierKey};
 use selachron_schemas::time::Instant;
 use serde_json::Value;
 use std::collections::BTreeMap;
+use std::io::{BufReader, Read as _};
 use std::path::PathBuf;
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
@@ -375,6 +376,19 @@ impl Client {
         // the answer meanwhile.
         let seen = self.seen_without_asking()?;
         let answer = self.ask_json(path, query)?;
+        check_head(&answer, query, seen.as_ref())?;
+        Ok(answer)
+    }
+
+    /// The same, of an answer on which the service may work as long as on a piece of a stream.
+    ///
+    /// # Errors
+    /// As [`Client::get`].
+    pub fn get_patiently(&self, path: &str, query: &[(&str, &str)]) -> Result<Value, Fault> {
+        let seen = self.seen_without_asking()?;
+        let answer = self.get_stream_of(path, query, "application/json")?.take(CLIENT_ANSWER_BYTES_MAX);
+        let broken = |error| Fault::Failed(format!("the answer to GET {path} broke off, or is not JSON: {error}"));
+        let answer = serde_json::from_reader(BufReader::new(answer)).map_err(broken)?;
         check_head(&answer, query, seen.as_ref())?;
         Ok(answer)
     }

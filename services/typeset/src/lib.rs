@@ -7,9 +7,12 @@
 //! nothing is asked of the clock or the disk, and the letters are those that the program brings along.
 //!
 //! * [`world`]: all that the typesetter may see;
+//! * [`letters`]: what stands for letters that it has no shapes for;
 //! * [`pdf`](mod@pdf): the report as a file.
 
 pub mod world;
+
+pub mod letters;
 
 pub mod pdf;
 

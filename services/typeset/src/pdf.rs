@@ -1,10 +1,11 @@
 //! The report as a file.
 
-use crate::world::ReportWorld;
+use crate::letters::{MISSING, replace_missing};
+use crate::world::{ReportWorld, has_letter};
 use chrono::{DateTime, Datelike, Timelike, Utc};
 use selachron_record::report::annual::AnnualReport;
 use selachron_record::report::paper::paper;
-use serde_json::json;
+use serde_json::{Value, json};
 use thiserror::Error;
 use typst::diag::SourceDiagnostic;
 use typst::foundations::{Datetime, Smart};
@@ -34,12 +35,15 @@ pub enum Unset {
 pub fn pdf(report_json: &[u8]) -> Result<Vec<u8>, Unset> {
     let report: AnnualReport = serde_json::from_slice(report_json)?;
     let page = paper(&report);
-    let told = json!({
+    let mut told = json!({
         "title": page.title,
         "blocks": page.blocks,
         "from": format!("Annual report {} · log {} · {} notes", report.year, report.collection.origin, report.known_at),
         "attached": ATTACHED_AS,
     });
+    if replace_missing(&mut told, &has_letter) {
+        say_that_letters_are_missing(&mut told);
+    }
     let files = vec![("paper.json", serde_json::to_vec(&told)?), (ATTACHED_AS, report_json.to_vec())];
     let document: PagedDocument = typst::compile(&ReportWorld::new(files)).output.map_err(|found| Unset::Layout(said(&found)))?;
     let standards =
@@ -53,6 +57,16 @@ pub fn pdf(report_json: &[u8]) -> Result<Vec<u8>, Unset> {
         ..PdfOptions::default()
     };
     typst_pdf::pdf(&document, &options).map_err(|found| Unset::Layout(said(&found)))
+}
+
+/// On page one, below its head.
+fn say_that_letters_are_missing(told: &mut Value) {
+    let text = format!(
+        "Letters that this file has no shapes for are printed as {MISSING}; the attached {ATTACHED_AS} has them as they were noted."
+    );
+    if let Some(blocks) = told["blocks"].as_array_mut() {
+        blocks.insert(1.min(blocks.len()), json!({"kind": "note", "text": text}));
+    }
 }
 
 fn timestamp(at: DateTime<Utc>) -> Option<Timestamp> {

@@ -32,6 +32,12 @@ fn letters() -> &'static Letters {
     })
 }
 
+/// Whether one of the faces has this letter.
+#[must_use]
+pub fn has_letter(letter: char) -> bool {
+    letters().fonts.iter().any(|font| font.info().coverage.contains(u32::from(letter)))
+}
+
 /// The name of a file at the root of this world.
 fn at_root(name: &str) -> FileId {
     let path = VirtualPath::new(name).unwrap_or_else(|_| unreachable!("our own names are paths"));

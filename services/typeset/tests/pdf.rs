@@ -98,6 +98,44 @@ mod by_poppler {
         poppler("pdfdetach", &["-save", "1", "-o", kept.to_str().unwrap()], &file);
         assert_eq!(std::fs::read_to_string(kept).unwrap(), told(), "the report travels within");
     }
+
+    #[test]
+    #[ignore = "needs poppler-utils; tests/run installs it"]
+    fn letters_without_a_shape_are_marked_in_print_and_attached_as_they_are() {
+        let (folder, report) = (tempfile::tempdir().unwrap(), in_another_script());
+        let file = folder.path().join("report.pdf");
+        std::fs::write(&file, selachron_typeset::pdf(report.as_bytes()).unwrap()).unwrap();
+        poppler("pdftotext", &["-layout"], &file);
+        let text = std::fs::read_to_string(folder.path().join("report.txt")).unwrap();
+        for wanted in ["Letters that this file has no shapes for are printed as [?]", "Nursery [?] of [?]"] {
+            assert!(text.contains(wanted), "{wanted}");
+        }
+        let kept = folder.path().join("attached.json");
+        poppler("pdfdetach", &["-save", "1", "-o", kept.to_str().unwrap()], &file);
+        assert_eq!(std::fs::read_to_string(kept).unwrap(), report);
+        std::fs::write(&file, selachron_typeset::pdf(told().as_bytes()).unwrap()).unwrap();
+        poppler("pdftotext", &["-layout"], &file);
+        let text = std::fs::read_to_string(folder.path().join("report.txt")).unwrap();
+        assert!(!text.contains("no shapes"), "nobody is told of what is not so");
+    }
+}
+
+/// The report with names that none of the typesetter's faces can write.
+fn in_another_script() -> String {
+    let mut report: serde_json::Value = serde_json::from_str(told()).unwrap();
+    report["collection"]["name"] = "Nursery 三号池 of 🦈\u{fe0f}".into();
+    let line = &mut report["stock"]["lines"][0];
+    assert!(line["common_name"].is_string(), "{line}");
+    line["common_name"] = "竹鲨".into();
+    report.to_string()
+}
+
+/// Both standards refuse a letter without a shape, and with it the whole file.
+#[test]
+fn a_report_in_a_script_without_letters_is_set() {
+    let (report, plain) = (in_another_script(), selachron_typeset::pdf(told().as_bytes()).unwrap());
+    let file = selachron_typeset::pdf(report.as_bytes()).unwrap();
+    assert!(file.starts_with(b"%PDF-1.7") && file != plain);
 }
 
 /// A heading out of order or a drawing without words would be refused by PDF/UA-1 in the very year in which

@@ -208,14 +208,23 @@ fn a_folder_with_something_in_it_is_left_alone() {
     restore(&bundle, &back).expect("an empty folder is taken");
 }
 
-/// Whoever is killed in the middle leaves a folder beside that nobody takes for a log, and no other.
+/// Whoever is killed in the middle leaves a folder beside that nobody takes for a log. The next one removes it,
+/// also where its process has the same number; what another one is filling, and what is no such folder, stays.
 #[test]
 fn what_a_killed_restore_leaves_does_not_stand_in_the_way() {
     let told = Exported::told();
     let (bundle, back) = (bundle(&told), told.world.scratch().join("back"));
-    let half = told.world.scratch().join("back.restoring-1");
-    std::fs::create_dir(&half).expect("half a restore");
-    assert!(!back.exists() && status(&half).is_err(), "it is no log");
+    let beside = |ending: String| told.world.scratch().join(format!("back.restoring-{ending}"));
+    let [own, other, filling, letters] = [std::process::id().to_string(), "1".to_owned(), "2".to_owned(), "of-mine".to_owned()].map(beside);
+    for half in [&own, &other, &filling, &letters] {
+        std::fs::create_dir(half).expect("half a restore");
+        std::fs::write(half.join("half.db"), "half").expect("half a store");
+        assert!(!back.exists() && status(half).is_err(), "it is no log");
+    }
+    let held = std::fs::File::open(&filling).expect("a folder");
+    held.lock().expect("another one is filling it");
     restore(&bundle, &back).expect("a sound bundle");
     assert_eq!(status(&back).expect("a log").root, status(&told.world.log_folder()).expect("the log").root);
+    assert_eq!([&own, &other, &filling, &letters].map(|path| path.exists()), [false, false, true, true]);
+    assert_eq!(names(&filling), ["half.db"]);
 }

@@ -5,6 +5,7 @@ use super::{content, run};
 use crate::exports::{BASIS, Exported};
 use selachron_cli::bundle::unpack;
 use selachron_tests::root;
+use selachron_tests::world::Who;
 use serde_json::{Value, json};
 use std::fs;
 use std::io::{Read as _, Write as _};
@@ -51,6 +52,9 @@ fn said(told: &Exported) -> Value {
     let measured = |animal: &Value| animal["measures"].as_array().into_iter().flatten().map(of_both).sum::<usize>();
     let measures: usize = items(told, "/v1/animals").iter().map(measured).sum();
     let withheld: Vec<Value> = items(told, "/v1/tanks").iter().map(|tank| tank["label"].clone()).chain(UNNAMED.map(Value::from)).collect();
+    let zone = told.world.read("/v1/collection", &[])["time_zone"].clone();
+    assert!(zone.as_str().is_some_and(|zone| zone.contains('/')), "a zone names a place: {zone}");
+    let withheld: Vec<Value> = withheld.into_iter().chain([zone]).collect();
     let losses = told.world.read("/v1/exports/pedigree", &[])["losses"].as_array().map_or(0, Vec::len);
     let changed = told.world.read("/v1/exports/studbook", &[("since", "12"), ("limit", "1000")]);
     let changed: usize = changed["items"].as_array().into_iter().flatten().map(|row| row["cells"].as_array().map_or(0, Vec::len)).sum();
@@ -88,10 +92,19 @@ fn taken(told: &Exported) -> PathBuf {
     folder
 }
 
-/// The world, with permits used.
+/// The world, with permits used, codes that readers take for something else, and a label that is no number.
 fn traded() -> Exported {
     let mut told = Exported::told();
     told.trade();
+    let permit = told.world.subject("document");
+    let recorded = json!({"label": "007", "what": "export", "number": "0012", "authority": "an invented authority"});
+    told.world.record(Who::Registrar, "permit.recorded.v1", &permit, &recorded);
+    for (source, country) in [("F", "NA"), ("D", "PT")] {
+        let used = json!({"for_what": "shown", "which": [told.wild], "term": "LIV", "source": source, "purpose": "T", "country": country});
+        told.world.record(Who::Keeper, "permit.used.v1", &permit, &used);
+    }
+    let mark = json!({"what": "given", "type": "implanted tag", "number": "0001", "label": "007"});
+    told.world.record(Who::Keeper, "animal.identified.v1", &told.parthenote, &mark);
     told
 }
 
@@ -136,7 +149,29 @@ fn readers_of_exports_are_not_blind() {
     }
     let (content, said) = run("exports.py", &[&folder, &page()]);
     assert!(content, "as it was: {said}");
+    lines_that_alter_what_they_read(&folder);
     a_member_that_no_schema_has(&folder);
+}
+
+/// Lines of the page that leave a column to be guessed.
+fn lines_that_alter_what_they_read(folder: &Path) {
+    let whole = fs::read_to_string(page()).expect("a page");
+    let path = folder.with_file_name("EXPORTS.md");
+    for (from, to, wanted) in [
+        (
+            ", dtype=kinds, keep_default_na=False, na_values=[\"\"])",
+            ", dtype_backend=\"numpy_nullable\")",
+            "pandas: trade.country: '', 'NA' in the file",
+        ),
+        ("dtype={\"list\": str, ", "dtype={", "pandas: stock.list: '7', '007' in the file"),
+        ("(read.csv(\"trade.csv\", colClasses = \"character\", ", "(read.csv(\"trade.csv\", ", "R: trade.purpose: 'true', 'T' in the file"),
+        ("c(list = \"character\", ", "c(", "R: stock.list: '7', '007' in the file"),
+    ] {
+        assert!(whole.contains(from), "{from}");
+        fs::write(&path, whole.replacen(from, to, 1)).expect("a page");
+        let (content, said) = run("exports.py", &[folder, &path]);
+        assert!(!content && said.contains(wanted) || wanted.starts_with('R') && said.contains("SKIPPED: R "), "{to}: {said}");
+    }
 }
 
 /// What only the XML Schema of `meta.xml` finds is found where there is that schema.

@@ -121,6 +121,9 @@ fn a_list_with_a_failing_line_is_released_by_a_signed_reason_and_page_one_says_s
     let page = desk.world.client().get_text(YEAR, &[("release", why), ("format", "html")], "text/html").expect("a page");
     let (first, rest) = page.split_once("<nav").expect("contents");
     assert!(first.contains(why) && first.contains("Released with these lines") && !rest.contains("Complete:"), "on page one");
+    let read = desk.world.scratch().join("released.html").display().to_string();
+    assert_eq!(desk.run("curator", &["report", "2025", "--html", "--release", why, "--out", &read]), 0, "as it was released");
+    assert!(std::fs::read_to_string(read).expect("a page").contains(why));
 }
 
 #[test]

@@ -4,7 +4,10 @@ pub use super::choices::{ExportWhat, FiguresWhat, ListWhat};
 use clap::{Args, Parser, Subcommand};
 use std::path::PathBuf;
 
-pub use super::subcommands::{FormArgs, KeyCommand, MonthsArgs, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand};
+use super::subcommands::SAID_BY_A_REPORT;
+pub use super::subcommands::{
+    ClockArgs, FormArgs, KeyCommand, MonthsArgs, ReportCommand, RoundCommand, TrayCommand, WaitingCommand, WaterCommand,
+};
 
 /// Keeps and reads the record of an egg nursery: signed notes, checked receipts.
 #[derive(Debug, Parser)]
@@ -92,12 +95,9 @@ pub struct SendArgs {
 /// What to read, and as of when.
 #[derive(Debug, Clone, Default, Args)]
 pub struct ReadArgs {
-    /// As things were at this time, or at the end of this date; else now
-    #[arg(long, value_name = "TIME")]
-    pub as_of: Option<String>,
-    /// As it was known then: a number of notes, or a time; else all that is known
-    #[arg(long, value_name = "SIZE|TIME")]
-    pub known_at: Option<String>,
+    /// As of when.
+    #[command(flatten)]
+    pub clocks: ClockArgs,
     /// Name the notes behind each answer
     #[arg(long)]
     pub explain: bool,
@@ -403,14 +403,14 @@ pub enum Command {
         #[command(flatten)]
         months: MonthsArgs,
         /// Compare this report's JSON with what the service tells now of the same notes: same, different (3) or cannot tell (1)
-        #[arg(long, value_name = "FILE", conflicts_with_all = ["year", "html", "pdf", "out"])]
+        #[arg(long, value_name = "FILE", conflicts_with_all = SAID_BY_A_REPORT)]
         verify: Option<PathBuf>,
         /// In which form.
         #[command(flatten)]
         form: FormArgs,
         /// As of when.
         #[command(flatten)]
-        read: ReadArgs,
+        clocks: ClockArgs,
     },
     /// Take what the notes say to a file or folder, for other people's tools
     Export {

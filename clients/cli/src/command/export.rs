@@ -4,15 +4,16 @@
 use super::args::ReadArgs;
 use super::choices::ExportWhat;
 use super::progress::{Of, Progress};
-use super::read::clocks;
+use super::read::{Query, clocks, each_page};
 use super::session::Session;
 use crate::bundle::unpack;
 use crate::fault::Fault;
 use crate::files::{self, Partial};
+use selachron_schemas::limits::LIST_ITEMS_MAX;
 use selachron_schemas::note::plain_number;
-use serde_json::json;
+use serde_json::{Map, Value, json};
 use std::fs::File;
-use std::io::Read;
+use std::io::{BufWriter, Read, Write};
 use std::path::Path;
 
 /// What to take, in which form, and of which year.
@@ -46,15 +47,81 @@ pub fn export(session: &Session, wanted: &Wanted<'_>, out: &Path, read: &ReadArg
     query.extend(wanted.since.map(|since| ("since", since.to_string())));
     query.extend(wanted.target.map(|target| ("target", target.to_owned())));
     query.extend(wanted.with_country.then(|| ("with", "country".to_owned())));
-    let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
     // Drawn before anything is asked: the service may have much to learn first.
     let progress = Progress::waiting();
-    let stream = session.client()?.get_stream_of(&format!("/v1/exports/{}", wanted.what.path()), &query, "*/*")?;
-    let notes = (format == "ndjson").then(|| stream.header("selachron-known-at").and_then(plain_number)).flatten();
-    let total = stream.length().map(Of::Bytes).or(notes.map(Of::Notes));
-    let bytes = placed(progress.of(total).reading(stream), out, format == "tar" && !ends_in_tar(out))?;
+    let bytes = if format == "json" && is_paged(wanted.what) {
+        let _shown = progress;
+        listed(session, &path_of(wanted.what), query, out)?
+    } else {
+        streamed(session, &path_of(wanted.what), &query, (format, out), progress)?
+    };
     session.console.result(&json!({"written": out, "format": format, "bytes": bytes}), || format!("{bytes} bytes, in {}", out.display()));
     Ok(0)
+}
+
+fn path_of(what: ExportWhat) -> String {
+    format!("/v1/exports/{}", what.path())
+}
+
+/// Whether its JSON comes a page at a time.
+fn is_paged(what: ExportWhat) -> bool {
+    matches!(what, ExportWhat::Studbook | ExportWhat::Trade)
+}
+
+fn borrowed(query: &Query) -> Vec<(&str, &str)> {
+    query.iter().map(|(name, value)| (*name, value.as_str())).collect()
+}
+
+/// What the service sends while it makes it, as it comes.
+fn streamed(session: &Session, path: &str, query: &Query, (format, out): (&str, &Path), progress: Progress) -> Result<u64, Fault> {
+    let stream = session.client()?.get_stream_of(path, &borrowed(query), "*/*")?;
+    let notes = (format == "ndjson").then(|| stream.header("selachron-known-at").and_then(plain_number)).flatten();
+    let total = stream.length().map(Of::Bytes).or(notes.map(Of::Notes));
+    placed(progress.of(total).reading(stream), out, format == "tar" && !ends_in_tar(out))
+}
+
+/// All pages of a list, as one document.
+fn listed(session: &Session, path: &str, mut query: Query, out: &Path) -> Result<u64, Fault> {
+    query.push(("limit", LIST_ITEMS_MAX.to_string()));
+    let client = session.client()?;
+    placed_document(out, path, &query, |query| client.get_patiently(path, &borrowed(query)))
+}
+
+fn placed_document(out: &Path, path: &str, query: &Query, ask: impl Fn(&Query) -> Result<Value, Fault>) -> Result<u64, Fault> {
+    let (partial, file) = Partial::file(out)?;
+    let failed = |error: std::io::Error| files::fault("write", partial.path(), &error);
+    let mut file = BufWriter::new(file);
+    let mut between = None;
+    each_page(path, query, ask, |page, items| {
+        if between.is_none() {
+            begin(&mut file, page).map_err(failed)?;
+        }
+        for item in items {
+            write!(file, "{}{item}", between.unwrap_or_default()).map_err(failed)?;
+            between = Some(",");
+        }
+        between = between.or(Some(""));
+        Ok(true)
+    })?;
+    file.write_all(b"]}").and_then(|()| file.flush()).and_then(|()| file.get_ref().sync_all()).map_err(failed)?;
+    let bytes = file.get_ref().metadata().map_err(failed)?.len();
+    partial.place(out)?;
+    Ok(bytes)
+}
+
+/// What the first page says beside its items, which come last: the document is what one page would be that
+/// holds them all.
+fn begin(out: &mut impl Write, page: Value) -> std::io::Result<()> {
+    let mut says = match page {
+        Value::Object(says) => says,
+        _ => Map::new(),
+    };
+    says.shift_remove("items");
+    write!(out, "{{")?;
+    for (name, value) in says {
+        write!(out, "{}:{value},", Value::from(name))?;
+    }
+    write!(out, "\"items\":[")
 }
 
 /// Takes it beside, then gives it its name; where that fails nothing is left of it.
@@ -81,9 +148,8 @@ fn form_for(what: ExportWhat, out: &Path, changes: bool) -> &'static str {
         (ExportWhat::Events, _) => "ndjson",
         (ExportWhat::Tables, _) => "tar",
         (ExportWhat::DarwinCore, _) => "zip",
-        (ExportWhat::Studbook, "json") if changes => "json",
+        (ExportWhat::StockList | ExportWhat::EggLedger | ExportWhat::Trade | ExportWhat::Studbook, "json") => "json",
         (ExportWhat::Studbook, _) if changes => "csv",
-        (ExportWhat::StockList | ExportWhat::EggLedger | ExportWhat::Trade, "json") => "json",
         (ExportWhat::StockList | ExportWhat::EggLedger | ExportWhat::Trade, _) => "csv",
         (ExportWhat::Studbook, "csv") => "csv",
         (ExportWhat::Pedigree, "fam") => "fam",
@@ -135,12 +201,52 @@ mod tests {
         let half = std::io::Read::chain(&begun[..], BreaksOff(3));
         assert!(placed(half, &folder.path().join("tables"), true).is_err());
         assert_eq!(left(), 0, "nor a folder");
+        // An end of the archive behind which the stream breaks off.
+        let ended = tar.into_inner().expect("a whole tar");
+        for more in [0, 3] {
+            let broken = std::io::Read::chain(&ended[..], BreaksOff(more));
+            assert!(placed(broken, &folder.path().join("tables"), true).is_err_and(|fault| fault.to_string().contains("broke off")));
+            assert_eq!(left(), 0, "nor is a tar whole because it says so");
+        }
         assert_eq!(placed(&b"whole"[..], &out, false).expect("a file"), 5);
         assert_eq!(left(), 1);
     }
 
+    fn pages(query: &Query) -> Result<Value, Fault> {
+        let cursor = query.iter().find(|(name, _)| *name == "cursor").map(|(_, cursor)| cursor.as_str());
+        assert_eq!(query[0], ("known_at", "7".to_owned()), "every page is asked as the first was");
+        Ok(match cursor {
+            None => json!({"as_of": "of the first", "known_at": 7, "items": [{"a": 0.1}, {"a": null}], "next": "two"}),
+            Some("two") => json!({"as_of": "of another", "known_at": 7, "items": [], "next": "three"}),
+            Some(_) => json!({"as_of": "of another", "known_at": 7, "items": [{"b": "é"}]}),
+        })
+    }
+
+    /// The document is what one page would be that holds all items; without the last page there is none.
+    #[test]
+    fn pages_come_as_one_document_or_not_at_all() {
+        let folder = tempfile::tempdir().expect("a folder");
+        let (out, query) = (folder.path().join("list.json"), vec![("known_at", "7".to_owned())]);
+        let breaks = |query: &Query| match pages(query) {
+            Ok(page) if page.get("next").is_none() => Err(Fault::Unreachable("nobody answers".to_owned())),
+            answered => answered,
+        };
+        assert!(matches!(placed_document(&out, "/list", &query, breaks), Err(Fault::Unreachable(_))));
+        assert_eq!(std::fs::read_dir(folder.path()).expect("a folder").count(), 0, "nothing is left");
+        let bytes = placed_document(&out, "/list", &query, pages).expect("all pages come");
+        let document = std::fs::read_to_string(&out).expect("a file");
+        let items = json!([{"a": 0.1}, {"a": null}, {"b": "é"}]);
+        assert_eq!(document, json!({"as_of": "of the first", "known_at": 7, "items": items}).to_string());
+        assert_eq!(bytes, document.len() as u64);
+        let none = folder.path().join("none.json");
+        placed_document(&none, "/list", &query, |_| Ok(json!({"as_of": "then", "items": []}))).expect("an empty list is one too");
+        assert_eq!(std::fs::read_to_string(none).expect("a file"), r#"{"as_of":"then","items":[]}"#);
+    }
+
     #[test]
     fn the_form_suits_the_name() {
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.json"), false), "json", "a name that ends so is no folder's");
+        assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.json"), true), "json");
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a.csv"), false), "csv");
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), false), "tar");
         assert_eq!(form_for(ExportWhat::Studbook, Path::new("a"), true), "csv", "changes are no folder");

@@ -196,16 +196,16 @@ fn run_reading(session: &Session, command: Command) -> Result<u8, Fault> {
             let compared = [("eligible_from_days", eligible_from_days), ("within_days", within_days)];
             read::figures(session, what, &read::Cohort { year, from, to, species, dam, compared }, &read)
         }
-        Command::Report { issue: Some(args::ReportCommand::Issue { year, months, out, release, read, send }), .. } => {
+        Command::Report { issue: Some(args::ReportCommand::Issue { year, months, out, release, clocks, send }), .. } => {
             let months = report::Months { year, of: &months };
-            report::issue(session, &report::Issue { months, release, out: &out }, &read, &send)
+            report::issue(session, &report::Issue { months, release, out: &out }, &clocks, &send)
         }
         Command::Report { verify: Some(file), .. } => compare::verify(session, &file),
-        Command::Report { year, months, form, read, .. } => {
+        Command::Report { year, months, form, clocks, .. } => {
             let months = report::Months { year: year.unwrap_or_default(), of: &months };
             match &form.cell {
-                Some(cell) => report::cell(session, &months, cell, &read),
-                None => report::read(session, &months, report::Form::of(form.html, form.pdf), form.out.as_deref(), &read),
+                Some(cell) => report::cell(session, &months, cell, &clocks),
+                None => report::read(session, &months, &form, &clocks),
             }
         }
         Command::Export { what, out, format, year, since, target, with_country, read } => {

@@ -1,6 +1,6 @@
 //! Reading: lists, items, histories, what is due, what is at odds, figures.
 
-use super::args::{FiguresWhat, ListWhat, ReadArgs};
+use super::args::{ClockArgs, FiguresWhat, ListWhat, ReadArgs};
 use super::render::{self, Column};
 use super::session::{LISTED, Session};
 use crate::fault::Fault;
@@ -25,11 +25,21 @@ pub fn ask(session: &Session, path: &str, query: &Query) -> Result<Value, Fault>
     session.client()?.get(path, &query)
 }
 
+/// The two clocks as the service takes them, and whether the answer names its notes.
+///
+/// # Errors
+/// As [`two_clocks`].
+pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+    let mut query = two_clocks(session, &read.clocks)?;
+    query.extend(read.explain.then(|| ("explain", "true".to_owned())));
+    Ok(query)
+}
+
 /// The two clocks as the service takes them: bare times become times of the collection's zone.
 ///
 /// # Errors
 /// A time that is none.
-pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
+pub fn two_clocks(session: &Session, read: &ClockArgs) -> Result<Query, Fault> {
     let mut query = Query::new();
     if let Some(text) = &read.as_of {
         query.push(("as_of", moment(session, "--as-of", text)?));
@@ -37,9 +47,6 @@ pub fn clocks(session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
     if let Some(text) = &read.known_at {
         let size = text.bytes().all(|byte| byte.is_ascii_digit());
         query.push(("known_at", if size { text.clone() } else { moment(session, "--known-at", text)? }));
-    }
-    if read.explain {
-        query.push(("explain", "true".to_owned()));
     }
     Ok(query)
 }
@@ -56,19 +63,45 @@ pub(super) fn moment(session: &Session, flag: &str, text: &str) -> Result<String
 pub fn all(session: &Session, path: &str, mut query: Query, limit: Option<usize>) -> Result<Value, Fault> {
     let wanted = limit.unwrap_or(usize::MAX);
     query.push(("limit", wanted.clamp(1, LIST_ITEMS_MAX).to_string()));
-    let mut answer = ask(session, path, &query)?;
-    let mut items = take_items(&mut answer, path)?;
-    let mut next = take_next(&mut answer);
-    while let Some(cursor) = next.filter(|_| items.len() < wanted) {
-        let mut paged = query.clone();
-        paged.push(("cursor", cursor));
-        let mut page = ask(session, path, &paged)?;
-        items.extend(take_items(&mut page, path)?);
-        next = take_next(&mut page);
-    }
+    let (mut answer, mut items) = (Value::Null, Vec::new());
+    each_page(
+        path,
+        &query,
+        |query| ask(session, path, query),
+        |page, more| {
+            if answer.is_null() {
+                answer = page;
+            }
+            items.extend(more);
+            Ok(items.len() < wanted)
+        },
+    )?;
     items.truncate(wanted);
     answer["items"] = Value::Array(items);
     Ok(answer)
+}
+
+/// One page of a list after the other, as `ask` answers, each at the clocks of the one before: what it says, in
+/// which `items` is null, and its items. `take` says whether it wants more.
+///
+/// # Errors
+/// What `ask` or `take` returns; an answer that has no items.
+pub fn each_page(
+    path: &str,
+    query: &Query,
+    ask: impl Fn(&Query) -> Result<Value, Fault>,
+    mut take: impl FnMut(Value, Vec<Value>) -> Result<bool, Fault>,
+) -> Result<(), Fault> {
+    let mut cursor = None;
+    loop {
+        let paged: Query = query.iter().cloned().chain(cursor.map(|cursor| ("cursor", cursor))).collect();
+        let mut page = ask(&paged)?;
+        let items = take_items(&mut page, path)?;
+        cursor = take_next(&mut page);
+        if !take(page, items)? || cursor.is_none() {
+            return Ok(());
+        }
+    }
 }
 
 fn take_items(answer: &mut Value, path: &str) -> Result<Vec<Value>, Fault> {

@@ -1,8 +1,8 @@
 //! What leaves the house: reports, bundles, receipts, and the check of the log's newest
 //! checkpoint.
 
-use super::args::{MonthsArgs, ReadArgs, SendArgs};
-use super::read::{Query, clocks};
+use super::args::{ClockArgs, FormArgs, MonthsArgs, SendArgs};
+use super::read::{Query, two_clocks};
 use super::session::Session;
 use super::write::write_note;
 use crate::draft::Draft;
@@ -23,16 +23,17 @@ use std::path::Path;
 ///
 /// # Errors
 /// Of the reading, or the file cannot be written.
-pub fn read(session: &Session, months: &Months, form: Form, out: Option<&Path>, read: &ReadArgs) -> Result<u8, Fault> {
-    let year = months.year;
+pub fn read(session: &Session, months: &Months, wanted: &FormArgs, read: &ClockArgs) -> Result<u8, Fault> {
+    let (year, form) = (months.year, Form::of(wanted.html, wanted.pdf));
     let mut query = months.query(session, read)?;
     query.push(("format", form.name().to_owned()));
+    query.extend(wanted.release.clone().map(|because| ("release", because)));
     let bytes = match form {
         Form::Json => fetch(session, year, &query, "application/json")?.into_bytes(),
         Form::Html => fetch(session, year, &query, "text/html")?.into_bytes(),
         Form::Pdf => fetch_bytes(session, year, &query, "application/pdf")?,
     };
-    match out {
+    match &wanted.out {
         None => session.console.plain(&String::from_utf8_lossy(&bytes)),
         Some(path) => {
             files::replace(path, &bytes)?;
@@ -46,7 +47,7 @@ pub fn read(session: &Session, months: &Months, form: Form, out: Option<&Path>, 
 ///
 /// # Errors
 /// Of the reading; no such cell.
-pub fn cell(session: &Session, months: &Months, cell: &str, read: &ReadArgs) -> Result<u8, Fault> {
+pub fn cell(session: &Session, months: &Months, cell: &str, read: &ClockArgs) -> Result<u8, Fault> {
     let mut query = months.query(session, read)?;
     query.push(("cell", cell.to_owned()));
     let query: Vec<(&str, &str)> = query.iter().map(|(name, value)| (*name, value.as_str())).collect();
@@ -80,8 +81,8 @@ pub struct Months<'a> {
 
 impl Months<'_> {
     /// The query for them at the clocks asked for.
-    fn query(&self, session: &Session, read: &ReadArgs) -> Result<Query, Fault> {
-        let mut query = clocks(session, read)?;
+    fn query(&self, session: &Session, read: &ClockArgs) -> Result<Query, Fault> {
+        let mut query = two_clocks(session, read)?;
         let named = [("begins", &self.of.begins), ("profile", &self.of.profile)];
         query.extend(named.into_iter().filter_map(|(name, value)| Some((name, value.clone()?))));
         Ok(query)
@@ -172,7 +173,7 @@ fn released(report: &Value, release: Option<&String>) -> Result<Option<u64>, Fau
 /// # Errors
 /// The report lacks what an issue must say, has lines that do not add up and nobody releases it, or is of another log than was verified here; the
 /// file exists; what signing may fail with.
-pub fn issue(session: &Session, issue: &Issue, read: &ReadArgs, send: &SendArgs) -> Result<u8, Fault> {
+pub fn issue(session: &Session, issue: &Issue, read: &ClockArgs, send: &SendArgs) -> Result<u8, Fault> {
     let (months, year, out) = (&issue.months, issue.months.year, issue.out);
     if out.exists() {
         return Err(Fault::Usage(format!("--out {}: the file exists; a report that was issued is never replaced", out.display())));

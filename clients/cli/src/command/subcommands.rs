@@ -108,6 +108,20 @@ pub enum WaitingCommand {
     },
 }
 
+/// As of when something is read that names its notes anyway, or none.
+#[derive(Debug, Clone, Default, Args)]
+pub struct ClockArgs {
+    /// As things were at this time, or at the end of this date; else now
+    #[arg(long, value_name = "TIME")]
+    pub as_of: Option<String>,
+    /// As it was known then: a number of notes, or a time; else all that is known
+    #[arg(long, value_name = "SIZE|TIME")]
+    pub known_at: Option<String>,
+}
+
+/// What a report that is compared says itself, or nobody makes of it.
+pub(super) const SAID_BY_A_REPORT: [&str; 9] = ["year", "html", "pdf", "out", "begins", "profile", "release", "as_of", "known_at"];
+
 /// Which twelve months a report is of, and for whom.
 #[derive(Debug, Clone, Default, Args)]
 pub struct MonthsArgs {
@@ -134,6 +148,9 @@ pub struct FormArgs {
     /// Write it here instead of to stdout
     #[arg(long, value_name = "FILE")]
     pub out: Option<PathBuf>,
+    /// As it was released with lines that do not add up, and why: what `issue --release` signed
+    #[arg(long, value_name = "WHY", conflicts_with = "cell")]
+    pub release: Option<String>,
 }
 
 /// Issuing a report.
@@ -154,7 +171,7 @@ pub enum ReportCommand {
         release: Option<String>,
         /// As of when.
         #[command(flatten)]
-        read: ReadArgs,
+        clocks: ClockArgs,
         /// How it is sent.
         #[command(flatten)]
         send: SendArgs,

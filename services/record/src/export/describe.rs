@@ -52,6 +52,16 @@ impl Provenance {
     /// One sentence for people.
     #[must_use]
     pub fn says(&self) -> String {
+        self.says_and(&format!(" Days are dates in {}.", self.time_zone))
+    }
+
+    /// The same for whoever is not to know where: a time zone names a country, and often a town.
+    #[must_use]
+    pub fn says_without_zone(&self) -> String {
+        self.says_and("")
+    }
+
+    fn says_and(&self, of_days: &str) -> String {
         let season = if self.simulated_clock { " Invented season, simulated clock." } else { "" };
         let suspected = match self.suspected {
             0 => String::new(),
@@ -64,13 +74,12 @@ impl Provenance {
             many => format!(" The bodies of {many} are withheld."),
         };
         format!(
-            "From the record {} of {}, as of {}, with {} notes known; the root over them is {}. Days are dates in {}.{suspected}{withheld}{season}",
+            "From the record {} of {}, as of {}, with {} notes known; the root over them is {}.{of_days}{suspected}{withheld}{season}",
             self.origin,
             self.collection,
             self.as_of.utc_text(),
             self.known_at,
-            self.root,
-            self.time_zone
+            self.root
         )
     }
 

@@ -4,9 +4,11 @@
 use super::Scratch;
 use crate::failure::{Failure, io};
 use selachron_schemas::limits::EXPORT_CHUNK_BYTES;
+use std::cell::Cell;
 use std::fs::{self, File};
 use std::io::{BufWriter, Read, Seek as _, Write};
 use std::path::Path;
+use std::rc::Rc;
 
 /// What writes a file.
 pub type Writing<'w> = &'w mut dyn FnMut(&mut dyn Write) -> Result<(), Failure>;
@@ -42,11 +44,52 @@ impl Place for Folder<'_> {
     }
 }
 
+/// What lies beneath an archive that is sent while it is made. Whatever writes an archive writes its end mark also
+/// when it is dropped in the middle, by a fault or a panic, and half an archive would pass for a whole one; so
+/// nothing is sent any more once the [`Stop`] of this is gone, or once something could not be sent.
+pub struct UntilStopped<'o> {
+    out: &'o mut dyn Write,
+    stopped: Rc<Cell<bool>>,
+}
+
+/// Stops what it belongs to when it is dropped: it must go before what writes the archive does.
+pub struct Stop(Rc<Cell<bool>>);
+
+impl<'o> UntilStopped<'o> {
+    /// Lets everything through to `out`, as long as there is the other.
+    #[must_use]
+    pub fn new(out: &'o mut dyn Write) -> (Self, Stop) {
+        let stopped = Rc::new(Cell::new(false));
+        (Self { out, stopped: stopped.clone() }, Stop(stopped))
+    }
+}
+
+impl Drop for Stop {
+    fn drop(&mut self) {
+        self.0.set(true);
+    }
+}
+
+impl Write for UntilStopped<'_> {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        if self.stopped.get() {
+            return Ok(bytes.len());
+        }
+        self.out.write(bytes).inspect_err(|_| self.stopped.set(true))
+    }
+
+    fn flush(&mut self) -> std::io::Result<()> {
+        if self.stopped.get() { Ok(()) } else { self.out.flush() }
+    }
+}
+
 /// A tar. It says how long a file is before the file begins, so what is not whole already is written
 /// beside first, into one file that serves them all in turn: never more than the longest of them takes
 /// room on the disk. Nothing in a header depends on when or by whom.
 pub struct Tar<'o> {
-    tar: tar::Builder<&'o mut dyn Write>,
+    // Stands before the tar, for fields are dropped in their order.
+    _stop: Stop,
+    tar: tar::Builder<UntilStopped<'o>>,
     beside: File,
     // Gone with this value, whatever became of it.
     _scratch: Scratch,
@@ -61,7 +104,8 @@ impl<'o> Tar<'o> {
         let scratch = Scratch::filled(scratch, |_| Ok(()))?;
         let beside = File::options().read(true).write(true).create_new(true).open(scratch.path().join("next"));
         let beside = beside.map_err(|error| io("making a file for an export", &error))?;
-        Ok(Self { tar: tar::Builder::new(out), beside, _scratch: scratch })
+        let (out, stop) = UntilStopped::new(out);
+        Ok(Self { _stop: stop, tar: tar::Builder::new(out), beside, _scratch: scratch })
     }
 
     /// Its end.
@@ -69,7 +113,7 @@ impl<'o> Tar<'o> {
     /// # Errors
     /// It cannot be written.
     pub fn finish(self) -> Result<(), Failure> {
-        self.tar.into_inner().and_then(Write::flush).map_err(|error| io("ending an archive", &error))
+        self.tar.into_inner().and_then(|mut out| out.flush()).map_err(|error| io("ending an archive", &error))
     }
 
     fn append(&mut self, name: &str, size: u64, content: impl Read) -> std::io::Result<()> {
@@ -146,6 +190,53 @@ mod tests {
         assert_eq!(count, 3);
         assert_eq!(tar_of(scratch.path()), bytes, "the same bytes");
         assert_eq!(fs::read_dir(scratch.path()).expect("a folder").count(), 1, "nothing is left beside");
+    }
+
+    /// Two files, and a third that `third` writes.
+    fn broken_off(out: &mut dyn Write, scratch: &Path, third: Writing<'_>) -> Result<(), Failure> {
+        let mut tar = Tar::begun(out, scratch)?;
+        tar.put("small.txt", b"at once")?;
+        tar.written("lines.txt", &mut |out| out.write_all(b"a line\n").map_err(|error| io("writing", &error)))?;
+        tar.written("third.txt", third)?;
+        tar.finish()
+    }
+
+    /// An archive that breaks off has no end mark, or it would pass for a whole one.
+    #[test]
+    fn half_a_tar_does_not_end_as_a_whole_one_does() {
+        let scratch = tempfile::tempdir().expect("a folder");
+        let ends = |bytes: &[u8]| bytes.ends_with(&[0; 1024]);
+        let mut whole = Vec::new();
+        broken_off(&mut whole, scratch.path(), &mut |_| Ok(())).expect("three files");
+        assert!(ends(&whole), "two blocks of zeros end a tar");
+        let mut failed = Vec::new();
+        let fault = broken_off(&mut failed, scratch.path(), &mut |_| Err(crate::failure::Broken::new("a fault").into()));
+        assert!(fault.is_err() && !ends(&failed) && whole.starts_with(&failed), "it ends where it broke off");
+        let mut panicked = Vec::new();
+        let caught = std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| {
+            broken_off(&mut panicked, scratch.path(), &mut |_| panic!("a fault of ours, made by a test"))
+        }));
+        assert!(caught.is_err() && panicked == failed, "nor does one whose writer panics");
+        assert_eq!(fs::read_dir(scratch.path()).expect("a folder").count(), 0, "nothing is left beside");
+    }
+
+    /// Whoever could not send a part sends nothing after it.
+    #[test]
+    fn after_what_could_not_be_sent_nothing_is() {
+        struct Once(usize);
+        impl Write for Once {
+            fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+                self.0 += 1;
+                if self.0 == 1 { Err(std::io::ErrorKind::BrokenPipe.into()) } else { Ok(bytes.len()) }
+            }
+            fn flush(&mut self) -> std::io::Result<()> {
+                Ok(())
+            }
+        }
+        let mut once = Once(0);
+        let (mut out, _stop) = UntilStopped::new(&mut once);
+        assert!(out.write_all(b"a part").is_err() && out.write_all(b"its end").is_ok());
+        assert_eq!(once.0, 1, "the end was not sent");
     }
 
     /// What is ready is sent before a table that takes long is begun, and only one file lies beside.

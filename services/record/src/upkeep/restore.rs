@@ -16,7 +16,7 @@ use selachron_schemas::audit::{Scope, audit};
 use selachron_schemas::merkle::sha256;
 use selachron_schemas::note::SignedCheckpoint;
 use std::fs::{self, File};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// Puts the log of a bundle into `folder`, which must not be there or be empty. The bundle is audited
 /// first; the folder appears whole or not at all. The log key is in no bundle: put it beside, and unseal.
@@ -29,19 +29,54 @@ pub fn restore(bundle: &Path, folder: &Path) -> Result<Status, Failure> {
     if let Some(fault) = checked.faults.first() {
         return Err(refused(format!("the bundle does not verify, so nothing was put back: {fault}")));
     }
-    let mut name = folder.file_name().ok_or_else(|| refused("name the folder to make"))?.to_owned();
-    name.push(format!(".restoring-{}", std::process::id()));
-    let beside = folder.with_file_name(name);
-    fs::create_dir(&beside).map_err(|error| io(format!("making {}", beside.display()), &error))?;
-    let put = fill(bundle, &beside).and_then(|head| {
-        // Until here nobody can take it for a log; from here on it is whole.
-        fs::rename(&beside, folder).map_err(|error| io(format!("making {}", folder.display()), &error))?;
-        Ok(head)
-    });
-    if put.is_err() {
-        let _ = fs::remove_dir_all(&beside);
+    let beside = Beside::made(folder)?;
+    let head = fill(bundle, &beside.path)?;
+    // Until here nobody can take it for a log; from here on it is whole.
+    fs::rename(&beside.path, folder).map_err(|error| io(format!("making {}", folder.display()), &error))?;
+    state(folder, Some(head), false)
+}
+
+const RESTORING: &str = ".restoring-";
+
+/// The folder that is being filled. It is locked meanwhile, so that a later run can tell it from what a killed
+/// one left; if it still has this name when this is dropped, it is removed.
+struct Beside {
+    path: PathBuf,
+    /// `None` where the system locks no folders.
+    _held: Option<File>,
+}
+
+impl Beside {
+    fn made(folder: &Path) -> Result<Self, Failure> {
+        let mut name = folder.file_name().ok_or_else(|| refused("name the folder to make"))?.to_owned();
+        name.push(RESTORING);
+        sweep(folder, &name.to_string_lossy());
+        name.push(std::process::id().to_string());
+        let path = folder.with_file_name(name);
+        fs::create_dir(&path).map_err(|error| io(format!("making {}", path.display()), &error))?;
+        let held = File::open(&path).ok().filter(|folder| folder.try_lock().is_ok());
+        Ok(Self { path, _held: held })
     }
-    state(folder, Some(put?), false)
+}
+
+impl Drop for Beside {
+    fn drop(&mut self) {
+        let _ = fs::remove_dir_all(&self.path);
+    }
+}
+
+/// Removes what runs that were killed left beside `folder`, or one whose process has the same number again, as
+/// the first of every container has, could never begin. What another one is filling is locked, and stays.
+fn sweep(folder: &Path, begins: &str) {
+    let above = folder.parent().filter(|above| !above.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    for entry in fs::read_dir(above).into_iter().flatten().flatten() {
+        let of_a_run = |pid: &str| !pid.is_empty() && pid.bytes().all(|byte| byte.is_ascii_digit());
+        let ours = entry.file_name().to_string_lossy().strip_prefix(begins).is_some_and(of_a_run);
+        let plain = entry.file_type().is_ok_and(|kind| kind.is_dir());
+        if ours && plain && File::open(entry.path()).is_ok_and(|left| left.try_lock().is_ok()) {
+            let _ = fs::remove_dir_all(entry.path());
+        }
+    }
 }
 
 fn check_empty(folder: &Path) -> Result<(), Failure> {

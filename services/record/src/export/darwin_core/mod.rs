@@ -15,6 +15,7 @@ pub mod papers;
 use super::Asking;
 use super::describe::Provenance;
 use super::folder::Csv;
+use super::place::UntilStopped;
 use super::shape::{Row, Shape};
 use crate::domain::state::Animal;
 use crate::domain::view::View;
@@ -44,7 +45,10 @@ pub struct For {
 /// # Errors
 /// It cannot be written.
 pub fn write(out: &mut dyn Write, asking: &Asking<'_>, wanted: &For, from: &Provenance) -> Result<(), Failure> {
+    let (out, stop) = UntilStopped::new(out);
     let mut zip = ZipWriter::new_stream(out);
+    // Told after the zip, so that it goes before: a zip that breaks off must not end with a table of its files.
+    let _stop = stop;
     let naming = Naming { origin: &from.origin, wanted };
     let mut put = |name: &str, bytes: &[u8]| -> Result<(), Failure> {
         zip.start_file(name, options()).map_err(|error| told(name, &error))?;
@@ -70,7 +74,7 @@ fn options() -> SimpleFileOptions {
 
 /// One table of the archive: the record is asked anew for each page of animals, as tables are.
 fn table(
-    zip: &mut ZipWriter<StreamWriter<&mut dyn Write>>,
+    zip: &mut ZipWriter<StreamWriter<UntilStopped<'_>>>,
     shape: &Shape,
     asking: &Asking<'_>,
     rows: impl Fn(&View<'_>, &Animal) -> Vec<Row>,
@@ -81,4 +85,27 @@ fn table(
     let rows = |view: &View<'_>, id: &Subject| view.animal(id).map(|animal| rows(view, &animal)).unwrap_or_default();
     asking.rows_of_each(&animals, rows, |row| csv.row(row))?;
     csv.finish().map(drop)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::projections::Projections;
+    use selachron_schemas::time::Instant;
+    use zip::ZipArchive;
+
+    /// Two papers are written, then a table asks for notes that are not known: what was sent is no archive.
+    #[test]
+    fn half_an_archive_cannot_be_opened() {
+        let (projections, as_of) = (Projections::new(), Instant::parse("2026-03-02T10:00:00Z").expect("a time"));
+        let asking = Asking { projections: &projections, as_of, known_at: 7, scratch: std::path::Path::new("nowhere") };
+        let from = Provenance { as_of, ..papers::tests::provenance() };
+        let mut bytes = Vec::new();
+        assert!(write(&mut bytes, &asking, &For { target: Target::Gbif, country: None }, &from).is_err());
+        assert!(bytes.windows(7).any(|part| part == b"eml.xml"), "both papers were sent");
+        assert!(ZipArchive::new(std::io::Cursor::new(&bytes)).is_err());
+        let says = |mark: &[u8]| bytes.windows(mark.len()).any(|part| part == mark);
+        // The signatures of a central directory and of its end (APPNOTE.TXT 4.3.12 and 4.3.16).
+        assert!(!says(b"PK\x01\x02") && !says(b"PK\x05\x06"), "nor does it say where its files are");
+    }
 }

@@ -99,7 +99,7 @@ fn dataset(xml: &mut Xml, wanted: &For, from: &Provenance) -> std::io::Result<()
         "Sharks and skates that hatched or arrived in the care of one collection. Every animal is captive. Animals kept in groups that \
          cannot be told apart, and egg cases, are not in this archive."
             .to_owned(),
-        from.says(),
+        if wanted.country.is_some() { from.says() } else { from.says_without_zone() },
         format!("Withheld: {WITHHELD}. Bodies withheld among the notes behind this: {}.", from.withheld),
         format!("Words of occurrenceStatus are those of {}.", wanted.target.vocabulary()),
         GUARD_SAYS.to_owned(),
@@ -119,12 +119,11 @@ fn party(xml: &mut Xml, role: &str, name: &str) -> std::io::Result<()> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
 
-    #[test]
-    fn a_name_with_markup_stays_a_name() {
-        let from = Provenance {
+    pub(in super::super) fn provenance() -> Provenance {
+        Provenance {
             as_of: selachron_schemas::time::Instant::parse("2026-03-02T10:00:00Z").expect("a time"),
             known_at: 7,
             root: "root".to_owned(),
@@ -135,9 +134,25 @@ mod tests {
             suspected: 0,
             simulated_clock: true,
             software: String::new(),
-        };
-        let wanted = For { target: Target::Gbif, country: None };
-        let eml = String::from_utf8(eml(&wanted, &from).expect("a paper")).expect("text");
+        }
+    }
+
+    fn eml_for(country: Option<&str>) -> String {
+        let wanted = For { target: Target::Gbif, country: country.map(str::to_owned) };
+        String::from_utf8(eml(&wanted, &provenance()).expect("a paper")).expect("text")
+    }
+
+    /// A time zone names a country, and often a town.
+    #[test]
+    fn the_time_zone_is_withheld_with_the_country() {
+        assert!(!eml_for(None).contains("Helsinki") && !eml_for(None).contains("Days are dates in"));
+        assert!(eml_for(None).contains("the root over them is root. Invented season"), "{}", eml_for(None));
+        assert!(eml_for(Some("FI")).contains("the root over them is root. Days are dates in Europe/Helsinki. Invented season"));
+    }
+
+    #[test]
+    fn a_name_with_markup_stays_a_name() {
+        let eml = eml_for(None);
         assert!(eml.contains("<organizationName>Sea &amp; &lt;Shore&gt;</organizationName>"), "{eml}");
         assert!(eml.contains("Invented season, simulated clock"), "{eml}");
         let meta = String::from_utf8(meta(Target::Gbif).expect("a paper")).expect("text");
