@@ -1,6 +1,6 @@
 //! Stories of the house, told through the real client to the real service: tanks and water,
 //! adults, people and their rounds, what comes and goes, permits, who shared water, groups,
-//! and the stock list of a year.
+//! the stock list of a year, and what loans do to it.
 
 mod water;
 
@@ -23,6 +23,8 @@ mod exposure;
 mod groups;
 
 mod stock;
+
+mod lent;
 
 use selachron_schemas::time::{HOUR_MS, Instant};
 use selachron_tests::fixture::envelope;

@@ -167,6 +167,7 @@ fn bare(id: &Subject, first: &Fact<'_>) -> Group {
         changes: Vec::new(),
         part_counts: Vec::new(),
         last_full_count: None,
+        full_counts: Vec::new(),
         told_apart: Vec::new(),
         place: None,
         feeds: 0,
@@ -356,6 +357,7 @@ impl<'a> GroupFold<'_, 'a> {
         let counted = self.without_those_apart(fact, told.counts);
         let (before, earlier) = (self.group.counts, self.numbers_seq);
         self.group.last_full_count = Some(fact.moment());
+        self.group.full_counts.push(fact.moment());
         if counted == before {
             return;
         }

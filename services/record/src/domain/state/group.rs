@@ -164,6 +164,9 @@ pub struct Group {
     /// The last full count.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub last_full_count: Option<Moment>,
+    /// All full counts, for those that changed no number too, in order of time.
+    #[serde(skip)]
+    pub full_counts: Vec<Moment>,
     /// Those told apart, whom the numbers leave out from the start.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub told_apart: Vec<Member>,

@@ -2,7 +2,7 @@
 //! deaths without a post-mortem, and lives that were ended by decision.
 
 use super::followed::{death, died_on_loan};
-use super::grouped::group_died_on_loan;
+use super::lent::group_died_on_loan;
 use super::stock::{Basis, Cell};
 use super::table::{Behind, PartTable, number, words};
 use super::title::Title;
@@ -137,13 +137,14 @@ pub(super) fn deaths_on_loan(window: &Window<'_, '_>) -> PartTable {
          presence; what became of the body is for the partner's record.",
         vec![words("animal", "Animal or group"), words("species", "species"), words("died", "number"), words("died_on", "loan ended")],
     );
-    let title = |id: &Subject| Title::of(id, Basis::Ownership, &window.closing.loans);
+    let loans = &window.closing.loans;
+    let title = |id| Title::of(id, Basis::Ownership, loans);
     let animals = window.closing.animals.iter().filter_map(|animal| {
         let when = died_on_loan(animal, &title(&animal.id))?;
         Some((&animal.id, animal.species.as_ref(), Cell::one(animal.sex), when))
     });
     let of_groups = window.closing.groups.iter().flat_map(|group| {
-        let died = group_died_on_loan(group, &title(&group.id));
+        let died = group_died_on_loan(group, &title(&group.id), loans);
         died.into_iter().map(|(when, number)| (&group.id, group.species.as_ref(), number, when))
     });
     let mut all: Vec<_> = animals.chain(of_groups).filter(|(.., when)| window.has(*when)).collect();

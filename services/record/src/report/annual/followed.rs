@@ -2,7 +2,7 @@
 
 use super::material::{Population, Span};
 use super::stock::Basis;
-use super::title::{Ending, Title};
+use super::title::{Title, Turn, is_gone};
 use crate::domain::state::{Absence, Animal, AnimalFate, AnimalOrigin, LifeState, Moment, Sex};
 use chrono_tz::Tz;
 use selachron_schemas::limits::EARLY_DEATH_DAYS_MAX;
@@ -61,7 +61,7 @@ impl Followed<'_> {
             sex_at_start: before.map_or(closing.sex, |animal| animal.sex),
             sex_at_end: closing.sex,
             start,
-            end: title.holds(id, &closing.fate),
+            end: title.holds(&closing.fate),
             ..Year::default()
         };
         if !title.is_ours() {
@@ -69,60 +69,73 @@ impl Followed<'_> {
             let given_away = start && title.lent_to_us().is_some_and(|when| span.has(when));
             return Year { departed: i64::from(given_away), ..year };
         }
-        let has = |time: Instant| span.has(time) && title.counts(time);
-        // One that came back has left and arrived; one that was found has been missing.
-        let stays_ours = |absence: &Absence| absence.what == "departed" && title.lends(id, absence.since.time, &absence.how);
+        // One that was found has been missing.
         let absences = |what: &str, when: fn(&Absence) -> Option<Moment>| -> i64 {
-            let of_kind = closing.absences.iter().filter(|absence| absence.what == what && !stays_ours(absence));
-            of_kind.filter_map(when).filter(|moment| has(moment.time)).count() as i64
+            let of_kind = closing.absences.iter().filter(|absence| absence.what == what);
+            of_kind.filter_map(when).filter(|moment| self.has(moment, &title)).count() as i64
         };
         let went = |what: &str| absences(what, |absence| Some(absence.since));
         let came_back = |what: &str| absences(what, |absence| absence.found);
-        let year = Year {
-            arrived: came_back("departed"),
-            departed: went("departed"),
+        let mut year = Year {
             recaptured: came_back("escaped"),
             found: came_back("missing"),
             escaped: went("escaped"),
             missing: went("missing"),
             ..year
         };
+        leavings(closing).iter().for_each(|leaving| self.left(&mut year, leaving, &title));
         self.ended(self.came(year, closing, &title), closing, &title)
     }
 
+    fn has(&self, when: &Moment, title: &Title<'_>) -> bool {
+        self.span.has(when.time) && title.counts(when.time)
+    }
+
+    /// One that came back has left and arrived; one that was lent out has done so only if it was another's
+    /// in between.
+    fn left(&self, year: &mut Year, leaving: &Leaving<'_>, title: &Title<'_>) {
+        let count = |when: Option<Moment>| i64::from(when.is_some_and(|when| self.has(&when, title)));
+        if !title.lends(leaving.when.time, leaving.why) {
+            year.departed += count(Some(leaving.when));
+            year.arrived += count(leaving.back);
+            return;
+        }
+        let turns = title.turns(leaving.when.time, leaving.back.map(|back| back.time));
+        let of = |wanted: Turn| turns.iter().filter(|(when, turn)| *turn == wanted && self.has(when, title)).count() as i64;
+        // Whoever came back alive had not died.
+        let gone = of(Turn::Gone) + if leaving.back.is_some() { of(Turn::Died) } else { 0 };
+        // What another loan says is ours within the months has not left in them.
+        let kept = gone.min(of(Turn::Regained));
+        year.departed += gone - kept;
+        year.arrived += of(Turn::Regained) - kept + if is_gone(&turns) { count(leaving.back) } else { 0 };
+    }
+
     fn was_held(&self, animal: &Animal) -> bool {
-        Title::of(&animal.id, self.basis, &self.before.loans).holds(&animal.id, &animal.fate)
+        Title::of(&animal.id, self.basis, &self.before.loans).holds(&animal.fate)
     }
 
     fn came(&self, mut year: Year, closing: &Animal, title: &Title<'_>) -> Year {
         let never_alive = matches!(closing.fate, AnimalFate::DeadAtHatch { .. } | AnimalFate::DeadOnArrival { .. });
         let since = closing.known_since().time;
-        if let Some(given) = title.given_to_us() {
-            let lived = self.span.has(given) && closing.fate.when().is_none_or(|end| given < end.time);
-            year.arrived += i64::from(lived);
-        } else if self.span.has(since) && !never_alive {
-            match &closing.origin {
+        match title.given_to_us().map(|given| given.time) {
+            Some(given) if self.span.has(given) => {
+                year.arrived += i64::from(closing.fate.when().is_none_or(|end| given < end.time));
+            }
+            // It was here before it was ours.
+            Some(given) if since < given => {}
+            _ if !self.span.has(since) || never_alive => {}
+            _ => match &closing.origin {
                 AnimalOrigin::Hatched { .. } => year.hatched += 1,
                 AnimalOrigin::ToldApart { .. } => year.told_apart += 1,
                 _ => year.arrived += 1,
-            }
+            },
         }
         year
     }
 
     fn ended(&self, mut year: Year, closing: &Animal, title: &Title<'_>) -> Year {
-        let has = |when: &Moment| self.span.has(when.time) && title.counts(when.time);
-        let left = left_alive(closing);
-        let lent = left.filter(|(when, reason)| title.lends(&closing.id, when.time, reason));
-        let end_of_loan = lent.and_then(|(when, _)| title.ended(&closing.id, when.time));
-        let died = death(closing).or_else(|| died_on_loan(closing, title)).filter(has);
-        let gone = if lent.is_some() {
-            end_of_loan.filter(|(_, how)| *how == Ending::Gone).map(|(when, _)| when)
-        } else {
-            left.map(|(when, _)| when)
-        };
-        year.departed += i64::from(gone.is_some_and(|when| has(&when)));
-        year.grouped += i64::from(matches!(&closing.fate, AnimalFate::Grouped { when, .. } if has(when)));
+        let died = death(closing).or_else(|| died_on_loan(closing, title)).filter(|when| self.has(when, title));
+        year.grouped += i64::from(matches!(&closing.fate, AnimalFate::Grouped { when, .. } if self.has(when, title)));
         if let Some(when) = died {
             let cell = match age_at(closing, when, self.zone) {
                 Age::Early => &mut year.died_early,
@@ -151,11 +164,24 @@ fn left_alive(animal: &Animal) -> Option<(Moment, &str)> {
     }
 }
 
+/// A leaving alive, and when it came back from there.
+struct Leaving<'a> {
+    when: Moment,
+    why: &'a str,
+    back: Option<Moment>,
+}
+
+fn leavings(animal: &Animal) -> Vec<Leaving<'_>> {
+    let back = animal.absences.iter().filter(|absence| absence.what == "departed");
+    let back = back.map(|absence| Leaving { when: absence.since, why: &absence.how, back: absence.found });
+    back.chain(left_alive(animal).map(|(when, why)| Leaving { when, why, back: None })).collect()
+}
+
 /// When the loan ended on which it died; nothing on the basis of presence.
 pub(super) fn died_on_loan(animal: &Animal, title: &Title<'_>) -> Option<Moment> {
-    let (left, _) = left_alive(animal).filter(|(when, reason)| title.lends(&animal.id, when.time, reason))?;
-    let died = title.ended(&animal.id, left.time).filter(|(_, how)| *how == Ending::Died).map(|(when, _)| when);
-    died.filter(|when| title.counts(when.time))
+    let (left, _) = left_alive(animal).filter(|(when, reason)| title.lends(when.time, reason))?;
+    let died = title.turns(left.time, None).into_iter().find(|(_, turn)| *turn == Turn::Died);
+    died.map(|(when, _)| when).filter(|when| title.counts(when.time))
 }
 
 /// When it died; one that left dead, without a note of its death, on the day it left.

@@ -10,12 +10,14 @@ use super::material::{Material, Parts, Population, Twelve, Year};
 use super::restatements::restatements;
 use super::shape::Writer;
 use super::studbook::studbook;
+use super::title::Loans;
 use super::window::Window;
 use crate::domain::state::{Egg, WaterReading};
 use crate::domain::told::Told;
 use crate::domain::view::View;
 use selachron_schemas::names::Subject;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 
 /// The same without the parts for each reader: all that stock list and egg ledger need.
 ///
@@ -98,8 +100,9 @@ fn population(view: &View<'_>) -> Population {
 
 fn without_eggs(view: &View<'_>) -> Population {
     let loans = view.subjects("loan").filter_map(|id| view.loan(id)).filter(|loan| loan.agreed.when.time <= view.as_of());
-    let groups = view.groups();
-    Population { eggs: Vec::new(), animals: view.animals(), hatched_here: hatched_here(&groups), groups, loans: loans.collect() }
+    let (groups, animals) = (view.groups(), view.animals());
+    let loans = Arc::new(Loans::new(loans.collect(), &groups, &animals));
+    Population { eggs: Vec::new(), animals, hatched_here: hatched_here(&groups), groups, loans }
 }
 
 /// The same for the lists, which ask of the looks at a case for the newest alone: looks are most of what a record

@@ -8,12 +8,14 @@
 //! animal of that kind, among the other deaths.
 
 use super::followed::{Age, Followed, by_days};
-use super::stock::{Cell, Recount, StockLine};
-use super::title::{Ending, Title};
-use crate::domain::state::{Counts, Group, GroupChange, Moment};
+use super::lent::{BACK, DIED_ON_LOAN, by_ownership};
+use super::stock::{Basis, Cell, Recount, StockLine};
+use super::title::Title;
+use crate::domain::state::{Counts, EventId, Group, GroupChange};
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
-use std::collections::BTreeSet;
+use std::borrow::Cow;
+use std::collections::{BTreeMap, BTreeSet};
 
 impl From<Counts> for Cell {
     fn from(counts: Counts) -> Self {
@@ -31,59 +33,67 @@ fn before(group: &Group, time: Instant) -> Cell {
 impl Followed<'_> {
     /// The counts of the year that restate a group which is counted on this basis, in order of time.
     pub(super) fn recounts(&self) -> Vec<Recount> {
-        let mut found = Vec::new();
+        let mut found: BTreeMap<(Instant, &Subject, EventId), (&Group, Cell)> = BTreeMap::new();
         for group in &self.closing.groups {
             let title = Title::of(&group.id, self.basis, &self.closing.loans);
             let counts =
                 |change: &&GroupChange| change.what == "recount" && self.span.has(change.when.time) && title.counts(change.when.time);
-            found.extend(group.changes.iter().filter(counts).map(|change| (change.when.time, group, change)));
+            for change in self.counted(group, &title).changes.iter().filter(counts) {
+                let (_, sum) = found.entry((change.when.time, &group.id, change.when.event)).or_insert((group, Cell::default()));
+                sum.plus(change.change.into());
+            }
         }
-        found.sort_by_key(|(time, group, _)| (*time, group.id.clone()));
-        let told = |(time, group, change): (Instant, &Group, &GroupChange)| Recount {
-            group: group.id.to_string(),
+        // By ownership a count that shows those who are back restates nothing.
+        found.retain(|_, (_, change)| !change.is_nought());
+        let told = |((time, id, event), (group, change)): ((Instant, &Subject, EventId), (&Group, Cell))| Recount {
+            group: id.to_string(),
             label: group.label.clone(),
             day: time.day(self.zone),
-            change: change.change.into(),
-            event: change.when.event.to_string(),
+            change,
+            event: event.to_string(),
         };
         found.into_iter().map(told).collect()
+    }
+
+    /// The group as it is on this basis.
+    fn counted<'g>(&self, group: &'g Group, title: &Title<'_>) -> Cow<'g, Group> {
+        match self.basis {
+            Basis::Presence => Cow::Borrowed(group),
+            Basis::Ownership => by_ownership(group, title, &self.closing.loans),
+        }
     }
 
     /// Enters a group; what changed hands within the house goes to `within`.
     pub(super) fn enter_group(&self, line: &mut StockLine, within: &mut Cell, group: &Group) {
         let title = Title::of(&group.id, self.basis, &self.closing.loans);
-        let at_start = self.before.groups.iter().find(|one| one.id == group.id);
-        let start = at_start.map_or_else(Cell::default, |group| self.held_at_start(group));
+        let start = group_of(&self.before.groups, &group.id).map_or_else(Cell::default, |group| self.held_at_start(group));
         line.start.plus(start);
         if !title.is_ours() {
             // Ours at the start, and lent to us since.
             return line.departed.plus(start);
         }
-        match title.given_to_us() {
-            Some(given) if self.span.has(given) => line.arrived.plus(before(group, given)),
-            _ => within.minus(start.less(self.started(group, &title))),
+        let group = self.counted(group, &title);
+        match title.given_to_us().map(|given| given.time) {
+            Some(given) if self.span.has(given) => line.arrived.plus(before(&group, given)),
+            _ => within.minus(start.less(before(&group, self.span.from))),
         }
         for change in group.changes.iter().filter(|change| self.span.has(change.when.time) && title.counts(change.when.time)) {
-            self.enter_change(line, within, group, change, &title);
+            self.enter_change(line, within, &group, change);
         }
-        self.enter_loans(line, group, &title);
+        line.end.plus(group.counts.into());
     }
 
-    /// Numbers at the start by the notes known at the end.
-    fn started(&self, group: &Group, title: &Title<'_>) -> Cell {
-        let mut start = before(group, self.span.from);
-        let lent = lent(group, title).filter(|change| change.when.time < self.span.from);
-        let still = lent.filter(|change| title.ended(&group.id, change.when.time).is_none_or(|(end, _)| self.span.from <= end.time));
-        still.for_each(|change| start.minus(change.change.into()));
-        start
-    }
-
-    fn held_at_start(&self, group: &Group) -> Cell {
+    /// Those of the group at the start of the year, by the notes known then.
+    pub(super) fn held_at_start(&self, group: &Group) -> Cell {
         let title = Title::of(&group.id, self.basis, &self.before.loans);
-        if title.is_ours() { held(group, &title) } else { Cell::default() }
+        match self.basis {
+            Basis::Presence => group.counts.into(),
+            Basis::Ownership if title.is_ours() => by_ownership(group, &title, &self.before.loans).counts.into(),
+            Basis::Ownership => Cell::default(),
+        }
     }
 
-    fn enter_change(&self, line: &mut StockLine, within: &mut Cell, group: &Group, change: &GroupChange, title: &Title<'_>) {
+    fn enter_change(&self, line: &mut StockLine, within: &mut Cell, group: &Group, change: &GroupChange) {
         let numbers = Cell::from(change.change);
         match change.what {
             "formed" => {
@@ -94,26 +104,13 @@ impl Followed<'_> {
                 cell.plus(apart);
                 within.minus(apart);
             }
-            "died" => self.deaths(line, group, change.when.time).minus(numbers),
-            "departed" if is_lent(group, change, title) => {}
+            "died" | DIED_ON_LOAN => self.deaths(line, group, change.when.time).minus(numbers),
+            BACK => line.arrived.plus(numbers),
             "departed" => line.departed.minus(numbers),
             "sexed" => line.sexed.plus(numbers),
             "recount" => line.recount.plus(numbers),
             _ => within.plus(numbers),
         }
-    }
-
-    /// What becomes of those lent out when the loan ends.
-    fn enter_loans(&self, line: &mut StockLine, group: &Group, title: &Title<'_>) {
-        for change in lent(group, title) {
-            let ended = title.ended(&group.id, change.when.time).filter(|(when, _)| self.span.has(when.time));
-            match ended {
-                Some((when, Ending::Died)) => self.deaths(line, group, when.time).minus(change.change.into()),
-                Some((_, Ending::Gone)) => line.departed.minus(change.change.into()),
-                None => {}
-            }
-        }
-        line.end.plus(held(group, title));
     }
 
     fn deaths<'l>(&self, line: &'l mut StockLine, group: &Group, died: Instant) -> &'l mut Cell {
@@ -126,10 +123,14 @@ impl Followed<'_> {
     }
 }
 
-/// How the animals of a group came, before any split; `groups` are in the order of their ids. Notes put right
-/// may name groups in a ring.
+/// The one of that id; groups are in the order of their ids.
+pub(super) fn group_of<'g>(groups: &'g [Group], id: &Subject) -> Option<&'g Group> {
+    groups.binary_search_by(|group| group.id.cmp(id)).ok().map(|at| &groups[at])
+}
+
+/// How the animals of a group came, before any split. Notes put right may name groups in a ring.
 pub(super) fn came<'g>(groups: &'g [Group], id: &Subject) -> Option<&'g str> {
-    let named = |id: &Subject| groups.binary_search_by(|group| group.id.cmp(id)).ok().map(|at| &groups[at]);
+    let named = |id: &Subject| group_of(groups, id);
     let mut root = named(id)?;
     for _ in 0..groups.len() {
         match root.split_from.as_ref().and_then(named) {
@@ -144,30 +145,4 @@ pub(super) fn came<'g>(groups: &'g [Group], id: &Subject) -> Option<&'g str> {
 pub(super) fn hatched_here(groups: &[Group]) -> BTreeSet<Subject> {
     let came_else = |group: &&Group| matches!(came(groups, &group.id), Some("received" | "split") | None);
     groups.iter().filter(|group| !came_else(group)).map(|group| group.id.clone()).collect()
-}
-
-fn is_lent(group: &Group, change: &GroupChange, title: &Title<'_>) -> bool {
-    change.what == "departed" && title.lends(&group.id, change.when.time, change.why.as_deref().unwrap_or_default())
-}
-
-fn lent<'g>(group: &'g Group, title: &'g Title<'_>) -> impl Iterator<Item = &'g GroupChange> {
-    group.changes.iter().filter(move |change| is_lent(group, change, title))
-}
-
-/// When loans ended on which some of a group died, and how many of each class; nothing on the basis of
-/// presence.
-pub(super) fn group_died_on_loan(group: &Group, title: &Title<'_>) -> Vec<(Moment, Cell)> {
-    let died = |change: &GroupChange| match title.ended(&group.id, change.when.time) {
-        Some((when, Ending::Died)) => Some((when, Cell::default().less(change.change.into()))),
-        _ => None,
-    };
-    if title.is_ours() { lent(group, title).filter_map(died).collect() } else { Vec::new() }
-}
-
-/// Those here and those lent out.
-fn held(group: &Group, title: &Title<'_>) -> Cell {
-    let mut held = Cell::from(group.counts);
-    let away = lent(group, title).filter(|change| title.ended(&group.id, change.when.time).is_none());
-    away.for_each(|change| held.minus(change.change.into()));
-    held
 }

@@ -4,13 +4,15 @@ use super::curator::Curator;
 use super::profile::ProfileUsed;
 use super::shape::{Collection, RefusedWrites, Writer};
 use super::table::{Part, PartTable};
+use super::title::Loans;
 use crate::domain::discrepancy::Discrepancy;
-use crate::domain::state::{Animal, Egg, EventId, Group, Loan, Species, System, Tank, WaterReading};
+use crate::domain::state::{Animal, Egg, EventId, Group, Species, System, Tank, WaterReading};
 use chrono::NaiveDate;
 use chrono_tz::Tz;
 use selachron_schemas::names::Subject;
 use selachron_schemas::time::Instant;
 use std::collections::BTreeSet;
+use std::sync::Arc;
 
 /// Whose report it is, and where in the log it stands.
 #[derive(Debug, Clone)]
@@ -42,8 +44,8 @@ pub struct Population {
     pub animals: Vec<Animal>,
     /// Groups of animals that cannot be told apart, by id.
     pub groups: Vec<Group>,
-    /// Loans agreed until then, by id.
-    pub loans: Vec<Loan>,
+    /// Loans agreed until then.
+    pub loans: Arc<Loans>,
     /// Groups whose animals hatched here, before any split.
     pub hatched_here: BTreeSet<Subject>,
 }

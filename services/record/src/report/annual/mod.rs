@@ -7,6 +7,7 @@
 //! * [`title`]: whose an animal or a group is, by the loans that name it;
 //! * [`notes`]: by which notes somebody is counted;
 //! * [`followed`]: what the year did to one animal;
+//! * [`lent`]: a group by ownership, with those lent out and without guests;
 //! * [`grouped`]: what the year did to a group that cannot be told apart;
 //! * [`stock`]: the stock list by presence and by ownership, with its identity per species and sex;
 //! * [`ledger`]: the egg ledger, with its identity per species;
@@ -34,6 +35,8 @@ mod title;
 mod notes;
 
 mod followed;
+
+mod lent;
 
 mod grouped;
 

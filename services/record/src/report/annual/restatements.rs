@@ -176,10 +176,12 @@ impl<'w, 'a> Pair<'w, 'a> {
             touched.extend(unlike(&then.eggs, &now.eggs, |egg| &egg.id));
             touched.extend(unlike(&then.animals, &now.animals, |animal| &animal.id));
             touched.extend(unlike(&then.groups, &now.groups, |group| &group.id));
-            // A loan says whose they are.
-            let loans = unlike(&then.loans, &now.loans, |loan| &loan.id);
-            let lent = then.loans.iter().chain(&now.loans).filter(|loan| loans.contains(&loan.id));
-            touched.extend(lent.flat_map(|loan| loan.agreed.told.which.iter().map(|thing| thing.0.clone())));
+            // A loan says whose they are, and whose that is which came out of them.
+            let changed = unlike(&then.loans.all, &now.loans.all, |loan| &loan.id);
+            let lent = then.loans.all.iter().chain(&now.loans.all).filter(|loan| changed.contains(&loan.id));
+            let things: Vec<&Subject> = lent.flat_map(|loan| loan.agreed.told.which.iter().map(|thing| &thing.0)).collect();
+            touched.extend(now.loans.came_out().filter(|id| now.loans.is_of(id, &things)).cloned());
+            touched.extend(things.into_iter().cloned());
         }
         touched
     }

@@ -9,6 +9,7 @@
 //! another, or unknown, at the start, and sums to nought over the classes.
 
 use super::followed::{Age, Followed, Year};
+use super::grouped::group_of;
 use super::material::{Population, Span, species_name};
 use super::notes::{notes_of_animal, notes_of_group};
 use super::shape::FailingLine;
@@ -54,7 +55,9 @@ pub struct StockList {
     pub recounts: Vec<Recount>,
 }
 
-/// A full count of a group that is not as many as the record had.
+/// A full count of a group that is not as many as the record had. By ownership those that a loan gave back
+/// were in the group all along: from the count that shows them, or the note that counts them as another group
+/// or tells of the loan's end if they were counted before, they are taken away once.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct Recount {
@@ -378,7 +381,7 @@ impl<'p> Followed<'p> {
             }
         }
         // Whoever was there before and is not heard of any more is at odds as well.
-        let held = |animal: &&Animal| Title::of(&animal.id, self.basis, &self.before.loans).holds(&animal.id, &animal.fate);
+        let held = |animal: &&Animal| Title::of(&animal.id, self.basis, &self.before.loans).holds(&animal.fate);
         for animal in at_start.into_values().filter(held) {
             let making = lines.entry(species_name(species, animal.species.as_ref())).or_default();
             making.line.start.add(animal.sex, 1);
@@ -392,10 +395,10 @@ impl<'p> Followed<'p> {
             self.enter_group(&mut making.line, &mut making.within, group);
             making.groups.push(group);
         }
-        let known = |group: &&Group| self.closing.groups.iter().any(|one| one.id == group.id);
+        let known = |group: &&Group| group_of(&self.closing.groups, &group.id).is_some();
         for group in self.before.groups.iter().filter(|group| !known(group)) {
             let making = lines.entry(species_name(species, group.species.as_ref())).or_default();
-            making.line.start.plus(group.counts.into());
+            making.line.start.plus(self.held_at_start(group));
             making.odd.push(Odd::group(group));
         }
     }

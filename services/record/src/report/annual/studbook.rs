@@ -125,7 +125,7 @@ fn living(window: &Window<'_, '_>, mates: &Mates<'_>) -> PartTable {
 fn living_elsewhere(window: &Window<'_, '_>, table: &mut PartTable) {
     let is_ours = |animal: &&Animal| {
         let title = Title::of(&animal.id, Basis::Ownership, &window.closing.loans);
-        animal.fate != AnimalFate::Present && title.holds(&animal.id, &animal.fate)
+        animal.fate != AnimalFate::Present && title.holds(&animal.fate)
     };
     let lent: Vec<String> = window.closing.animals.iter().filter(is_ours).map(|animal| window.view.called(&animal.id)).collect();
     if !lent.is_empty() {

@@ -31,18 +31,21 @@ struct Wording {
     section: &'static str,
     title: &'static str,
     explains: &'static str,
+    recounted: &'static str,
 }
 
 const PRESENCE: Wording = Wording {
     section: "stock",
     title: "Animals here, males.females.unknown",
     explains: "end = start + arrived + hatched − died − departed + sexed, in every class; columns of animals recaptured, found, escaped or missing, of deaths on a day not determined and of recounts stand here when there were any.",
+    recounted: "A full count that was not as many as the record had",
 };
 
 const OWNERSHIP: Wording = Wording {
     section: "stock_owned",
     title: "Animals owned, here or lent out, males.females.unknown",
     explains: "The same identity. What is lent out is still ours and what is lent to us is not, whatever it is called; a loan that ends with a gift is a departure or an arrival on that day, and a death on loan is a death.",
+    recounted: "A full count that was not as many as the record had, or those that a loan gave back, whom another note counts here already",
 };
 
 fn stock(page: &mut Page, report: &AnnualReport, list: &StockList, wording: &Wording) {
@@ -76,7 +79,7 @@ fn stock(page: &mut Page, report: &AnnualReport, list: &StockList, wording: &Wor
     }
     footnotes.extend(list.recounts.iter().map(|recount| {
         let (label, day, change) = (&recount.label, recount.day, signed(recount.change));
-        format!("Recount of {label} on {day}: {change}. A full count that was not as many as the record had (note {}).", recount.event)
+        format!("Recount of {label} on {day}: {change}. {} (note {}).", wording.recounted, recount.event)
     }));
     let rows = Rows {
         title: wording.title,
