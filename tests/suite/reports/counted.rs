@@ -192,3 +192,15 @@ fn readings_past_a_calibration_are_counted_and_told() {
     let page = house.world.client().get_text(YEAR, &[("format", "html")], "text/html").expect("a page");
     assert!(page.contains("system Warm, temperature: 1 of 2 readings are past the calibration of their instrument"));
 }
+
+#[test]
+fn whoever_died_young_by_an_estimate_has_an_age() {
+    let mut house = Breeding::new();
+    let young = house.arrives("Y-1", "female", "bred in care", json!({"hatched_on_estimate": "2025-02-20"}));
+    at(&mut house, "2025-03-12T12:00:00Z");
+    house.world.record(Who::Keeper, "animal.died.v1", &young, &json!({"how_known": "found dead", "apparent_cause": "not determined"}));
+    house.world.pass_days(1);
+    let report = house.world.read(YEAR, &[]);
+    assert_eq!(report["stock"]["total"]["died_within_30_days"], json!([0, 1, 0]));
+    assert_eq!(rows(&report, "authority", "deaths")[0]["age_days"], json!(20));
+}

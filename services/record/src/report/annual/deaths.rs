@@ -1,7 +1,7 @@
 //! Who died: each animal by itself and those of groups by their numbers, those that died elsewhere on loan,
 //! deaths without a post-mortem, and lives that were ended by decision.
 
-use super::followed::{death, died_on_loan};
+use super::followed::{death, died_on_loan, hatch_day};
 use super::lent::group_died_on_loan;
 use super::stock::{Basis, Cell};
 use super::table::{Behind, PartTable, number, words};
@@ -67,10 +67,10 @@ impl<'w> Dead<'w> {
     }
 }
 
-/// Whole days from its hatch; of a group from the estimated day.
+/// Whole days from its hatch, or from the estimated day of it, as the stock list has it.
 fn age_days(window: &Window<'_, '_>, dead: Dead<'_>, when: Moment) -> Value {
     let hatched = match dead {
-        Dead::Animal(animal) => animal.hatched_alive().map(|hatch| window.view.day(hatch.time)),
+        Dead::Animal(animal) => hatch_day(animal, window.view.zone()),
         Dead::OfGroup(group, _) => group.hatched_on_estimate,
     };
     hatched.map_or(Value::Null, |day| json!(whole_days(day, window.view.day(when.time))))
@@ -91,7 +91,7 @@ pub(super) fn deaths(window: &Window<'_, '_>) -> PartTable {
     let mut table = PartTable::new(
         "deaths",
         "Deaths",
-        "Every animal that died here in these months; of a group how many, males.females.unknown, and the age by the estimated day of hatch. A \
+        "Every animal that died here in these months; of a group how many, males.females.unknown. The age is by the estimated day of hatch where none was seen. A \
          cause as determined comes from a veterinarian or a laboratory; every other is apparent.",
         vec![
             words("animal", "Animal or group"),

@@ -193,13 +193,19 @@ pub(super) fn death(animal: &Animal) -> Option<Moment> {
 }
 
 fn age_at(animal: &Animal, death: Moment, zone: Tz) -> Age {
-    let hatched = match &animal.origin {
+    if matches!(&animal.origin, AnimalOrigin::ToldApart { hatched_here: true, hatched_on_estimate: None, .. }) {
+        return Age::Undetermined;
+    }
+    hatch_day(animal, zone).map_or(Age::Other, |day| by_days(day, death.time, zone))
+}
+
+/// The day on which it hatched here, or is thought to have hatched.
+pub(super) fn hatch_day(animal: &Animal, zone: Tz) -> Option<chrono::NaiveDate> {
+    match &animal.origin {
         AnimalOrigin::Hatched { .. } => Some(animal.came.time.day(zone)),
-        AnimalOrigin::ToldApart { hatched_here: true, hatched_on_estimate: None, .. } => return Age::Undetermined,
         AnimalOrigin::Received { hatched_on_estimate, .. } | AnimalOrigin::ToldApart { hatched_on_estimate, .. } => *hatched_on_estimate,
         AnimalOrigin::Withheld => None,
-    };
-    hatched.map_or(Age::Other, |day| by_days(day, death.time, zone))
+    }
 }
 
 /// Of a death on that day after a hatch on another.
