@@ -198,7 +198,12 @@ fn whoever_died_young_by_an_estimate_has_an_age() {
     let mut house = Breeding::new();
     let young = house.arrives("Y-1", "female", "bred in care", json!({"hatched_on_estimate": "2025-02-20"}));
     at(&mut house, "2025-03-12T12:00:00Z");
-    house.world.record(Who::Keeper, "animal.died.v1", &young, &json!({"how_known": "found dead", "apparent_cause": "not determined"}));
+    house.world.record(
+        Who::Keeper,
+        "animal.died.v1",
+        &young,
+        &json!({"how_known": "found dead", "apparent_cause": "not determined", "body": "fixed"}),
+    );
     house.world.pass_days(1);
     let report = house.world.read(YEAR, &[]);
     assert_eq!(report["stock"]["total"]["died_within_30_days"], json!([0, 1, 0]));
