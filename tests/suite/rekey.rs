@@ -2,7 +2,7 @@
 //! nobody but the root persons can do it.
 
 use ed25519_dalek::SigningKey;
-use selachron_cli::client::{Client, ClientSettings};
+use selachron_cli::client::{Client, ClientSettings, Talk};
 use selachron_cli::fault::Fault;
 use selachron_cli::reading::ReadKey;
 use selachron_record::{init, upkeep};
@@ -16,7 +16,7 @@ use selachron_tests::fixture::{Hand, ORIGIN, envelope};
 use selachron_tests::world::{Who, World};
 use serde_json::{Value, json};
 use std::path::Path;
-use std::sync::Arc;
+use std::sync::{Arc, Mutex};
 
 /// A change of key, signed by both roots.
 fn change(world: &mut World, vkey: &VerifierKey, overlap_until_size: Option<u64>) -> String {
@@ -36,9 +36,15 @@ fn size(world: &World) -> u64 {
 
 /// A client of a machine of its own, in `folder`.
 fn machine(world: &mut World, folder: &Path, log_vkey: Option<String>) -> Client {
+    machine_that(world, folder, log_vkey, Arc::new(|_| ()))
+}
+
+/// The same, with an ear for what it says.
+fn machine_that(world: &mut World, folder: &Path, log_vkey: Option<String>, talk: Talk) -> Client {
     let now = world.now();
     let settings = ClientSettings {
         log_vkey,
+        talk,
         reader: Some(ReadKey::new(world.hand(Who::Curator).key.clone())),
         ..ClientSettings::new(&world.service().url(), folder, Arc::new(move || now))
     };
@@ -70,10 +76,17 @@ fn a_client_follows_the_log_to_its_next_key_while_keys_overlap() {
     assert_eq!(world.client().log_key().unwrap(), new);
     // Whoever pinned the old key and was away meanwhile is told, and can compare.
     let folder = tempfile::tempdir().unwrap();
-    let away = machine(&mut world, folder.path(), Some(old.to_string()));
+    let heard: Arc<Mutex<Vec<String>>> = Arc::default();
+    let ear = heard.clone();
+    let away =
+        machine_that(&mut world, folder.path(), Some(old.to_string()), Arc::new(move |says| ear.lock().unwrap().push(says.to_owned())));
     let Err(Fault::Broken(said)) = away.look() else { panic!("a checkpoint without a line of the pinned key was believed") };
     assert!(said.contains("not signed by the log key that is pinned"), "{said}");
-    away.trust_instead(&new).unwrap();
+    for _ in 0..2 {
+        away.trust_instead(&new).unwrap();
+        let changes = heard.lock().unwrap().iter().filter(|says| says.contains("has changed its key")).count();
+        assert_eq!(changes, 1, "to compare the key that is pinned already changes nothing");
+    }
     assert_eq!(away.look().unwrap().checkpoint.size, size(&world));
     let stranger = VerifierKey::new(ORIGIN, SigningKey::from_bytes(&[77; 32]).verifying_key());
     assert!(matches!(away.trust_instead(&stranger), Err(Fault::Broken(_))), "a key that the service does not sign with is not pinned");
